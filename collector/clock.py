@@ -1,0 +1,52 @@
+"""The two clocks a recording needs: wall time, and one that no clock setting can move."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Final
+
+#: Wall and steady clock drifting apart by more than this in one sample is a clock step. [s]
+#: Chosen here: far above scheduling jitter, below any step a person or a time server makes
+#: that would matter to amp-hours.
+STEP_S: Final = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Reads both clocks at once; tests put their own in."""
+
+    wall: Callable[[], float] = time.time
+    steady: Callable[[], float] = time.monotonic
+
+    def now(self) -> tuple[int, float]:
+        """Unix time in whole milliseconds, and steady seconds rounded to the microsecond."""
+        return round(self.wall() * 1000), round(self.steady(), 6)
+
+
+def clock_step_s(before: tuple[int, float], after: tuple[int, float]) -> float:
+    """How far the wall clock was moved between two readings, 0 if it was not. [s]"""
+    step = (after[0] - before[0]) / 1000 - (after[1] - before[1])
+    return step if abs(step) > STEP_S else 0.0
+
+
+def iso_utc(time_ms: int) -> str:
+    """ISO 8601 with milliseconds and a final Z."""
+    moment = datetime.fromtimestamp(time_ms / 1000, UTC)
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def from_iso_utc(text: str) -> int:
+    """Unix milliseconds of an ISO 8601 time; one without a zone is UTC.
+
+    Raises
+    ------
+    ValueError
+        If the text is not a time.
+    """
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=UTC)
+    return round(moment.timestamp() * 1000)

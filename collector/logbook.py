@@ -1,0 +1,210 @@
+"""The logbook: a folder of logs that a person can copy, open and read in ten years.
+
+::
+
+    logbook.toml                          vehicles, packs, limits, claims, units
+    logs/2026-04-02T08-15-00Z.parquet     one drive, charge or rest
+    logs/2026-04-02T08-15-00Z.csv         the same while it is being recorded
+    logs/2026-04-02T08-15-00Z.raw         the bytes as heard
+    notes.csv                             marks and hand readings
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final, Self
+
+from filelock import FileLock, Timeout
+
+from .errors import LogbookError, LogFormatError, LogInUse
+from .journal import Damage
+from .logfile import JOURNAL_SUFFIX, PARQUET_SUFFIX, recover_log
+
+CONFIG_NAME: Final = "logbook.toml"
+STEM_FORMAT: Final = "%Y-%m-%dT%H-%M-%SZ"
+_LOCK_SUFFIX: Final = ".lock"
+
+_NEW_CONFIG: Final = """\
+# A packhand logbook: what the figures in logs/ belong to. Edit freely.
+
+[units]
+distance = "km"        # km or mi
+temperature = "C"      # C or F
+
+# [[vehicle]]
+# name = "flatbed"
+
+# [[pack]]
+# name = "main"
+# cells = 16
+# rated_ah = 105
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class LogEntry:
+    """One log of a logbook."""
+
+    stem: str
+    path: Path
+    #: True while a recorder holds it.
+    is_live: bool
+
+    @property
+    def is_journal(self) -> bool:
+        return self.path.suffix == JOURNAL_SUFFIX
+
+
+@dataclass(frozen=True, slots=True)
+class Recovery:
+    """A journal brought back by ``Logbook.recover``, or why it could not be."""
+
+    path: Path
+    damage: Damage
+    problem: str = ""
+
+
+class Logbook:
+    """A logbook folder."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.logs_folder = root / "logs"
+        self.notes_path = root / "notes.csv"
+
+    @classmethod
+    def open(cls, root: Path) -> Self:
+        """A logbook that exists.
+
+        Raises
+        ------
+        LogbookError
+            If the folder has no ``logs`` folder and no ``logbook.toml``.
+        """
+        book = cls(root)
+        if not (book.logs_folder.is_dir() or (root / CONFIG_NAME).is_file()):
+            found = "no such folder" if not root.exists() else "not a logbook"
+            raise LogbookError(str(root), found,
+                               f"a logbook holds {CONFIG_NAME} and a folder logs/")
+        return book
+
+    @classmethod
+    def create(cls, root: Path) -> Self:
+        """A logbook, made if it is not there yet.
+
+        Raises
+        ------
+        LogbookError
+            If the folder cannot be made or written.
+        """
+        book = cls(root)
+        try:
+            book.logs_folder.mkdir(parents=True, exist_ok=True)
+            if not (root / CONFIG_NAME).exists():
+                (root / CONFIG_NAME).write_text(_NEW_CONFIG, encoding="utf-8")
+        except OSError as error:
+            raise LogbookError(str(root), f"cannot be written ({error.strerror})",
+                               "choose another folder with --logbook") from error
+        if not os.access(book.logs_folder, os.W_OK):
+            raise LogbookError(str(book.logs_folder), "cannot be written (read-only)",
+                               "choose another folder with --logbook")
+        return book
+
+    def config(self) -> dict[str, Any]:
+        """The tables of ``logbook.toml``, empty if there is none.
+
+        Raises
+        ------
+        LogbookError
+            If the file is not TOML; names line and column.
+        """
+        path = self.root / CONFIG_NAME
+        try:
+            return tomllib.loads(path.read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return {}
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            raise LogbookError(str(path), f"not TOML: {error}", "mend that line") from error
+
+    def logs(self) -> list[LogEntry]:
+        """Every log, oldest first; of a stem with both forms, the journal."""
+        found: dict[str, Path] = {}
+        for suffix in (PARQUET_SUFFIX, JOURNAL_SUFFIX):
+            found |= {path.stem: path for path in self.logs_folder.glob(f"*{suffix}")}
+        return [LogEntry(stem, path, path.suffix == JOURNAL_SUFFIX and self.is_held(stem))
+                for stem, path in sorted(found.items())]
+
+    def entry(self, stem: str) -> LogEntry | None:
+        """The log of that stem, ``None`` if there is none."""
+        return next((entry for entry in self.logs() if entry.stem == stem), None)
+
+    def stem_for(self, start: datetime) -> str:
+        """A stem for a log that starts then, free in this logbook.
+
+        Two logs of one second (two monitors started together) get a number behind the Z.
+        """
+        stem = start.astimezone(UTC).strftime(STEM_FORMAT)
+        taken = {path.stem for path in self.logs_folder.iterdir()}
+        number = 1
+        candidate = stem
+        while candidate in taken:
+            number += 1
+            candidate = f"{stem}-{number}"
+        return candidate
+
+    def log_path(self, stem: str, suffix: str = PARQUET_SUFFIX) -> Path:
+        return self.logs_folder / f"{stem}{suffix}"
+
+    @contextmanager
+    def hold(self, stem: str) -> Iterator[None]:
+        """Hold a log for writing; the system lets go of it when the program dies.
+
+        Raises
+        ------
+        LogInUse
+            If another program holds it.
+        """
+        lock = self._lock(stem)
+        try:
+            lock.acquire(timeout=0)
+        except Timeout:
+            raise LogInUse(stem, "another recorder is writing this log",
+                           "stop it first, or record into another logbook") from None
+        try:
+            yield
+        finally:
+            Path(lock.lock_file).unlink(missing_ok=True)
+            lock.release()
+
+    def is_held(self, stem: str) -> bool:
+        """Whether a recorder holds the log now."""
+        lock = self._lock(stem)
+        if not Path(lock.lock_file).exists():
+            return False
+        try:
+            with lock.acquire(timeout=0):
+                return False
+        except Timeout:
+            return True
+
+    def _lock(self, stem: str) -> FileLock:
+        return FileLock(self.log_path(stem, _LOCK_SUFFIX), is_singleton=False)
+
+    def recover(self) -> list[Recovery]:
+        """Bring back every journal that no recorder holds. Nothing is lost if one fails."""
+        return [self._recover_one(entry) for entry in self.logs()
+                if entry.is_journal and not entry.is_live]
+
+    def _recover_one(self, entry: LogEntry) -> Recovery:
+        try:
+            with self.hold(entry.stem):
+                path, damage = recover_log(entry.path)
+        except (LogFormatError, LogInUse, OSError) as error:
+            return Recovery(entry.path, Damage(), str(error))
+        return Recovery(path, damage)

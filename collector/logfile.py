@@ -1,0 +1,199 @@
+"""The log on disk: a text journal while recording, verified Parquet for good.
+
+``read_log`` opens either form. ``finish_log`` turns a journal into Parquet: written beside it
+under another name, forced to disk, read back, compared, and only then put in the journal's
+place. ``recover_log`` does the same for a journal that a crash, a power cut or a full disk left
+behind, and writes into the metadata what was torn.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from typing import Final
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from .errors import LogFormatError
+from .journal import LEADING, TRAILING, Damage, JournalText, log_schema, parse_journal, sync_folder
+from .meta import LogMeta
+
+JOURNAL_SUFFIX: Final = ".csv"
+PARQUET_SUFFIX: Final = ".parquet"
+_META_KEY: Final = b"packhand"
+
+
+@dataclass(frozen=True, slots=True)
+class Log:
+    """One log as it lies on disk, raw: amps carry the monitor's own sign."""
+
+    path: Path
+    meta: LogMeta
+    #: Columns ``time`` [ms, UTC], ``monotonic_s``, quantities, ``event``; missing is null.
+    table: pa.Table
+    #: What a journal lost, if anything.
+    damage: Damage = field(default_factory=Damage)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The quantity columns."""
+        return tuple(c for c in self.table.column_names if c not in (*LEADING, *TRAILING))
+
+
+def read_log(path: Path, columns: Iterable[str] | None = None) -> Log:
+    """Open a journal or a Parquet log, by its content's form.
+
+    Parameters
+    ----------
+    columns
+        Quantity columns to read; those the log lacks are left out. All by default. A Parquet log
+        reads only these from disk.
+
+    Raises
+    ------
+    LogFormatError
+        If the file is not a packhand log or is cut off where it cannot be read.
+    FileNotFoundError
+        If there is no such file.
+    """
+    if path.suffix == JOURNAL_SUFFIX:
+        return _read_journal(path, columns)
+    return _read_parquet(path, columns)
+
+
+def is_log(path: Path) -> bool:
+    """Whether a file is a packhand log, rather than a table from elsewhere."""
+    try:
+        if path.suffix == PARQUET_SUFFIX:
+            return _META_KEY in (pq.read_schema(path).metadata or {})
+        with path.open("rb") as file:
+            return path.suffix == JOURNAL_SUFFIX and file.read(9) == b"# format:"
+    except (OSError, pa.ArrowInvalid):
+        return False
+
+
+def _read_journal(path: Path, columns: Iterable[str] | None) -> Log:
+    text = parse_journal(path.read_bytes(), str(path))
+    table = text.table()
+    if columns is not None:
+        table = table.select(_wanted(table.column_names, columns))
+    return Log(path, text.meta, table, text.damage)
+
+
+def _read_parquet(path: Path, columns: Iterable[str] | None) -> Log:
+    try:
+        with pq.ParquetFile(path, memory_map=True) as file:
+            schema = file.schema_arrow
+            stored = (schema.metadata or {}).get(_META_KEY)
+            if stored is None:
+                raise LogFormatError(str(path), "a Parquet file without packhand's metadata",
+                                     "bring it in with 'packhand import'")
+            names = None if columns is None else _wanted(schema.names, columns)
+            table = file.read(columns=names)
+    except pa.ArrowInvalid as error:
+        size = path.stat().st_size
+        raise LogFormatError(
+            str(path), f"not a readable Parquet file of {size} bytes ({first_line(error)})",
+            "it is cut off or damaged; the journal or the .raw file beside it may still hold it",
+        ) from error
+    meta = LogMeta.from_json(json.loads(stored), str(path))
+    return Log(path, meta, table.replace_schema_metadata(None))
+
+
+def _wanted(names: list[str], columns: Iterable[str]) -> list[str]:
+    keep = {*LEADING, *TRAILING, *columns}
+    return [name for name in names if name in keep]
+
+
+def first_line(error: Exception) -> str:
+    """The first line of an error's text, for one-line messages."""
+    return str(error).partition("\n")[0]
+
+
+def read_meta(path: Path) -> LogMeta:
+    """The metadata alone, without reading the figures; errors as in ``read_log``."""
+    return read_log(path, columns=()).meta
+
+
+def write_log(path: Path, meta: LogMeta, table: pa.Table) -> Path:
+    """Write a whole log as Parquet at once, verified, replacing nothing.
+
+    For logs that were not recorded here: imported or simulated ones.
+
+    Raises
+    ------
+    FileExistsError
+        If the path is taken.
+    LogFormatError
+        If what was written reads back different (a failing disk).
+    """
+    if path.exists():
+        raise FileExistsError(path)
+    _write_verified(path, meta, table)
+    return path
+
+
+def _write_verified(path: Path, meta: LogMeta, table: pa.Table) -> None:
+    part = path.with_suffix(PARQUET_SUFFIX + ".part")
+    stored = json.dumps(meta.as_json(), ensure_ascii=False).encode()
+    try:
+        with part.open("wb") as file:
+            pq.write_table(table.replace_schema_metadata({_META_KEY: stored}), file,
+                           compression="zstd")
+            file.flush()
+            os.fsync(file.fileno())
+        back = _read_parquet(part, None)
+        if not back.table.equals(table) or back.meta != meta:
+            raise LogFormatError(str(part), "it reads back different from what was written",
+                                 "the disk may be failing; the journal is kept")
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+    sync_folder(path.parent)
+
+
+def finish_log(journal: Path) -> Path:
+    """Turn a closed journal into verified Parquet and remove the journal.
+
+    Returns the Parquet path. If anything fails the journal stays as it was.
+
+    Raises
+    ------
+    LogFormatError
+        If the journal's header is damaged, or the Parquet file reads back different.
+    OSError
+        If the disk is full or fails.
+    """
+    text = parse_journal(journal.read_bytes(), str(journal))
+    return _seal(journal, text, _recovered(text) if text.damage else text.meta)
+
+
+def recover_log(journal: Path) -> tuple[Path, Damage]:
+    """Bring back a log whose recorder was killed; raises as ``finish_log``.
+
+    Everything up to the torn tail is kept; what was torn is returned and written into the
+    metadata.
+    """
+    text = parse_journal(journal.read_bytes(), str(journal))
+    return _seal(journal, text, _recovered(text)), text.damage
+
+
+def _recovered(text: JournalText) -> LogMeta:
+    return replace(text.meta, recovered={"rows": len(text.rows)} | asdict(text.damage))
+
+
+def _seal(journal: Path, text: JournalText, meta: LogMeta) -> Path:
+    parquet = journal.with_suffix(PARQUET_SUFFIX)
+    _write_verified(parquet, meta, text.table())
+    journal.unlink()
+    sync_folder(journal.parent)
+    return parquet
+
+
+def empty_table(columns: Iterable[str]) -> pa.Table:
+    """A log table without rows."""
+    return log_schema(columns).empty_table()
