@@ -17,14 +17,13 @@ second.
 from __future__ import annotations
 
 import csv
-import errno
 import io
 import math
 import os
 import threading
 import zlib
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,6 +32,7 @@ from typing import Final, Self
 import pyarrow as pa
 import pyarrow.csv as pa_csv
 
+from .appendfile import AppendFile, Write
 from .clock import iso_utc
 from .errors import LogFormatError, LogInUse
 from .meta import LogMeta
@@ -44,7 +44,6 @@ TRAILING: Final = ("event",)
 
 #: Samples held in memory while the disk refuses them: an hour at 10 Hz.
 PENDING_MAX: Final = 36_000
-_FULL: Final = (errno.ENOSPC, errno.EDQUOT)
 
 
 def log_schema(columns: Iterable[str]) -> pa.Schema:
@@ -58,7 +57,7 @@ def encode_row(sample: Sample, columns: Iterable[str]) -> bytes:
     """One journal row, its CRC and line end included."""
     fields = [iso_utc(sample.time_ms), _text(sample.monotonic_s)]
     fields += [_text(sample.values.get(column)) for column in columns]
-    row = ",".join([*fields, _text(sample.event)]).encode()
+    row = ",".join([*fields, _text(sample.event)]).encode("utf-8", "replace")
     return b"%s,%08x\n" % (row, zlib.crc32(row))
 
 
@@ -164,28 +163,27 @@ def rows_to_table(rows: list[bytes], columns: Iterable[str]) -> pa.Table:
 class JournalWriter:
     """Appends samples to a new journal.
 
-    When the disk is full, samples wait in memory (at most ``PENDING_MAX``) and are written as
-    soon as there is room; ``blocked`` then holds the reason.
+    While the disk takes nothing (full, pulled out), samples wait in memory, at most
+    ``PENDING_MAX``, and are written in order as soon as it does; ``blocked`` holds the reason.
     """
 
-    def __init__(self, path: Path, columns: Iterable[str], descriptor: int,
-                 write: Callable[[int, bytes], int]) -> None:
+    def __init__(self, path: Path, columns: Iterable[str], file: AppendFile) -> None:
         self.path = path
         self.columns = tuple(columns)
         #: Why samples are waiting, or ``None``.
         self.blocked: OSError | None = None
         #: Samples that fell out of the full waiting line.
         self.dropped = 0
-        self._descriptor = descriptor
-        self._write = write
+        self._file = file
         self._pending: deque[bytes] = deque()
         self._dirty = threading.Event()
         self._closing = threading.Event()
         self._syncer = threading.Thread(target=self._sync_each_second, daemon=True)
+        self._syncer.start()
 
     @classmethod
     def create(cls, path: Path, meta: LogMeta, columns: Iterable[str], *,
-               write: Callable[[int, bytes], int] = os.write) -> Self:
+               write: Write = os.write) -> Self:
         """Start a journal that must not exist yet, its header forced to disk.
 
         Raises
@@ -193,37 +191,25 @@ class JournalWriter:
         LogInUse
             If the file exists.
         OSError
-            If the folder cannot be written.
+            If the folder cannot be written or the disk is full.
         """
         columns = tuple(columns)
+        head = [*meta.header_lines(), ",".join([*LEADING, *columns, *TRAILING, "crc32"]), ""]
         try:
-            flags = os.O_CREAT | os.O_EXCL | os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
-            descriptor = os.open(path, flags, 0o644)
+            file = AppendFile.create(path, "\n".join(head).encode(), write)
         except FileExistsError:
             raise LogInUse(str(path), "this log exists already",
                            "another recorder started it in the same second; "
                            "start again") from None
-        head = [*meta.header_lines(), ",".join([*LEADING, *columns, *TRAILING, "crc32"]), ""]
-        writer = cls(path, columns, descriptor, write)
-        writer._append("\n".join(head).encode())
-        os.fsync(descriptor)
-        sync_folder(path.parent)
-        writer._syncer.start()
-        return writer
+        return cls(path, columns, file)
 
     @property
     def waiting(self) -> int:
-        """Samples held in memory because the disk is full."""
+        """Samples held in memory because the disk takes nothing."""
         return len(self._pending)
 
     def write(self, sample: Sample) -> None:
-        """Hand one sample to the operating system, or keep it while the disk is full.
-
-        Raises
-        ------
-        OSError
-            If writing fails for another reason than a full disk.
-        """
+        """Hand one sample to the operating system, or keep it while the disk takes nothing."""
         self._pending.append(encode_row(sample, self.columns))
         if len(self._pending) > PENDING_MAX:
             self._pending.popleft()
@@ -233,54 +219,34 @@ class JournalWriter:
     def _drain(self) -> None:
         while self._pending:
             try:
-                self._append(self._pending[0])
+                self._file.append(self._pending[0])
             except OSError as error:
-                if error.errno not in _FULL:
-                    raise
                 self.blocked = error
                 return
             self._pending.popleft()
-            self.blocked = None
             self._dirty.set()
-
-    def _append(self, data: bytes) -> None:
-        """Write all of ``data`` or nothing: a half row is cut off again."""
-        start = os.fstat(self._descriptor).st_size
-        written = 0
-        try:
-            while written < len(data):
-                written += self._write(self._descriptor, data[written:])
-        except OSError:
-            if written:
-                os.ftruncate(self._descriptor, start)
-            raise
+        self.blocked = None
 
     def _sync_each_second(self) -> None:
         while not self._closing.wait(1.0):
             if self._dirty.is_set():
                 self._dirty.clear()
                 with suppress(OSError):  # a failing disk shows at the next write or at close
-                    os.fsync(self._descriptor)
+                    self._file.sync()
 
     def close(self) -> None:
-        """Write what waits, force it to disk, release the file. May be called twice."""
+        """Write what waits, force it to disk, release the file. May be called twice.
+
+        What the disk still refuses stays counted in ``waiting``, with the reason in ``blocked``.
+        """
         if self._closing.is_set():
             return
         self._closing.set()
         self._syncer.join()
+        self._drain()
         try:
-            self._drain()
-            os.fsync(self._descriptor)
+            self._file.sync()
+        except OSError as error:
+            self.blocked = error
         finally:
-            os.close(self._descriptor)
-
-
-def sync_folder(folder: Path) -> None:
-    """Force a folder's names to disk, where the system knows how (not on Windows)."""
-    if os.name == "nt":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+            self._file.close()

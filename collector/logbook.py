@@ -11,10 +11,11 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import tomllib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -29,6 +30,8 @@ from .logfile import JOURNAL_SUFFIX, PARQUET_SUFFIX, recover_log
 CONFIG_NAME: Final = "logbook.toml"
 STEM_FORMAT: Final = "%Y-%m-%dT%H-%M-%SZ"
 _LOCK_SUFFIX: Final = ".lock"
+#: How long a recorder tries for a log: a reader that asks ``is_held`` has it for a moment. [s]
+_PROBE_S: Final = 0.5
 
 _NEW_CONFIG: Final = """\
 # A packhand logbook: what the figures in logs/ belong to. Edit freely.
@@ -70,6 +73,14 @@ class Recovery:
     problem: str = ""
 
 
+def unwritable(folder: Path, error: OSError) -> LogbookError:
+    """The one way to say that a folder takes no file."""
+    found = "a file, not a folder" if folder.is_file() else f"cannot be written ({error.strerror})"
+    remedy = ("make room on the disk" if error.errno in (errno.ENOSPC, errno.EDQUOT)
+              else "choose another folder with --logbook")
+    return LogbookError(str(folder), found, remedy)
+
+
 class Logbook:
     """A logbook folder."""
 
@@ -109,11 +120,9 @@ class Logbook:
             if not (root / CONFIG_NAME).exists():
                 (root / CONFIG_NAME).write_text(_NEW_CONFIG, encoding="utf-8")
         except OSError as error:
-            raise LogbookError(str(root), f"cannot be written ({error.strerror})",
-                               "choose another folder with --logbook") from error
+            raise unwritable(root, error) from error
         if not os.access(book.logs_folder, os.W_OK):
-            raise LogbookError(str(book.logs_folder), "cannot be written (read-only)",
-                               "choose another folder with --logbook")
+            raise unwritable(book.logs_folder, OSError(errno.EROFS, "read-only"))
         return book
 
     def config(self) -> dict[str, Any]:
@@ -169,29 +178,40 @@ class Logbook:
         ------
         LogInUse
             If another program holds it.
+        LogbookError
+            If the folder cannot be written.
         """
         lock = self._lock(stem)
         try:
-            lock.acquire(timeout=0)
+            lock.acquire(timeout=_PROBE_S)
         except Timeout:
             raise LogInUse(stem, "another recorder is writing this log",
                            "stop it first, or record into another logbook") from None
+        except OSError as error:
+            raise unwritable(self.logs_folder, error) from error
         try:
             yield
         finally:
-            Path(lock.lock_file).unlink(missing_ok=True)
+            with suppress(OSError):  # Windows removes it itself, and only after the release
+                Path(lock.lock_file).unlink()
             lock.release()
 
     def is_held(self, stem: str) -> bool:
-        """Whether a recorder holds the log now."""
+        """Whether a recorder holds the log now.
+
+        A lock of another user cannot be tried and counts as held; one on a read-only disk was
+        copied there and does not.
+        """
         lock = self._lock(stem)
         if not Path(lock.lock_file).exists():
             return False
         try:
             with lock.acquire(timeout=0):
                 return False
-        except Timeout:
+        except (Timeout, PermissionError):
             return True
+        except OSError:
+            return False
 
     def _lock(self, stem: str) -> FileLock:
         return FileLock(self.log_path(stem, _LOCK_SUFFIX), is_singleton=False)

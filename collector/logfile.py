@@ -16,10 +16,12 @@ from pathlib import Path
 from typing import Final
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
+from .appendfile import sync_folder
 from .errors import LogFormatError
-from .journal import LEADING, TRAILING, Damage, JournalText, log_schema, parse_journal, sync_folder
+from .journal import LEADING, TRAILING, Damage, JournalText, log_schema, parse_journal
 from .meta import LogMeta
 
 JOURNAL_SUFFIX: Final = ".csv"
@@ -86,22 +88,35 @@ def _read_journal(path: Path, columns: Iterable[str] | None) -> Log:
 
 def _read_parquet(path: Path, columns: Iterable[str] | None) -> Log:
     try:
-        with pq.ParquetFile(path, memory_map=True) as file:
+        with pq.ParquetFile(path, memory_map=True, page_checksum_verification=True) as file:
             schema = file.schema_arrow
-            stored = (schema.metadata or {}).get(_META_KEY)
-            if stored is None:
-                raise LogFormatError(str(path), "a Parquet file without packhand's metadata",
-                                     "bring it in with 'packhand import'")
+            meta = _stored_meta(schema, path)
             names = None if columns is None else _wanted(schema.names, columns)
             table = file.read(columns=names)
-    except pa.ArrowInvalid as error:
-        size = path.stat().st_size
-        raise LogFormatError(
-            str(path), f"not a readable Parquet file of {size} bytes ({first_line(error)})",
-            "it is cut off or damaged; the journal or the .raw file beside it may still hold it",
-        ) from error
-    meta = LogMeta.from_json(json.loads(stored), str(path))
+    except FileNotFoundError:
+        raise
+    except (pa.ArrowInvalid, OSError) as error:
+        raise _unreadable(path, error) from error
     return Log(path, meta, table.replace_schema_metadata(None))
+
+
+def _stored_meta(schema: pa.Schema, path: Path) -> LogMeta:
+    stored = (schema.metadata or {}).get(_META_KEY)
+    if stored is None:
+        raise LogFormatError(str(path), "a Parquet file without packhand's metadata",
+                             "bring it in with 'packhand import'")
+    try:
+        data = json.loads(stored)
+    except ValueError as error:
+        raise _unreadable(path, error) from error
+    return LogMeta.from_json(data, str(path))
+
+
+def _unreadable(path: Path, error: Exception) -> LogFormatError:
+    return LogFormatError(
+        str(path),
+        f"not a readable Parquet file of {path.stat().st_size} bytes ({first_line(error)})",
+        "it is cut off or damaged; the journal or the .raw file beside it may still hold it")
 
 
 def _wanted(names: list[str], columns: Iterable[str]) -> list[str]:
@@ -116,38 +131,56 @@ def first_line(error: Exception) -> str:
 
 def read_meta(path: Path) -> LogMeta:
     """The metadata alone, without reading the figures; errors as in ``read_log``."""
-    return read_log(path, columns=()).meta
+    if path.suffix == JOURNAL_SUFFIX:
+        return _read_journal(path, ()).meta
+    try:
+        return _stored_meta(pq.read_schema(path), path)
+    except pa.ArrowInvalid as error:
+        raise _unreadable(path, error) from error
 
 
 def write_log(path: Path, meta: LogMeta, table: pa.Table) -> Path:
     """Write a whole log as Parquet at once, verified, replacing nothing.
 
-    For logs that were not recorded here: imported or simulated ones.
+    For logs that were not recorded here: imported or simulated ones. NaN becomes null.
 
     Raises
     ------
+    ValueError
+        If the table is not in ``log_schema``.
     FileExistsError
         If the path is taken.
     LogFormatError
         If what was written reads back different (a failing disk).
     """
+    quantities = [c for c in table.column_names if c not in (*LEADING, *TRAILING)]
+    if table.schema.remove_metadata() != log_schema(quantities):
+        raise ValueError(f"not in log_schema: {table.schema}")
     if path.exists():
         raise FileExistsError(path)
-    _write_verified(path, meta, table)
+    _write_verified(path, meta, _nan_to_null(table))
     return path
+
+
+def _nan_to_null(table: pa.Table) -> pa.Table:
+    for place, column in enumerate(table.columns):
+        if pa.types.is_floating(column.type) and (nan := pc.is_nan(column)).true_count:
+            filled = pc.if_else(nan, pa.scalar(None, column.type), column)
+            table = table.set_column(place, table.schema.field(place), filled)
+    return table
 
 
 def _write_verified(path: Path, meta: LogMeta, table: pa.Table) -> None:
     part = path.with_suffix(PARQUET_SUFFIX + ".part")
-    stored = json.dumps(meta.as_json(), ensure_ascii=False).encode()
+    stored = json.dumps(meta.as_json(), ensure_ascii=False, allow_nan=False)
     try:
         with part.open("wb") as file:
             pq.write_table(table.replace_schema_metadata({_META_KEY: stored}), file,
-                           compression="zstd")
+                           compression="zstd", write_page_checksum=True)
             file.flush()
             os.fsync(file.fileno())
         back = _read_parquet(part, None)
-        if not back.table.equals(table) or back.meta != meta:
+        if not back.table.equals(table) or back.meta.as_json() != json.loads(stored):
             raise LogFormatError(str(part), "it reads back different from what was written",
                                  "the disk may be failing; the journal is kept")
         part.replace(path)

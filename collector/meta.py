@@ -12,6 +12,14 @@ from .errors import LogFormatError
 #: The log format this version writes. A reader refuses a higher number.
 FORMAT: Final = 1
 
+#: What the JSON of a key may be, by its annotation.
+_KINDS: Final[dict[str, type]] = {
+    "int": int, "str": str, "bool": bool, "Mapping[str, Any]": dict,
+    "tuple[Mapping[str, Any], ...]": list,
+}
+_WORDS: Final[dict[type, str]] = {int: "a number", str: "a text", bool: "true or false",
+                                  dict: "an object", list: "a list"}
+
 
 @dataclass(frozen=True, slots=True)
 class LogMeta:
@@ -58,7 +66,7 @@ class LogMeta:
         Raises
         ------
         LogFormatError
-            If ``format`` is missing or newer than this version reads.
+            If ``format`` is missing or newer than this version reads, or a key has a wrong type.
         """
         number = data.get("format")
         if not isinstance(number, int) or not 1 <= number <= FORMAT:
@@ -66,10 +74,14 @@ class LogMeta:
                 where, f"log format {number!r}",
                 f"this version reads format 1 to {FORMAT}; a newer packhand may read it",
             )
-        names = {f.name for f in fields(cls)} - {"extra"}
-        known: dict[str, Any] = {k: v for k, v in data.items() if k in names}
+        kinds = {f.name: _KINDS[str(f.type)] for f in fields(cls) if f.name != "extra"}
+        known: dict[str, Any] = {k: v for k, v in data.items() if k in kinds}
+        for key, value in known.items():
+            if not isinstance(value, kinds[key]):
+                raise LogFormatError(f"{where}, {key}", f"{value!r} is not {_WORDS[kinds[key]]}",
+                                     "the log's header is damaged")
         known["corrections"] = tuple(known.get("corrections", ()))
-        return cls(**known, extra={k: v for k, v in data.items() if k not in names})
+        return cls(**known, extra={k: v for k, v in data.items() if k not in kinds})
 
     def header_lines(self) -> list[str]:
         """One comment line a key, as a journal carries them."""

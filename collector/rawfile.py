@@ -7,11 +7,13 @@ hexadecimal. Lines that start with ``#`` are comments.
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 
+from .appendfile import AppendFile, Write
 from .clock import from_iso_utc, iso_utc
 from .errors import LogFormatError
 
@@ -30,20 +32,17 @@ class Chunk:
 
 
 class RawWriter:
-    """Appends chunks to a raw capture. A full disk stops the capture, never the log."""
+    """Appends chunks to a raw capture. A full disk costs chunks here, never the log."""
 
-    def __init__(self, path: Path, comment: str = "") -> None:
+    def __init__(self, path: Path, comment: str, *, write: Write = os.write) -> None:
         self.path = path
         #: Chunks that could not be written.
         self.dropped = 0
-        self._file = path.open("x", encoding="ascii", newline="\n")
-        if comment:
-            self._file.write(f"# {comment}\n")
+        self._file = AppendFile.create(path, f"# {comment}\n".encode(), write)
 
     def write(self, chunk: Chunk) -> None:
         try:
-            self._file.write(f"{iso_utc(chunk.time_ms)} {chunk.data.hex()}\n")
-            self._file.flush()
+            self._file.append(f"{iso_utc(chunk.time_ms)} {chunk.data.hex()}\n".encode())
         except OSError:
             self.dropped += 1
 
