@@ -1,0 +1,1 @@
+"""Pictures: pure functions from data to plotly figures or SVG."""

@@ -1,0 +1,1 @@
+"""One module a page: ``PATH``, ``TITLE``, ``layout(store, place)``, ``register(app, store)``."""

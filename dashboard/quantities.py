@@ -1,0 +1,127 @@
+"""The glossary: how each quantity is named, rounded, coloured and explained on the screens.
+
+``SHOWN`` has one entry for each of ``collector.record.QUANTITIES``; labels, units, digits and help
+on every page come from here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final, Self
+
+from collector.record import quantity_of
+
+#: What stands where a figure is missing.
+NO_RECORD: Final = "no record"
+MINUS: Final = "\N{MINUS SIGN}"
+#: Keeps a number and its unit on one line.
+NBSP: Final = "\N{NO-BREAK SPACE}"
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The person's choice, from the logbook's ``[units]``."""
+
+    distance: str = "km"
+    temperature: str = "C"
+
+    @classmethod
+    def of(cls, config: Mapping[str, Any]) -> Self:
+        """The choice in a logbook's configuration; what is not one of the known stays metric."""
+        chosen = config.get("units", {})
+        return cls("mi" if chosen.get("distance") == "mi" else "km",
+                   "F" if chosen.get("temperature") == "F" else "C")
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How one quantity appears: shown value = value x factor + offset."""
+
+    label: str
+    unit: str
+    digits: int
+    #: Colour role in ``theme``.
+    role: str
+    #: One plain sentence for whoever asks what it is.
+    help: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+    def value(self, value: float) -> float:
+        """The value in the shown unit."""
+        return value * self.factor + self.offset
+
+    def text(self, value: float, *, unit: bool = True) -> str:
+        """The value with its unit, a true minus sign, "no record" for NaN."""
+        if not math.isfinite(value):
+            return NO_RECORD
+        figure = number(self.value(value), self.digits)
+        return f"{figure}{NBSP}{self.unit}" if unit and self.unit else figure
+
+
+def number(value: float, digits: int) -> str:
+    """A decimal number with a true minus sign; what rounds to zero has none."""
+    text = f"{value:.{digits}f}"
+    if text.startswith("-"):
+        text = MINUS + text[1:] if text.strip("-0.") else text[1:]
+    return text
+
+
+SHOWN: Final[Mapping[str, Shown]] = {
+    "current_a": Shown("Amps", "A", 1, "out",
+                       "Minus means out of the pack, plus means into it."),
+    "voltage_v": Shown("Volts", "V", 2, "ink",
+                       "They sag while the pack gives amps and come back when it rests."),
+    "power_w": Shown("Watts", "W", 0, "ink", "Watts as the monitor reports them."),
+    "soc_pct": Shown("Percent", "%", 0, "ink",
+                     "The monitor's own count of what is left; it drifts until a full charge."),
+    "charge_left_ah": Shown("Amp-hours left", "Ah", 1, "ink",
+                            "Amp-hours left as the monitor counts them."),
+    "time_left_h": Shown("Hours left", "h", 1, "ink",
+                         "Hours left as the display shows them, at the amps of the moment."),
+    "soh_pct": Shown("Health", "%", 0, "ink", "Health as the monitor claims it."),
+    "cycles": Shown("Cycles", "", 0, "ink", "Charge cycles as the monitor counts them."),
+    "cell_{n}_v": Shown("Cell", "V", 3, "ribbon", "Volts of one cell in the series string."),
+    "cell_min_v": Shown("Lowest cell", "V", 3, "lowest",
+                        "The board stops the pack when its lowest cell is too low."),
+    "cell_max_v": Shown("Highest cell", "V", 3, "ribbon",
+                        "The board stops a charge when its highest cell is too high."),
+    "temp_{n}_c": Shown("Temperature", "°C", 1, "ink", "Temperature at a sensor of the pack."),
+    "ambient_c": Shown("Air", "°C", 1, "muted", "Temperature of the air outside."),
+    "speed_m_s": Shown("Speed", "km/h", 1, "ink", "Speed over ground.", 3.6),
+    "distance_m": Shown("Distance", "km", 2, "ink", "Distance covered.", 0.001),
+    "latitude_deg": Shown("Latitude", "°", 5, "ink", "Place, north positive."),
+    "longitude_deg": Shown("Longitude", "°", 5, "ink", "Place, east positive."),
+    "elevation_m": Shown("Height", "m", 0, "ink", "Height above sea level."),
+    "sequence": Shown("Sample number", "", 0, "muted", "The monitor's own running number."),
+    "state": Shown("State", "", 0, "muted", "What the monitor says it is doing."),
+    "fault": Shown("Fault", "", 0, "mark", "What the monitor says is wrong."),
+}
+
+#: 1 mile = 1609.344 m, and t/°F = 1.8 t/°C + 32 (NIST SP 811, appendix B.8).
+MILE_M: Final = 1609.344
+
+
+def shown(column: str, units: Units = Units()) -> Shown:
+    """How a column appears in the person's units.
+
+    Raises
+    ------
+    KeyError
+        If the column is not in the vocabulary.
+    """
+    entry = SHOWN[quantity_of(column).name]
+    if units.distance == "mi" and entry.unit in ("km", "km/h"):
+        unit = "mph" if entry.unit == "km/h" else "mi"
+        return replace(entry, unit=unit, factor=entry.factor * 1000 / MILE_M)
+    if units.temperature == "F" and entry.unit == "°C":
+        return replace(entry, unit="°F", factor=1.8, offset=32.0)
+    return entry
+
+
+def consumption(wh_per_km: float, units: Units) -> str:
+    """Watt-hours for each kilometre or mile, without decimals."""
+    factor = MILE_M / 1000 if units.distance == "mi" else 1.0
+    return f"{number(wh_per_km * factor, 0)}{NBSP}Wh/{units.distance}"

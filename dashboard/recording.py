@@ -1,0 +1,170 @@
+"""One log made ready to draw: amps in packhand's sign, channels reduced, gaps and marks found."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+from typing import Final, Self
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+
+from analysis.sign import SignFinding, apply_sign, find_sign
+from analysis.telemetry import Event, Floats, Telemetry
+from analysis.timebase import Gap, gaps_of, observe
+
+from .quantities import Units, shown
+from .reduce import Channel, Curve, TimeAxis, line, ribbon
+
+#: Rows looked at to find which cell is lowest most often.
+_POLLED: Final = 20_000
+
+
+@dataclass(frozen=True)
+class Recording:
+    """One log, ready to draw. The arrays are shared; nobody writes to them."""
+
+    #: Amps positive into the pack, wherever the sign is settled.
+    telemetry: Telemetry
+    sign: SignFinding
+    units: Units
+    #: By name: amps, volts, percent, cell_low, cell_high, lowest, temperature, speed.
+    channels: Mapping[str, Channel]
+    #: Number of the cell that is lowest most often, 0 where single cells are not told.
+    lowest_cell: int
+
+    @classmethod
+    def of(cls, raw: Telemetry, units: Units, sign: SignFinding | None = None) -> Self:
+        """Settle the sign and reduce every quantity that is drawn.
+
+        Parameters
+        ----------
+        raw
+            Amps in the file's own sign.
+        sign
+            A finding made earlier; found anew by default.
+        """
+        finding = find_sign(raw) if sign is None else sign
+        telemetry = apply_sign(raw, finding)
+        lowest = _lowest_cell(telemetry)
+        channels = _channels(telemetry, lowest, units)
+        return cls(telemetry, finding, units, channels, lowest)
+
+    @property
+    def duration_s(self) -> float:
+        return float(self.telemetry.elapsed_s[-1])
+
+    @property
+    def is_invented(self) -> bool:
+        return bool(self.telemetry.meta.get("invented"))
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        """The person's time zone; UTC where the log names none that this machine knows."""
+        try:
+            return ZoneInfo(str(self.telemetry.meta.get("time_zone", "UTC")))
+        except (ZoneInfoNotFoundError, ValueError):
+            return ZoneInfo("UTC")
+
+    def local(self, elapsed_s: float) -> datetime:
+        """Local wall time of a moment."""
+        return self.telemetry.at(elapsed_s).astimezone(self.zone)
+
+    @cached_property
+    def gaps(self) -> tuple[Gap, ...]:
+        """Stretches without any record, with their causes."""
+        return gaps_of(self.telemetry, observe(self.telemetry))
+
+    @property
+    def marks(self) -> tuple[Event, ...]:
+        """Moments the person marked."""
+        return tuple(event for event in self.telemetry.events if event.kind == "mark")
+
+    def curves(self, start_s: float, end_s: float, columns: int) -> dict[str, Curve]:
+        """What the strips show between two moments, by trace; only traces with figures."""
+        drawn = {name: line(channel, start_s, end_s, columns)
+                 for name, channel in self.channels.items() if not name.startswith("cell_")}
+        if amps := drawn.pop("amps", None):
+            drawn["out"] = Curve(amps.x, np.minimum(amps.y, np.float32(0)))
+            drawn["in"] = Curve(amps.x, np.maximum(amps.y, np.float32(0)))
+        if "cell_low" in self.channels:
+            drawn["ribbon"] = ribbon(self.channels["cell_low"], self.channels["cell_high"],
+                                     start_s, end_s, columns)
+        return drawn
+
+
+def _channels(telemetry: Telemetry, lowest: int, units: Units) -> dict[str, Channel]:
+    lows, highs = cell_bounds(telemetry)
+    sources = {
+        "amps": telemetry["current_a"], "volts": telemetry["voltage_v"],
+        "percent": telemetry["soc_pct"], "cell_low": lows, "cell_high": highs,
+        "lowest": telemetry[f"cell_{lowest:02d}_v"] if lowest else np.empty(0),
+        "temperature": _in_units(warmest_c(telemetry), "temp_1_c", units),
+        "speed": _in_units(telemetry["speed_m_s"], "speed_m_s", units),
+    }
+    reducer = _Reducer(telemetry)
+    return {name: channel for name, values in sources.items()
+            if len(values) and (channel := reducer.channel(values)) is not None}
+
+
+class _Reducer:
+    """Makes channels, sharing the time axis among quantities that have a figure in every row."""
+
+    def __init__(self, telemetry: Telemetry) -> None:
+        self._telemetry = telemetry
+        self._full: TimeAxis | None = None
+
+    def channel(self, values: Floats) -> Channel | None:
+        """A channel, ``None`` if the column holds no figure."""
+        there = np.isfinite(values)
+        if not there.any():
+            return None
+        if there.all():
+            self._full = self._full or self._axis(values)
+            return Channel.on(self._full, values)
+        return Channel.on(self._axis(values), values[there])
+
+    def _axis(self, values: Floats) -> TimeAxis:
+        observed = observe(self._telemetry.having(drawn=values), "drawn")
+        return TimeAxis.of(observed.time_s, observed.gap_steps + 1)
+
+
+def _in_units(values: Floats, column: str, units: Units) -> Floats:
+    entry = shown(column, units)
+    return values * entry.factor + entry.offset
+
+
+def cell_bounds(telemetry: Telemetry) -> tuple[Floats, Floats]:
+    """Volts of the lowest and of the highest cell at each sample, NaN where none is told."""
+    if not telemetry.cells:
+        return telemetry["cell_min_v"], telemetry["cell_max_v"]
+    lows = highs = telemetry[telemetry.cells[0]]
+    for name in telemetry.cells[1:]:
+        lows, highs = np.fmin(lows, telemetry[name]), np.fmax(highs, telemetry[name])
+    return lows, highs
+
+
+def warmest_c(telemetry: Telemetry) -> Floats:
+    """The warmest of the pack's sensors at each sample."""
+    names = [name for name in telemetry.columns if name.startswith("temp_")]
+    if not names:
+        return telemetry["temp_1_c"]
+    warmest = telemetry[names[0]]
+    for name in names[1:]:
+        warmest = np.fmax(warmest, telemetry[name])
+    return warmest
+
+
+def _lowest_cell(telemetry: Telemetry) -> int:
+    names = telemetry.cells
+    if not names:
+        return 0
+    stride = max(len(telemetry) // _POLLED, 1)
+    volts = np.stack([telemetry[name][::stride] for name in names])
+    whole = np.isfinite(volts).all(axis=0)
+    if not whole.any():
+        return 0
+    counts = np.bincount(np.argmin(volts[:, whole], axis=0), minlength=len(names))
+    return int(names[int(np.argmax(counts))][5:7])

@@ -1,0 +1,93 @@
+"""Colours by role, light, dark and printed, and the one plotly template.
+
+The screen takes its colours from style sheet variables, so that switching light and dark, or
+printing, needs no redraw: every trace carries its role as ``uid``, and the style sheet paints it.
+The base hues are those of Okabe and Ito, "Color Universal Design" (2008), darkened for light
+paper and lightened for dark until a line stands out at 3:1 and text at 4.5:1 (WCAG 2.2, criteria
+1.4.11 and 1.4.3). Tests hold the contrast.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+import plotly.graph_objects as go
+
+#: Green-ruled chart paper.
+LIGHT: Final = {
+    "desk": "#E6ECE4", "paper": "#FBFCF6", "grid": "#DDE8DA", "frame": "#A9BDAA",
+    "ink": "#16211B", "muted": "#4C5B54", "out": "#B34A00", "in": "#005F99",
+    "lowest": "#99406F", "ribbon": "#75867A", "mark": "#7A5B00", "pen": "#C0213B",
+    "gap": "#E9E8DB",
+}
+DARK: Final = {
+    "desk": "#0D1210", "paper": "#141B17", "grid": "#223029", "frame": "#47594E",
+    "ink": "#E9F0E8", "muted": "#9DB0A4", "out": "#F0893D", "in": "#56B4E9",
+    "lowest": "#E09CC2", "ribbon": "#7F9186", "mark": "#E0B64A", "pen": "#FF6B7A",
+    "gap": "#1E2420",
+}
+PRINT: Final = LIGHT | {
+    "desk": "#FFFFFF", "paper": "#FFFFFF", "grid": "#DDDDDD", "frame": "#888888",
+    "ink": "#000000", "muted": "#333333", "gap": "#EEEEEE",
+}
+
+#: What a trace shows -> the colour role it is painted in.
+TRACE_ROLES: Final = {
+    "out": "out", "in": "in", "volts": "ink", "percent": "ink", "ribbon": "ribbon",
+    "lowest": "lowest", "temperature": "ink", "speed": "ink",
+}
+#: Roles that are drawn as lines on paper, and roles that carry text.
+LINE_ROLES: Final = ("ink", "out", "in", "lowest", "ribbon", "mark", "pen")
+TEXT_ROLES: Final = ("ink", "muted", "mark")
+
+FONT: Final = "Public Sans, system-ui, sans-serif"
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two ``#RRGGBB`` colours, 1 to 21 (WCAG 2.2, "contrast ratio")."""
+    low, high = sorted((_luminance(one), _luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.2, "relative luminance")."""
+    parts = [int(colour[i:i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def template() -> go.layout.Template:
+    """The template of every figure: ruled paper, no title, small muted labels."""
+    axis = {"gridcolor": LIGHT["grid"], "linecolor": LIGHT["frame"], "zeroline": False,
+            "showline": True, "mirror": True, "ticks": "", "fixedrange": True,
+            "tickfont": {"size": 12, "color": LIGHT["muted"]}}
+    return go.layout.Template(layout={
+        "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
+        "font": {"family": FONT, "size": 13, "color": LIGHT["ink"]},
+        "xaxis": axis | {"fixedrange": False}, "yaxis": axis, "showlegend": False,
+        "hovermode": False, "dragmode": "zoom", "separators": ". ",
+        "margin": {"l": 48, "r": 10, "t": 22, "b": 30},
+    })
+
+
+def stylesheet() -> str:
+    """Style sheet with the colours of each role, and the paint of each trace."""
+    dark = _variables(DARK)
+    return "\n".join([
+        f":root{{{_variables(LIGHT)}color-scheme:light dark}}",
+        ":root[data-theme=light]{color-scheme:light}",
+        f":root[data-theme=dark]{{{dark}color-scheme:dark}}",
+        f"@media (prefers-color-scheme:dark){{:root:not([data-theme=light]){{{dark}}}}}",
+        f"@media print{{:root,:root[data-theme]{{{_variables(PRINT)}color-scheme:light}}}}",
+        *(_paint(trace, role) for trace, role in TRACE_ROLES.items()),
+    ])
+
+
+def _variables(palette: Mapping[str, str]) -> str:
+    return "".join(f"--{role}:{colour};" for role, colour in palette.items())
+
+
+def _paint(trace: str, role: str) -> str:
+    return (f".trace{trace} .js-line{{stroke:var(--{role})!important}}"
+            f".trace{trace} .js-fill{{fill:var(--{role})!important}}")
