@@ -1,0 +1,116 @@
+"""Bytes as they arrive to rows of figures, as a description says."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from .fields import Row
+from .framing import open_framer
+
+if TYPE_CHECKING:
+    from ..monitors.schema import Description
+
+#: How many of the last bytes are kept to describe what was heard.
+_RECENT: Final = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What a decoder made of what it heard so far."""
+
+    heard_bytes: int = 0
+    #: Frames that passed the check and gave figures.
+    frames: int = 0
+    #: Candidates that did not pass the check.
+    failed_checks: int = 0
+    #: Bytes outside any good frame; line ends and delimiters are not counted.
+    junk_bytes: int = 0
+    #: Frames that passed the check but held no figure the description knows.
+    undecodable: int = 0
+
+
+class Decoder:
+    """Reads one monitor's stream."""
+
+    def __init__(self, description: Description) -> None:
+        self._description = description
+        check = description.check
+        is_good = check.is_good if check else _anything
+        self._framer = open_framer(description.framing, is_good, description.reach)
+        self._heard_bytes = self._frames = self._undecodable = 0
+        self._recent = b""
+
+    @property
+    def counts(self) -> Counts:
+        """The counts at this moment."""
+        skipped = self._framer.skipped
+        return Counts(self._heard_bytes, self._frames, skipped.failed_checks,
+                      skipped.junk_bytes, self._undecodable)
+
+    def feed(self, data: bytes) -> list[Row]:
+        """The rows these bytes made whole, in order; figures in the unit of their column.
+
+        A missing figure is absent. What cannot be read is counted, never raised.
+        """
+        self._heard_bytes += len(data)
+        self._recent = (self._recent + data)[-_RECENT:]
+        read = self._read_text if self._description.form else self._read_binary
+        rows = [row for frame in self._framer.feed(data) if (row := read(frame))]
+        self._frames += len(rows)
+        return rows
+
+    def _read_binary(self, frame: bytes) -> Row:
+        row: Row = {}
+        if len(frame) >= self._description.reach:
+            for part in self._description.fields:
+                part.read_into(row, frame)
+        self._undecodable += not row
+        return row
+
+    def _read_text(self, frame: bytes) -> Row:
+        row: Row = {}
+        form, check = self._description.form, self._description.check
+        start = len(self._description.framing.start)
+        stop = check.at - len(check.mark) if check else len(frame)
+        if form is not None:
+            tokens = form.tokens(frame[start:stop].decode("utf-8", "replace"))
+            for part in self._description.text_fields:
+                part.read_into(row, tokens)
+        self._undecodable += not row
+        return row
+
+    def describe_junk(self) -> str:
+        """What was heard, in words, for a person whose monitor gives no figures."""
+        counts = self.counts
+        if not counts.heard_bytes:
+            return "nothing was heard"
+        return f"{_grouped(counts.heard_bytes)} bytes, {self._outcome(counts)}"
+
+    def _outcome(self, counts: Counts) -> str:
+        if counts.frames:
+            return (f"{_grouped(counts.frames)} frames, "
+                    f"{_grouped(counts.failed_checks)} failed the check, "
+                    f"{_grouped(counts.junk_bytes)} bytes of junk")
+        seen = f"most frequent bytes {_frequent(self._recent)}"
+        if counts.undecodable:
+            return f"{_grouped(counts.undecodable)} frames, none with a known field; {seen}"
+        if counts.failed_checks:
+            return (f"{_grouped(counts.failed_checks)} began like a frame, none passed the check; "
+                    f"{seen}: check the baud rate, then the description's check")
+        return f"no frame among them; {seen}: check the baud rate and the kind of monitor"
+
+
+def _anything(_frame: bytes) -> bool:
+    return True
+
+
+def _grouped(number: int) -> str:
+    return f"{number:,}".replace(",", " ")
+
+
+def _frequent(data: bytes) -> str:
+    """The three bytes met most, with their share."""
+    return ", ".join(f"0x{byte:02X} ({100 * count / len(data):.0f} %)"
+                     for byte, count in Counter(data).most_common(3))

@@ -1,0 +1,188 @@
+"""Text frames: comma separated, ``key=value`` or JSON, to figures and words, and back.
+
+Each form turns a line into *tokens*, texts by key: ``"0"``, ``"1"`` and so on where values stand
+in order, the key where they have one, ``"pack.cells.0"`` for a value deep inside a JSON object.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final, Literal, Protocol
+
+from .fields import Row, Values
+from .scaling import Scaling
+
+Tokens = dict[str, str]
+FormKind = Literal["comma", "key=value", "json"]
+
+#: A number as monitors write it; Python's own ``float`` takes more, such as ``1_0`` and ``nan``.
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """How values stand in a line of text."""
+
+    kind: FormKind
+    #: Between one value and the next (not for JSON).
+    separator: str = ","
+
+    def tokens(self, text: str) -> Tokens:
+        """The values of a line by key, none if the line is not of this form."""
+        return _SPLIT[self.kind](text, self.separator)
+
+    def line(self, tokens: Tokens) -> str:
+        """The line that carries these values."""
+        return _JOIN[self.kind](tokens, self.separator)
+
+
+def _split_comma(text: str, separator: str) -> Tokens:
+    return {str(n): part.strip() for n, part in enumerate(text.split(separator))}
+
+
+def _split_pairs(text: str, separator: str) -> Tokens:
+    pairs = (part.partition("=") for part in text.split(separator))
+    return {key.strip(): value.strip() for key, mark, value in pairs if mark}
+
+
+def _split_json(text: str, _separator: str) -> Tokens:
+    try:
+        tree = json.loads(text, parse_float=str, parse_int=str, parse_constant=str)
+    except (ValueError, RecursionError):
+        return {}
+    return dict(_leaves(tree, "")) if isinstance(tree, dict | list) else {}
+
+
+def _leaves(tree: Any, key: str) -> Iterator[tuple[str, str]]:
+    if isinstance(tree, dict | list):
+        for name, branch in tree.items() if isinstance(tree, dict) else enumerate(tree):
+            yield from _leaves(branch, f"{key}.{name}" if key else str(name))
+    elif isinstance(tree, bool):
+        yield key, str(tree).lower()
+    elif tree is not None:
+        yield key, tree
+
+
+def _join_comma(tokens: Tokens, separator: str) -> str:
+    last = max((int(key) for key in tokens), default=-1)
+    return separator.join(tokens.get(str(n), "") for n in range(last + 1))
+
+
+def _join_pairs(tokens: Tokens, separator: str) -> str:
+    return separator.join(f"{key}={value}" for key, value in tokens.items())
+
+
+def _join_json(tokens: Tokens, _separator: str) -> str:
+    tree: dict[str, Any] = {}
+    for key, text in tokens.items():
+        *path, leaf = key.split(".")
+        branch = tree
+        for name in path:
+            branch = branch.setdefault(name, {})
+        branch[leaf] = float(text) if _NUMBER.fullmatch(text) else text
+    return json.dumps(tree, separators=(",", ":"))
+
+
+_SPLIT: Final[Mapping[FormKind, Callable[[str, str], Tokens]]] = {
+    "comma": _split_comma, "key=value": _split_pairs, "json": _split_json}
+_JOIN: Final[Mapping[FormKind, Callable[[Tokens, str], str]]] = {
+    "comma": _join_comma, "key=value": _join_pairs, "json": _join_json}
+
+
+class TextField(Protocol):
+    """Part of a line of text."""
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The quantity columns it can fill."""
+        ...
+
+    def read_into(self, row: Row, tokens: Tokens) -> None:
+        """Add what the line says."""
+        ...
+
+    def write_into(self, tokens: Tokens, values: Values) -> None:
+        """Add what the line is to say; raises ``ValueError`` for a value of the wrong kind."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class TextDirection:
+    """The token that tells which way an unsigned current flows."""
+
+    key: str
+    #: What it reads when charge flows out of the pack.
+    out: str
+    #: What it reads when charge flows into the pack.
+    into: str
+
+
+@dataclass(frozen=True, slots=True)
+class TextNumber:
+    """Figures written as decimal numbers; one that is no number is missing."""
+
+    columns: tuple[str, ...]
+    #: The token of each column.
+    keys: tuple[str, ...]
+    scaling: Scaling = field(default_factory=Scaling)
+    #: Texts that mean "no figure"; the first one is sent for it.
+    missing: tuple[str, ...] = ()
+    #: Digits behind the point when sent.
+    decimals: int = 3
+    direction: TextDirection | None = None
+
+    def read_into(self, row: Row, tokens: Tokens) -> None:
+        for column, key in zip(self.columns, self.keys, strict=True):
+            text = tokens.get(key, "")
+            if text in self.missing or not _NUMBER.fullmatch(text):
+                continue
+            value = self.scaling.apply(float(text))
+            if self.direction is None:
+                row[column] = value
+            elif (way := tokens.get(self.direction.key)) in (
+                    self.direction.out, self.direction.into):
+                row[column] = -abs(value) if way == self.direction.out else abs(value)
+
+    def write_into(self, tokens: Tokens, values: Values) -> None:
+        for column, key in zip(self.columns, self.keys, strict=True):
+            value = values.get(column)
+            if isinstance(value, str):
+                raise ValueError(f"{column} = {value!r} is not a number")
+            if value is None or math.isnan(value):
+                tokens |= {key: self.missing[0]} if self.missing else {}
+                continue
+            if self.direction:
+                tokens[self.direction.key] = (
+                    self.direction.out if value < 0 else self.direction.into)
+                value = abs(value)
+            tokens[key] = f"{self.scaling.undo(value):.{self.decimals}f}"
+
+
+@dataclass(frozen=True, slots=True)
+class TextWord:
+    """A text the monitor sends, put into words where the description knows them."""
+
+    column: str
+    key: str
+    words: Mapping[str, str] = field(default_factory=dict)
+    missing: tuple[str, ...] = ()
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        return (self.column,)
+
+    def read_into(self, row: Row, tokens: Tokens) -> None:
+        text = tokens.get(self.key, "")
+        if text and text not in self.missing:
+            row[self.column] = self.words.get(text, text)
+
+    def write_into(self, tokens: Tokens, values: Values) -> None:
+        word = values.get(self.column)
+        if isinstance(word, str) and word:
+            tokens[self.key] = next((k for k, v in self.words.items() if v == word), word)
+        elif self.missing:
+            tokens[self.key] = self.missing[0]

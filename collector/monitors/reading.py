@@ -1,0 +1,216 @@
+"""From the tables of a TOML file to a ``Description``; every mistake is told by file and key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, get_args
+
+from ..errors import DescriptionError
+from ..frames.checks import CATALOGUE, PLAIN_RULES, Check, Crc, Rule, Sum, Xor
+from ..frames.framing import Framing, Kind
+from ..frames.place import Order, Place
+from ..frames.text import Form, FormKind
+from .columns import binary_field, text_field
+from .schema import (
+    CONVENTIONS,
+    SILENCE_PERIODS,
+    SILENCE_S,
+    Ask,
+    Constant,
+    Description,
+    Example,
+    Parity,
+    Sign,
+    Transport,
+)
+from .table import Table
+
+
+def description_from_tables(tables: Mapping[str, Any], where: str) -> Description:
+    """The description that these tables are; ``where`` names the file in errors.
+
+    Raises
+    ------
+    DescriptionError
+        If a key is missing, unknown, of the wrong type or out of its range.
+    """
+    top = Table(tables, where)
+    order: Order = top.choice("byte_order", get_args(Order), "big")
+    form = _form(top)
+    framing = _framing(top, order)
+    parts = top.tables("field")
+    if not parts:
+        raise DescriptionError(where, "no field", "write at least one [[field]]")
+    description = Description(
+        name=top.text("name"),
+        title=top.text("title", ""),
+        words=top.text("words", ""),
+        transport=_transport(top),
+        ask=_ask(top),
+        framing=framing,
+        check=_check(top, framing, order),
+        form=form,
+        fields=() if form else tuple(binary_field(part, order) for part in parts),
+        text_fields=tuple(text_field(part, form) for part in parts) if form else (),
+        constants=tuple(_constant(part) for part in top.tables("constant")),
+        sign=_sign(top),
+        examples=tuple(_example(part) for part in top.tables("example")),
+        _tables=tables,
+    )
+    top.finish()
+    _agrees(description, where)
+    return description
+
+
+def _transport(top: Table) -> Transport:
+    table = top.table("transport")
+    period_s = table.number("period_s", 0.0, above=0) or _period_asked_s(top)
+    transport = Transport(
+        kind=table.choice("kind", ["serial"], "serial"),
+        baud=table.integer("baud", 9600, low=50, high=4_000_000),
+        bytesize=table.integer("bytesize", 8, low=5, high=8),
+        parity=table.choice("parity", get_args(Parity), "none"),
+        stopbits=table.choice("stopbits", [1, 1.5, 2], 1),
+        silence_s=table.number("silence_s", SILENCE_PERIODS * period_s or SILENCE_S, above=0),
+    )
+    table.finish()
+    return transport
+
+
+def _period_asked_s(top: Table) -> float:
+    return top.table("ask").number("every_s", 0.0, above=0)
+
+
+def _ask(top: Table) -> Ask | None:
+    table = top.table("ask")
+    if "ask" not in top:
+        return None
+    every_s = table.number("every_s", above=0)
+    ask = Ask(table.octets("send"), every_s, table.number("reply_s", min(1.0, every_s), above=0))
+    table.finish()
+    return ask
+
+
+def _framing(top: Table, order: Order) -> Framing:
+    table = top.table("framing")
+    kind: Kind = table.choice("kind", get_args(Kind))
+    end = {"line": b"\r\n"}.get(kind, b"")
+    framing = Framing(
+        kind=kind,
+        start=table.octets("start", b"") if kind not in ("cobs", "slip") else b"",
+        end=table.octets("end", end or None) if kind in ("line", "delimited") else b"",
+        length=table.integer("length", low=1, high=4096) if kind == "fixed" else 0,
+        length_place=_length_place(table, order) if kind == "length" else Place(0),
+        length_adds=table.integer("length_adds", 0) if kind == "length" else 0,
+        max_length=table.integer("max_length", 512, low=1, high=65536),
+    )
+    table.finish()
+    if kind == "delimited" and not framing.start:
+        raise table.error("start_hex", "is missing", "delimited frames need start and end bytes")
+    return framing
+
+
+def _length_place(table: Table, order: Order) -> Place:
+    return Place(
+        at=table.integer("length_at", low=0),
+        length=table.integer("length_size", 1, low=1, high=4),
+        order=table.choice("length_order", get_args(Order), order),
+    )
+
+
+def _check(top: Table, framing: Framing, order: Order) -> Check | None:
+    table = top.table("check")
+    kind = table.choice("kind", ["none", "crc", *PLAIN_RULES, *CATALOGUE], "none")
+    if kind == "none":
+        table.finish()
+        return None
+    rule = _rule(table, kind)
+    is_hex = table.choice("digits", ["bytes", "hex"], "bytes") == "hex"
+    end = framing.end if framing.kind == "delimited" else b""
+    at = table.integer("at", -(rule.width // (4 if is_hex else 8)) - len(end))
+    mark = table.octets("mark", b"")
+    check = Check(
+        rule=rule,
+        at=at,
+        start=table.integer("from", 0),
+        stop=table.integer("to", at - len(mark)),
+        order=table.choice("order", get_args(Order), order),
+        is_hex=is_hex,
+        mark=mark,
+    )
+    table.finish()
+    return check
+
+
+def _rule(table: Table, kind: str) -> Rule:
+    if kind in CATALOGUE:
+        return CATALOGUE[kind]
+    if kind == "crc":
+        width = table.choice("width", [8, 16, 24, 32])
+        top = (1 << width) - 1
+        return Crc(
+            width=width,
+            poly=table.integer("poly", low=1, high=top),
+            init=table.integer("init", 0, low=0, high=top),
+            is_reflected=table.choice("reflected", [False, True], False),
+            xorout=table.integer("xorout", 0, low=0, high=top),
+        )
+    plain = PLAIN_RULES[kind]
+    top = (1 << plain.width) - 1
+    init = table.integer("init", 0, low=0, high=top)
+    xorout = table.integer("xorout", 0, low=0, high=top)
+    if isinstance(plain, Sum):
+        return Sum(plain.width, init, xorout, plain.is_negated)
+    return Xor(init, xorout)
+
+
+def _form(top: Table) -> Form | None:
+    table = top.table("text")
+    if "text" not in top:
+        return None
+    form = Form(table.choice("form", get_args(FormKind)), table.text("separator", ","))
+    table.finish()
+    if not form.separator:
+        raise table.error("separator", "''", "at least one character is needed")
+    return form
+
+
+def _constant(table: Table) -> Constant:
+    constant = Constant(table.integer("at", low=0), table.octets("is"))
+    table.finish()
+    return constant
+
+
+def _example(table: Table) -> Example:
+    example = Example(table.octets("heard"), table.items("values"))
+    table.finish()
+    return example
+
+
+def _sign(top: Table) -> Sign:
+    table = top.table("sign")
+    sign = Sign(table.choice("current_a", CONVENTIONS, "undecided"))
+    table.finish()
+    return sign
+
+
+def _agrees(description: Description, where: str) -> None:
+    """What no key can be blamed for on its own."""
+    framing, check = description.framing, description.check
+    seen: set[str] = set()
+    for part in (*description.fields, *description.text_fields):
+        if doubled := seen & set(part.columns):
+            raise DescriptionError(where, f"{min(doubled)} is described twice",
+                                   "keep one of the two fields")
+        seen |= set(part.columns)
+    if framing.kind == "fixed" and description.reach > framing.length:
+        raise DescriptionError(
+            f"{where}, framing, length",
+            f"{framing.length} bytes, but a field reaches to byte {description.reach}",
+            "make the frame longer or move the field")
+    if framing.kind in ("fixed", "length") and not framing.start and check is None:
+        raise DescriptionError(where, "frames with neither start bytes nor a check",
+                               "a frame cannot be found without one of them")
+    if description.form is None and framing.kind == "line":
+        raise DescriptionError(f"{where}, framing, kind", "'line' without [text]",
+                               "add a table [text] with its form")

@@ -1,0 +1,114 @@
+"""What a monitor description says, checked and typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final, Literal
+
+from ..frames.checks import Check
+from ..frames.fields import Field
+from ..frames.framing import Framing
+from ..frames.text import Form, TextField
+from ..record import in_log_order
+
+Parity = Literal["none", "even", "odd", "mark", "space"]
+
+#: How a monitor may mean the sign of its amps.
+CONVENTIONS: Final = (
+    "negative_is_discharge", "positive_is_discharge", "unsigned", "undecided")
+
+#: Without a frame for so long, a link is silent where the description says nothing. [s]
+SILENCE_S: Final = 10.0
+#: ... and where it tells how often frames come: so many periods.
+SILENCE_PERIODS: Final = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Transport:
+    """How to reach the monitor."""
+
+    #: A key of ``collector.sources.LINKS``.
+    kind: str = "serial"
+    baud: int = 9600
+    bytesize: int = 8
+    parity: Parity = "none"
+    stopbits: float = 1
+    #: No frame for so long is a gap. [s]
+    silence_s: float = SILENCE_S
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """The request that makes the monitor answer."""
+
+    send: bytes
+    #: From one request to the next. [s]
+    every_s: float
+    #: An answer comes within this time or not at all. [s]
+    reply_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """What the monitor's signs mean, as far as somebody knows."""
+
+    #: One of ``CONVENTIONS``.
+    current_a: str = "undecided"
+
+
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """Bytes that are the same in every frame; the encoder writes them, nothing reads them."""
+
+    at: int
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """A captured frame, as heard, and what it says."""
+
+    data: bytes
+    values: Mapping[str, float | str]
+
+
+@dataclass(frozen=True, slots=True)
+class Description:
+    """A monitor, from the wire to the columns of a log.
+
+    Of ``fields`` and ``text_fields`` one is empty: ``form`` is ``None`` for binary frames.
+    """
+
+    name: str
+    title: str
+    #: What a person should know about it.
+    words: str
+    transport: Transport
+    ask: Ask | None
+    framing: Framing
+    check: Check | None
+    form: Form | None
+    fields: tuple[Field, ...]
+    text_fields: tuple[TextField, ...]
+    constants: tuple[Constant, ...]
+    sign: Sign
+    examples: tuple[Example, ...]
+    _tables: Mapping[str, Any] = field(repr=False, compare=False)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The quantity columns it can fill, in log order."""
+        parts = (*self.fields, *self.text_fields)
+        return tuple(in_log_order({column for part in parts for column in part.columns}))
+
+    @property
+    def reach(self) -> int:
+        """The shortest frame that holds every binary field. [bytes]"""
+        return max((part.reach for part in self.fields), default=1)
+
+    def as_tables(self) -> dict[str, Any]:
+        """The whole description as the tables of its TOML file, plain JSON."""
+        return dict(self._tables)
+
+
