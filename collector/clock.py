@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import time
+import zoneinfo
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Final
 
 #: Wall and steady clock drifting apart by more than this in one sample is a clock step. [s]
@@ -63,3 +66,16 @@ def from_iso_utc(text: str) -> int:
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)
     return round(moment.timestamp() * 1000)
+
+
+def local_zone() -> str:
+    """IANA name of this computer's time zone, ``UTC`` where the system does not tell it."""
+    for name in (os.environ.get("TZ", ""), _zone_of_link(Path("/etc/localtime"))):
+        if name in zoneinfo.available_timezones():
+            return name
+    return "UTC"
+
+
+def _zone_of_link(link: Path) -> str:
+    """The zone whose file a link points to, such as ``Europe/Oslo``; empty if it is none."""
+    return str(link.resolve()).rpartition("zoneinfo/")[2]

@@ -72,6 +72,14 @@ class Recovery:
     damage: Damage
     problem: str = ""
 
+    @property
+    def words(self) -> str:
+        """What happened, in one line."""
+        if self.problem:
+            return f"{self.path.name}: not brought back ({self.problem})"
+        found = f"; {self.damage}" if self.damage else ", nothing torn or damaged"
+        return f"{self.path.name}: brought back after the recorder was cut off{found}"
+
 
 def unwritable(folder: Path, error: OSError) -> LogbookError:
     """The one way to say that a folder takes no file."""

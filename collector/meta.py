@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
+from importlib import metadata
 from typing import Any, Final, Self
 
 from .errors import LogFormatError
@@ -19,6 +20,14 @@ _KINDS: Final[dict[str, type]] = {
 }
 _WORDS: Final[dict[type, str]] = {int: "a number", str: "a text", bool: "true or false",
                                   dict: "an object", list: "a list"}
+
+
+def software() -> str:
+    """Name and version of this program, as logs carry it."""
+    try:
+        return f"packhand {metadata.version('packhand')}"
+    except metadata.PackageNotFoundError:  # it runs from a folder
+        return "packhand"
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,8 +58,9 @@ class RawWriter:
 
 
 def read_raw(path: Path) -> Iterator[Chunk]:
-    """The chunks of a raw capture; ``monotonic_s`` is counted from the first one.
+    """The chunks of a raw capture.
 
+    ``monotonic_s`` is counted from the first one; where the clock was set back it stands still.
     A last line without its end is passed over: the recorder was killed while writing it.
 
     Raises
@@ -67,7 +68,7 @@ def read_raw(path: Path) -> Iterator[Chunk]:
     LogFormatError
         If a whole line is not a time and hexadecimal bytes; names the line.
     """
-    first: int | None = None
+    previous: Chunk | None = None
     with path.open(encoding="ascii", errors="replace", newline="\n") as file:
         for number, line in enumerate(file, start=1):
             if line.startswith("#") or not line.endswith("\n") or not line.strip():
@@ -80,5 +81,7 @@ def read_raw(path: Path) -> Iterator[Chunk]:
                     f"{path}, line {number}", f"{line.strip()[:40]!r} is not a time and hex bytes",
                     "a raw capture has one line a chunk: 2026-04-02T08:15:00.000Z 0a1b2c",
                 ) from None
-            first = time_ms if first is None else first
-            yield Chunk(time_ms, (time_ms - first) / 1000, data)
+            step_ms = 0 if previous is None else max(time_ms - previous.time_ms, 0)
+            passed_s = 0.0 if previous is None else previous.monotonic_s
+            previous = Chunk(time_ms, round(passed_s + step_ms / 1000, 3), data)
+            yield previous

@@ -28,7 +28,7 @@ JOINTS = {
 }
 #: Libraries that only their leaf may import.
 LEAVES = {
-    "serial": ("collector/sources/serial_line.py", "collector/commands/ports.py"),
+    "serial": ("collector/sources/serial_",),
     "dash": ("dashboard/",),
     "plotly": ("dashboard/",),
     "filelock": ("collector/logbook.py",),

@@ -18,7 +18,7 @@ from ..rawfile import Chunk
 from ..record import Sample
 
 if TYPE_CHECKING:
-    from ..monitors import Description
+    from ..monitors.schema import Description
 
 #: What a source yields: bytes as they arrived, and the samples read from them.
 Heard = Chunk | Sample
@@ -27,9 +27,8 @@ Heard = Chunk | Sample
 class Source(Protocol):
     """Yields what it hears until told to stop.
 
-    A source opens its monitor itself and opens it again, with growing pauses, after it was
-    lost; a gap is a sample with an ``event``. It raises ``SourceUnavailable`` only if the
-    monitor cannot be opened at all at the start.
+    Once open, a source opens its monitor again, with growing pauses, after it was lost; a gap is
+    a sample with an ``event``.
     """
 
     #: What the log says it came from, such as a port's name.
@@ -37,8 +36,16 @@ class Source(Protocol):
     #: Quantity columns that its samples can hold, in log order.
     columns: tuple[str, ...]
 
+    def open(self) -> None:
+        """Connect for the first time; raises ``SourceUnavailable``."""
+        ...
+
     def heard(self, stop: threading.Event) -> Iterator[Heard]:
-        """Chunks and samples in the order they arrived, until ``stop`` is set."""
+        """Chunks and samples in the order they arrived, until ``stop`` is set or all is played."""
+        ...
+
+    def close(self) -> None:
+        """Let go; never raises, may be called twice."""
         ...
 
 
@@ -55,7 +62,8 @@ class Link(Protocol):
     def read(self, timeout_s: float) -> bytes:
         """The bytes that arrived, at once when there are any, empty after the timeout.
 
-        Raises ``LinkLost`` when the link went away.
+        Raises ``LinkLost`` when the link went away, ``EOFError`` when there will never be more
+        (a capture played to its end).
         """
         ...
 

@@ -1,0 +1,136 @@
+"""A link and a monitor description joined: the only place where bytes become samples."""
+
+from __future__ import annotations
+
+import threading
+from collections import Counter
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
+
+from ..clock import Clock
+from ..errors import LinkLost, SourceUnavailable
+from ..frames.decoder import Decoder
+from ..rawfile import Chunk
+from ..record import Sample
+from . import Heard, Link
+
+if TYPE_CHECKING:
+    from ..monitors.schema import Description
+
+#: Longest single wait for bytes: how soon a stop is obeyed. [s]
+WAIT_S: Final = 0.2
+#: First and longest pause before a lost link is opened again. [s]
+BACKOFF_S: Final = (0.2, 5.0)
+
+
+class DescribedSource:
+    """Listens to one monitor, asks it where it must be asked, and comes back after a loss.
+
+    Bytes that arrive together are one ``Chunk``; the samples in them carry its time. A frame that
+    does not pass its check is counted and otherwise ignored.
+    """
+
+    def __init__(self, link: Link, description: Description, clock: Clock | None = None) -> None:
+        self.name = link.name
+        self.columns = description.columns
+        #: Frames and bytes, good and bad, since the source was made; keys as in ``Decoder``.
+        self.counts: Counter[str] = Counter()
+        self._link = link
+        self._description = description
+        self._clock = clock or Clock()
+        self._pause_s = BACKOFF_S[0]
+
+    def open(self) -> None:
+        """Open the link; raises ``SourceUnavailable``."""
+        self._link.open()
+
+    def close(self) -> None:
+        """Let go of the link."""
+        self._link.close()
+
+    def heard(self, stop: threading.Event) -> Iterator[Heard]:
+        """Everything the link brings, with its losses and silences as events."""
+        while not stop.is_set():
+            decoder = Decoder(self._description)
+            try:
+                yield from self._listen(decoder, stop)
+            except EOFError:
+                return
+            except LinkLost as loss:
+                yield from self._bring_back(loss, stop)
+            finally:
+                self.counts.update(decoder.counts.as_json())
+
+    def _listen(self, decoder: Decoder, stop: threading.Event) -> Iterator[Heard]:
+        asking = _Asking(self._link, self._description)
+        silence = _Silence(self._description, decoder, self._clock.now()[1])
+        while not stop.is_set():
+            asking.ask_when_due(self._clock.now()[1])
+            data = self._link.read(asking.wait_s)
+            now = self._clock.now()
+            rows = decoder.feed(data)
+            if data:
+                self._pause_s = BACKOFF_S[0]
+                yield Chunk(*now, data)
+            yield from (Sample(*now, values) for values in rows)
+            if words := silence.words(now[1], len(data), bool(rows)):
+                yield Sample(*now, event=f"silent: {words}")
+
+    def _bring_back(self, loss: LinkLost, stop: threading.Event) -> Iterator[Heard]:
+        """Report the loss, open the link again with growing pauses, report its return."""
+        lost = self._clock.now()
+        yield Sample(*lost, event=f"link lost: {loss.found}")
+        self._link.close()
+        while not stop.wait(self._pause_s):
+            self._pause_s = min(2 * self._pause_s, BACKOFF_S[1])
+            try:
+                self._link.open()
+            except SourceUnavailable:
+                continue
+            back = self._clock.now()
+            yield Sample(*back, event=f"link back: after {back[1] - lost[1]:.1f} s")
+            return
+
+
+class _Asking:
+    """Sends the request of a monitor that speaks only when asked, at its period."""
+
+    def __init__(self, link: Link, description: Description) -> None:
+        self._link = link
+        self._ask = description.ask
+        self._due_s: float | None = None
+        #: Waits are cut short so that requests keep their time.
+        self.wait_s = WAIT_S if self._ask is None else min(WAIT_S, self._ask.every_s / 10)
+
+    def ask_when_due(self, now_s: float) -> None:
+        if self._ask is None or (self._due_s is not None and now_s < self._due_s):
+            return
+        self._link.write(self._ask.send)
+        # Keep the beat; after a stall start a new one rather than catch up with a burst.
+        due_s = now_s if self._due_s is None else self._due_s
+        late = now_s - due_s > self._ask.every_s
+        self._due_s = (now_s if late else due_s) + self._ask.every_s
+
+
+class _Silence:
+    """Notices, once for each silence, that no frame came for too long."""
+
+    def __init__(self, description: Description, decoder: Decoder, now_s: float) -> None:
+        self._limit_s = description.transport.silence_s
+        self._decoder = decoder
+        self._frame_s = now_s
+        self._bytes = 0
+        self._is_told = False
+
+    def words(self, now_s: float, count: int, has_frame: bool) -> str:
+        """What to say now, empty for nothing."""
+        if has_frame:
+            self._frame_s, self._bytes, self._is_told = now_s, 0, False
+            return ""
+        self._bytes += count
+        if self._is_told or now_s - self._frame_s <= self._limit_s:
+            return ""
+        self._is_told = True
+        if self._bytes == 0:
+            return f"nothing was heard for {self._limit_s:g} s"
+        return f"no frame for {self._limit_s:g} s; {self._decoder.describe_junk()}"

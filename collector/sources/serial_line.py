@@ -1,0 +1,161 @@
+"""A byte stream over a serial port, or over a network address such as ``socket://host:port``.
+
+The only module that opens serial ports. Which failure it was is told from what the system says,
+in words a person can act on; pyserial raises one exception for all of them.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+import time
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import serial
+
+from ..errors import LinkLost, SourceUnavailable
+from .serial_ports import permission_remedy, port_holder
+
+if TYPE_CHECKING:
+    from ..monitors.schema import Transport
+
+#: What pyserial lets through when a device goes away; ``SerialException`` is an ``OSError``.
+if sys.platform == "win32":
+    _FAILURES: Final = (OSError,)
+else:
+    import termios
+
+    _FAILURES: Final = (OSError, termios.error)
+
+#: Pause after the first bytes, so that a frame comes in one piece and not byte by byte. [s]
+#: Chosen here: ten times what a line of 9600 baud needs for a byte, far below any frame period.
+GATHER_S: Final = 0.01
+#: The most that one read takes. [bytes]
+READ_MAX: Final = 65_536
+_PARITY: Final = {
+    "none": serial.PARITY_NONE, "even": serial.PARITY_EVEN, "odd": serial.PARITY_ODD,
+    "mark": serial.PARITY_MARK, "space": serial.PARITY_SPACE,
+}
+_WRITE_TIMEOUT_S: Final = 2.0
+_LIST: Final = "'packhand ports' lists what is there"
+
+
+class SerialLink:
+    """One serial port, opened for this program alone."""
+
+    def __init__(self, port: str, transport: Transport) -> None:
+        self.name = port
+        self._transport = transport
+        self._port: serial.Serial | None = None
+
+    def open(self) -> None:
+        """Connect; an open port is closed first.
+
+        Raises
+        ------
+        SourceUnavailable
+            No such port, busy, no permission, not a serial port, no answer from the address.
+        """
+        self.close()
+        line = self._transport
+        try:
+            self._port = serial.serial_for_url(
+                self.name, baudrate=line.baud, bytesize=line.bytesize, parity=_PARITY[line.parity],
+                stopbits=line.stopbits, timeout=0, write_timeout=_WRITE_TIMEOUT_S, exclusive=True)
+        except ValueError as error:
+            raise SourceUnavailable(self.name, f"not an address ({error})",
+                                    "a port such as /dev/ttyUSB0 or COM3, or "
+                                    "socket://host:port") from error
+        except _FAILURES as error:
+            raise _unavailable(self.name, error) from error
+
+    def read(self, timeout_s: float) -> bytes:
+        """The bytes that arrived, soon after the first; empty after the timeout.
+
+        Raises
+        ------
+        LinkLost
+            When the port went away.
+        """
+        port = self._opened()
+        try:
+            if port.timeout != timeout_s:
+                port.timeout = timeout_s
+            data = port.read(max(1, port.in_waiting))
+        except _FAILURES as error:
+            raise self._lost(error) from error
+        return bytes(data) + self._waiting(port) if data else b""
+
+    def _waiting(self, port: serial.Serial) -> bytes:
+        """What follows the first bytes at once; a loss shows at the next read."""
+        time.sleep(GATHER_S)
+        data = b""
+        with suppress(*_FAILURES):
+            while len(data) < READ_MAX and (waiting := port.in_waiting):
+                data += port.read(waiting)
+        return data
+
+    def write(self, data: bytes) -> None:
+        """Send a request; raises ``LinkLost``."""
+        try:
+            self._opened().write(data)
+        except _FAILURES as error:
+            raise self._lost(error) from error
+
+    def close(self) -> None:
+        """Let go; never raises, may be called twice."""
+        port, self._port = self._port, None
+        if port is not None:
+            with suppress(*_FAILURES):
+                port.close()
+
+    def _opened(self) -> serial.Serial:
+        if self._port is None:
+            raise LinkLost(self.name, "not open")
+        return self._port
+
+    def _lost(self, error: BaseException) -> LinkLost:
+        return LinkLost(self.name, f"the link went away ({_reason(error)})")
+
+
+def _unavailable(name: str, error: BaseException) -> SourceUnavailable:
+    found, remedy = _explained(name, error)
+    return SourceUnavailable(name, found, remedy)
+
+
+def _explained(name: str, error: BaseException) -> tuple[str, str]:
+    """What was found, and what to do about it."""
+    device, number, reason = Path(name), _number(error), _reason(error)
+    if "://" in name:
+        found = f"no connection ({reason})", "check the address, and that the other side is running"
+    elif number == errno.ENOENT:
+        found = "no such port", _LIST
+    elif number in (errno.EACCES, errno.EPERM):
+        found = "no permission", permission_remedy(device)
+    elif number in (errno.EBUSY, errno.EAGAIN):
+        holder = port_holder(device) or "another program"
+        found = f"busy: {holder} has it open", "close that program first"
+    elif device.exists() and not device.is_char_device():
+        found = "a file or folder, not a serial port", _LIST
+    elif number == errno.ENOTTY or "configure port" in str(error):
+        found = "not a serial port", _LIST
+    else:
+        found = f"cannot be opened ({reason})", "unplug it, plug it in again, and try once more"
+    return found
+
+
+def _number(error: BaseException) -> int | None:
+    """The system's error number; on Windows it stands only in the words of the exception."""
+    if os.name == "nt":
+        words = {"FileNotFoundError": errno.ENOENT, "PermissionError": errno.EBUSY}
+        return next((n for word, n in words.items() if word in str(error)), None)
+    return error.errno if isinstance(error, OSError) else None
+
+
+def _reason(error: BaseException) -> str:
+    """The cause in the system's own words, without pyserial's frame around it."""
+    cause = error.__context__ if isinstance(error.__context__, _FAILURES) else error
+    return str(cause.args[-1] if cause.args else cause).partition("\n")[0]
