@@ -1,0 +1,134 @@
+"""From a file to telemetry: packhand's own logs, and tables from elsewhere.
+
+Amps come with the sign that the file has; ``sign.find_sign`` and ``sign.apply_sign`` bring them
+into packhand's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+from numpy.typing import NDArray
+
+from collector.errors import LogFormatError
+from collector.journal import LEADING, TRAILING
+from collector.logfile import is_log, read_log
+from collector.record import quantity_of
+
+from .telemetry import Event, Floats, Telemetry
+from .timebase import MendedTime, mend_time
+
+
+def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetry:
+    """One log as telemetry, its time cleaned; amps in the file's own sign.
+
+    Takes a packhand log (Parquet, or a journal that may still be growing) or any table that
+    ``packhand import`` reads.
+
+    Parameters
+    ----------
+    columns
+        Quantity columns to read; all by default. Fewer are quicker.
+
+    Raises
+    ------
+    LogFormatError, ForeignFileError
+        If the file cannot be read as a log, or holds no samples.
+    FileNotFoundError
+        If there is no such file.
+    """
+    if is_log(path):
+        log = read_log(path, columns)
+        return telemetry_from_table(log.table, log.meta.as_json(), str(path))
+    if not path.exists():
+        raise FileNotFoundError(2, "no such file", str(path))
+    from collector.importing import ImportOptions, read_foreign
+
+    foreign = read_foreign(path, ImportOptions())
+    table: pa.Table = foreign.table
+    if columns is not None:
+        wanted = {*LEADING, *TRAILING, *columns}
+        table = table.select([name for name in table.column_names if name in wanted])
+    return telemetry_from_table(table, {"origin": {"file": path.name}}, str(path))
+
+
+def telemetry_from_table(table: pa.Table, meta: dict[str, Any], where: str) -> Telemetry:
+    """Telemetry from an Arrow table in ``collector.journal.log_schema``.
+
+    Rows that report an event become events; text columns are left out. What was mended about
+    the time is told in ``meta["time"]`` and, for clock steps, in the events.
+
+    Raises
+    ------
+    LogFormatError
+        If the table holds no samples.
+    """
+    is_event = _event_mask(table)
+    samples = table if is_event is None else table.filter(pa.array(~is_event))
+    if not samples.num_rows:
+        raise LogFormatError(where, "no samples", "the log was closed before anything was heard")
+    mended = mend_time(_wall_s(samples), _floats(samples["monotonic_s"]))
+    if not len(mended.elapsed_s):
+        raise LogFormatError(where, "no row has a time", "look at its time column")
+    events = [] if is_event is None else _events(table, is_event, samples, mended)
+    events += [Event(step.elapsed_s, "clock step", f"set by {step.step_s:+.1f} s")
+               for step in mended.clock_steps]
+    return Telemetry(
+        start=datetime.fromtimestamp(0, UTC) + timedelta(seconds=mended.start_s),
+        elapsed_s=mended.elapsed_s,
+        columns=_quantities(samples, mended),
+        events=tuple(sorted(events, key=lambda e: e.elapsed_s)),
+        meta=meta | ({"time": mended.as_json()} if mended.as_json() else {}),
+    )
+
+
+def _event_mask(table: pa.Table) -> NDArray[np.bool_] | None:
+    if "event" not in table.column_names or table["event"].null_count == table.num_rows:
+        return None
+    words = pc.fill_null(table["event"], "")
+    return np.asarray(pc.not_equal(words, "").to_numpy())
+
+
+def _events(table: pa.Table, is_event: NDArray[np.bool_], samples: pa.Table,
+            mended: MendedTime) -> list[Event]:
+    """Events on the mended axis: by the steady clock where it can, always between their rows."""
+    rows = np.flatnonzero(is_event)
+    before = rows - np.arange(len(rows))  # samples written before each event
+    kept = np.arange(samples.num_rows) if mended.rows is None else mended.rows
+    place = np.searchsorted(np.sort(kept), before)
+    low = mended.elapsed_s[np.clip(place - 1, 0, None)]
+    high = mended.elapsed_s[np.clip(place, None, len(kept) - 1)]
+    steady = _floats(table["monotonic_s"])
+    told = steady[rows] - steady[~is_event][kept[0]]
+    at = np.clip(np.where(np.isfinite(told), told, low), low, high)
+    words = table["event"].take(pa.array(rows)).to_pylist()
+    pairs = (str(text).partition(": ") for text in words)
+    return [Event(float(s), kind, rest) for s, (kind, _, rest) in zip(at, pairs, strict=True)]
+
+
+def _quantities(samples: pa.Table, mended: MendedTime) -> dict[str, Floats]:
+    names = [name for name in samples.column_names
+             if name not in (*LEADING, *TRAILING) and not quantity_of(name).is_text]
+    columns = {name: _floats(samples[name]) for name in names}
+    if mended.rows is None:
+        return columns
+    return {name: values[mended.rows] for name, values in columns.items()}
+
+
+def _wall_s(table: pa.Table) -> Floats:
+    time = table["time"]
+    if time.null_count:
+        return np.asarray(pc.divide(pc.cast(pc.cast(time, pa.int64()), pa.float64()), 1000.0)
+                          .to_numpy(), dtype=np.float64)
+    return np.asarray(pc.cast(time, pa.int64()).to_numpy() / 1000.0)
+
+
+def _floats(column: pa.ChunkedArray) -> Floats:
+    """A column as floats, missing as NaN; without a copy where Arrow allows it."""
+    return np.asarray(column.to_numpy(), dtype=np.float64)

@@ -1,0 +1,49 @@
+"""Figures as people read them: true minus signs, no more digits than are true."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+
+def signed_amps(amps: float) -> str:
+    """Whole amps, one decimal below 10, with a true minus sign: ``−64``, ``2.5``."""
+    return _amps(amps).replace("-", "−")
+
+
+def amps_size(amps: float) -> str:
+    """The same without a sign, with the unit: ``23 A``."""
+    return f"{_amps(abs(amps))} A"
+
+
+def _amps(amps: float) -> str:
+    text = f"{amps:.0f}" if abs(amps) >= 9.95 else f"{amps:.1f}".removesuffix(".0")
+    return text if float(text) else "0"
+
+
+def watts_size(watts: float) -> str:
+    """``640 W``, ``1.2 kW``, ``14 kW``; without a sign."""
+    size = abs(watts)
+    if size < 995:
+        return f"{size:.0f} W" if size < 100 else f"{round(size, -1):.0f} W"
+    return f"{size / 1000:.1f} kW" if size < 9950 else f"{size / 1000:.0f} kW"
+
+
+def hours_text(hours: float) -> str:
+    """``3 h 10``, ``25 min``, ``40 h``."""
+    minutes = round(hours * 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    if hours >= 20:
+        return f"{hours:.0f} h"
+    return f"{minutes // 60} h {minutes % 60:02d}"
+
+
+def clock_text(moment: datetime, zone: str = "UTC") -> str:
+    """Time of day in a zone: ``10:32:14``."""
+    return moment.astimezone(ZoneInfo(zone)).strftime("%H:%M:%S")
+
+
+def percent_text(percent: float) -> str:
+    """Whole percent: ``91 %``."""
+    return f"{percent:.0f} %"

@@ -1,0 +1,194 @@
+"""Pack resistance from ordinary driving, at 1 s and 10 s after a change of the amps.
+
+``R_d`` is the change of the volts ``d`` seconds after a step of the amps, divided by the step.
+In windows with a wide swing the volts are fitted with
+
+    V(t) = a + b t + sum_j r_j E_j(I(t - tau)),  r_j >= 0
+
+where ``E_0`` is the amps and ``E_1..3`` their one-pole responses with 1.5, 6 and 30 s; both sides
+are high-passed at 40 s, and the skew ``tau`` between the channels is searched on a 0.1 s grid
+within 1.5 s. Then ``R_d = r_0 + sum r_j (1 - exp(-d / T_j))``. Skew, not noise, is what spoils a
+resistance: a plain regression of volts differences is half wrong at 0.7 s, this fit by 6 %.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from .charge import smallest_step
+from .estimate import Answer, Estimate, NoEstimate
+from .excitation import Window, high_pass, widest_windows
+from .telemetry import Floats, Telemetry
+from .timebase import observe
+
+TIME_CONSTANTS_S: Final = (1.5, 6.0, 30.0)
+HIGH_PASS_S: Final = 40.0
+SKEW_MAX_S: Final = 1.5
+_SKEW_STEP_S: Final = 0.1
+#: From this skew on a resistance is indicative only. [s]
+SKEW_TOLERATED_S: Final = 0.15
+#: What an unresolved skew may do to the 1 s figure.
+SKEWED_GAIN: Final = 0.08
+WINDOW_S: Final = 300.0
+WINDOWS_MAX: Final = 8
+SWING_MIN_A: Final = 5.0
+#: The volts must move by this many display steps.
+STEPS_MIN: Final = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Resistance:
+    """A pack's resistance, leads and joints included."""
+
+    #: Volts lost per amp one second after a change. [mohm]
+    after_1_s: Answer
+    #: The same ten seconds after. [mohm]
+    after_10_s: Answer
+    #: How much later the volts are told than the amps. [s]
+    skew_s: float = 0.0
+    windows: int = 0
+
+    @property
+    def is_indicative(self) -> bool:
+        """Whether the channels are so far apart in time that the 1 s figure is only a hint."""
+        return abs(self.skew_s) > SKEW_TOLERATED_S
+
+
+def find_resistance(telemetry: Telemetry) -> Resistance:
+    """Resistance of the pack from a log.
+
+    Parameters
+    ----------
+    telemetry
+        Amps in packhand's sign; ``current_a`` and ``voltage_v``.
+
+    Returns
+    -------
+    Resistance
+        The median of the windows, its interval from their scatter (Student's t) and, if the
+        channels are skewed, from what skew can do.
+    """
+    if "current_a" not in telemetry or "voltage_v" not in telemetry:
+        return _none("the log does not hold both amps and volts", "log both")
+    observed = observe(telemetry, "current_a", "voltage_v")
+    amps = observed.pick(telemetry["current_a"])
+    volts = observed.pick(telemetry["voltage_v"])
+    step_s = min(max(observed.usual_s, 0.5), 2.0)
+    if not observed.usual_s <= 2.0:
+        return _none("samples are more than two seconds apart", "log once a second or faster")
+    resolution_v = smallest_step(volts)
+    windows = [w for w in widest_windows(amps, volts, observed, length_s=WINDOW_S, step_s=step_s,
+                                         count=WINDOWS_MAX)
+               if w.swing_a >= SWING_MIN_A and np.ptp(w.voltage_v) >= STEPS_MIN * resolution_v
+               and len(w.time_s) >= 60 / step_s]
+    if not windows:
+        return _none("the amps hardly change",
+                     "drive off hard once or twice from standstill while recording")
+    prepared = [_Prepared.of(window) for window in windows]
+    skew_s = _best_skew(prepared)
+    fits = np.array([window.fit(skew_s)[0] for window in prepared])
+    return Resistance(_answer(_after(fits, 1.0), skew_s), _answer(_after(fits, 10.0), 0.0),
+                      skew_s, len(windows))
+
+
+def _none(reason: str, todo: str) -> Resistance:
+    return Resistance(NoEstimate(reason, todo), NoEstimate(reason, todo))
+
+
+@dataclass(frozen=True, slots=True)
+class _Prepared:
+    """One window's responses on a fine grid, and its volts high-passed."""
+
+    window: Window
+    #: Amps and their one-pole responses, shape (4, n), on a 0.1 s grid.
+    responses: Floats
+    volts: Floats
+
+    @classmethod
+    def of(cls, window: Window) -> _Prepared:
+        fine_s = np.arange(window.time_s[0], window.time_s[-1], _SKEW_STEP_S)
+        amps = np.interp(fine_s, window.time_s, window.current_a)
+        amps -= amps[0]
+        responses = np.stack([amps, *(_one_pole(amps, t) for t in TIME_CONSTANTS_S)])
+        return cls(window, responses, high_pass(window.voltage_v, HIGH_PASS_S / window.step_s))
+
+    def fit(self, skew_s: float) -> tuple[Floats, float]:
+        """Resistances of the four responses, not negative [ohm], and the misfit."""
+        stride = self.window.step_s / _SKEW_STEP_S
+        at = np.arange(len(self.window.time_s)) * stride - skew_s / _SKEW_STEP_S
+        points = np.clip(np.rint(at).astype(int), 0, self.responses.shape[1] - 1)
+        basis = high_pass(self.responses[:, points].T, HIGH_PASS_S / self.window.step_s)
+        edge = math.ceil(SKEW_MAX_S / self.window.step_s)
+        return not_negative_fit(basis[edge:-edge], self.volts[edge:-edge])
+
+
+def _one_pole(amps: Floats, time_constant_s: float) -> Floats:
+    """Response of a one-pole low pass, steady at the start, to amps with straight lines between."""
+    ratio = time_constant_s / _SKEW_STEP_S
+    pole = math.exp(-1 / ratio)
+    now, before = 1 - ratio * (1 - pole), ratio * (1 - pole) - pole
+    kernel = pole ** np.arange(len(amps), dtype=float)
+    kernel[1:] = kernel[:-1] * (pole * now + before)
+    kernel[0] = now
+    size = 2 * len(amps)
+    spectrum = np.fft.rfft(amps, size) * np.fft.rfft(kernel, size)
+    response: Floats = np.fft.irfft(spectrum, size)[: len(amps)]
+    return response
+
+
+def not_negative_fit(basis: Floats, target: Floats) -> tuple[Floats, float]:
+    """Least squares whose weights are not negative: terms that come out negative are left out.
+
+    Returns the weights and the sum of squared residuals.
+    """
+    used = np.ones(basis.shape[1], dtype=bool)
+    weights = np.zeros(basis.shape[1])
+    while used.any():
+        found = np.linalg.lstsq(basis[:, used], target, rcond=None)[0]
+        weights[:] = 0.0
+        weights[used] = found
+        if (found >= 0).all():
+            break
+        used &= weights > 0
+    misfit = target - basis @ weights
+    return weights, float(misfit @ misfit)
+
+
+def _best_skew(windows: list[_Prepared]) -> float:
+    """The skew that fits all windows best: on a coarse grid, then on 0.1 s around its best."""
+    def misfit(skew_s: float) -> float:
+        return sum(len(w.volts) * math.log(w.fit(skew_s)[1] + 1e-12) for w in windows)
+
+    coarse = min(np.arange(-SKEW_MAX_S, SKEW_MAX_S + 0.01, 0.5), key=misfit)
+    fine = coarse + np.arange(-0.4, 0.41, _SKEW_STEP_S)
+    skew_s = float(min(fine[np.abs(fine) <= SKEW_MAX_S + 1e-9], key=misfit))
+    return round(skew_s, 1) if abs(skew_s) > SKEW_TOLERATED_S else 0.0
+
+
+def _after(fits: Floats, seconds: float) -> Floats:
+    """Milliohms at a time after a step, for each window."""
+    grown = [1.0, *(1 - math.exp(-seconds / t) for t in TIME_CONSTANTS_S)]
+    milliohms: Floats = fits @ np.array(grown) * 1000
+    return milliohms
+
+
+def _answer(milliohms: Floats, skew_s: float) -> Answer:
+    value = float(np.median(milliohms))
+    count = len(milliohms)
+    if value <= 0:
+        return NoEstimate("the volts do not answer the amps", "check that both are of one pack")
+    # With few windows their scatter is not known: the 4.5 % seen between real trips stands in.
+    scatter = max(float(np.std(milliohms, ddof=1)) if count > 2 else 0.0, 0.045 * value)
+    half = STUDENT_T[min(count, len(STUDENT_T)) - 1] * scatter / math.sqrt(count)
+    if abs(skew_s) > SKEW_TOLERATED_S:
+        half = math.hypot(half, SKEWED_GAIN * value)
+    return Estimate(value, max(0.0, value - half), value + half, "mohm")
+
+
+#: Student's t for 95 %, by the number of windows; the first two stand in for a scatter that is
+#: not measured but known.
+STUDENT_T: Final = (2.0, 2.0, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365)
