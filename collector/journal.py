@@ -120,6 +120,8 @@ def parse_journal(data: bytes, where: str) -> JournalText:
     if head is None:
         raise LogFormatError(where, "no column line", "the file is cut off within its header, "
                              "or is not a packhand journal")
+    if not lines[0].startswith(b"# format:"):
+        raise LogFormatError(where, "not a packhand journal", "'packhand import' brings in a table")
     meta = LogMeta.from_header([line.decode("utf-8", "replace") for line in lines[:head]], where)
     columns = _columns(lines[head].decode("utf-8", "replace"), where)
     rows = [row for line in lines[head + 1:] if (row := checked(line)) is not None]

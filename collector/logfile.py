@@ -91,6 +91,7 @@ def _read_parquet(path: Path, columns: Iterable[str] | None) -> Log:
         with pq.ParquetFile(path, memory_map=True, page_checksum_verification=True) as file:
             schema = file.schema_arrow
             meta = _stored_meta(schema, path)
+            _check_columns(schema, path)
             names = None if columns is None else _wanted(schema.names, columns)
             table = file.read(columns=names)
     except FileNotFoundError:
@@ -110,6 +111,18 @@ def _stored_meta(schema: pa.Schema, path: Path) -> LogMeta:
     except ValueError as error:
         raise _unreadable(path, error) from error
     return LogMeta.from_json(data, str(path))
+
+
+def _check_columns(schema: pa.Schema, path: Path) -> None:
+    """Refuse what a damaged footer makes of a column; Parquet guards its pages, not its footer."""
+    try:
+        expected = log_schema(name for name in schema.names if name not in (*LEADING, *TRAILING))
+    except KeyError as error:
+        raise LogFormatError(str(path), f"unknown column {error}",
+                             "a newer packhand may read it") from None
+    if schema.remove_metadata() != expected:
+        raise LogFormatError(str(path), "columns of another type than a log has",
+                             "it is damaged; the .raw file beside it may still hold it")
 
 
 def _unreadable(path: Path, error: Exception) -> LogFormatError:
@@ -164,8 +177,8 @@ def write_log(path: Path, meta: LogMeta, table: pa.Table) -> Path:
 
 def _nan_to_null(table: pa.Table) -> pa.Table:
     for place, column in enumerate(table.columns):
-        if pa.types.is_floating(column.type) and (nan := pc.is_nan(column)).true_count:
-            filled = pc.if_else(nan, pa.scalar(None, column.type), column)
+        if pa.types.is_floating(column.type) and pc.any(pc.is_nan(column)).as_py():
+            filled = pc.if_else(pc.is_nan(column), pa.scalar(None, column.type), column)
             table = table.set_column(place, table.schema.field(place), filled)
     return table
 
