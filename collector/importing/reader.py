@@ -2,9 +2,40 @@
 
 from __future__ import annotations
 
+import hashlib
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Final
 
-from .foreign import Foreign, ImportOptions
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from ..errors import ForeignFileError
+from ..journal import log_schema
+from ..record import in_log_order
+from .columns import Assignment, assign, known_headings
+from .dates import NOT_A_TIME, Ints
+from .foreign import Doubt, Dropped, Foreign, ImportOptions
+from .moments import Moments, find_moments
+from .quantities import Figures, read_figures
+from .runs import find_runs
+from .source_table import SourceTable, read_source
+
+#: Of these a log must have at least one.
+_ENOUGH: Final = ("current_a", "voltage_v", "soc_pct", "speed_m_s", "power_w")
+
+
+@dataclass(frozen=True, slots=True)
+class _Understood:
+    """A whole file, before it is cut into runs."""
+
+    source: SourceTable
+    assignment: Assignment
+    moments: Moments
+    figures: Figures
+    at_us: Ints
 
 
 def read_foreign(path: Path, options: ImportOptions) -> Foreign:
@@ -17,9 +48,138 @@ def read_foreign(path: Path, options: ImportOptions) -> Foreign:
     FileNotFoundError
         If there is no such file.
     """
-    raise NotImplementedError
+    runs = read_runs(path, options)
+    if len(runs) > 1:
+        raise ForeignFileError(
+            str(path), f"{len(runs)} runs one below the other, {runs[0].run} to {runs[-1].run}",
+            "'packhand import' makes a log of each; --where HEADING=VALUE there takes one")
+    return runs[0]
 
 
 def read_runs(path: Path, options: ImportOptions) -> list[Foreign]:
-    """Read a table from elsewhere, one log for each run in it; raises as ``read_foreign``."""
-    raise NotImplementedError
+    """Read a table from elsewhere, one log for each run in it.
+
+    Runs whose times count from zero each are laid one behind the other in the order of the
+    file, one second apart, for the file does not say when each was.
+
+    Raises
+    ------
+    ForeignFileError
+        If the file is not a table with a time and something a pack has.
+    FileNotFoundError
+        If there is no such file.
+    """
+    data = path.read_bytes()
+    source = _selected(read_source(data, str(path), options.decimal), options)
+    understood = _understand(source, options, path)
+    labels = [n for n in understood.assignment.unused if source.headings[n].text]
+    runs = find_runs(understood.at_us, understood.source, labels,
+                     is_elapsed=understood.moments.is_elapsed)
+    whole = _whole(path, hashlib.sha256(data).hexdigest(), understood, options)
+    if len(runs) == 1:
+        return [whole]
+    return _cut(whole, runs, is_elapsed=understood.moments.is_elapsed)
+
+
+def _selected(source: SourceTable, options: ImportOptions) -> SourceTable:
+    """Only the rows that ``--where`` asks for."""
+    for heading, wanted in options.where.items():
+        number = source.find(heading)
+        if number is None:
+            raise ForeignFileError(source.where, f"no column {heading!r}", known_headings(source))
+        column = source.columns[number]
+        if pa.types.is_floating(column.type):
+            try:
+                mask = pc.equal(column, float(wanted))
+            except ValueError:
+                mask = pa.repeat(pa.scalar(False), len(column))
+        else:
+            mask = pc.equal(pc.utf8_trim_whitespace(column.cast(pa.string())), wanted)
+        source = source.kept(mask.fill_null(False), f"{heading} is not {wanted}")
+        if not len(source):
+            raise ForeignFileError(source.where, f"no row where {heading} is {wanted}",
+                                   "look into the file for the values it holds")
+    return source
+
+
+def _understand(source: SourceTable, options: ImportOptions, path: Path) -> _Understood:
+    if not len(source):
+        raise ForeignFileError(source.where, "a table without rows",
+                               "choose the file with the figures")
+    assignment = assign(source, options)
+    if not any(name in assignment.chosen for name in _enough()):
+        raise ForeignFileError(
+            source.where, f"no amps, volts, percent or speed; {known_headings(source)}",
+            "name one with --map current_a='HEADING:unit'")
+    moments = _choose_moments(source, assignment, options, path)
+    there = moments.at_us != NOT_A_TIME
+    source = source.kept(pa.array(there), moments.no_time_reason)
+    figures = read_figures(source, assignment, moments.at_us[there])
+    return _Understood(source, assignment, moments, figures, moments.at_us[there])
+
+
+def _enough() -> tuple[str, ...]:
+    return (*_ENOUGH, "charge_current_a", "discharge_current_a", "cell_01_v", "cell_min_v")
+
+
+def _choose_moments(source: SourceTable, assignment: Assignment, options: ImportOptions,
+                    path: Path) -> Moments:
+    """The likeliest column that holds times; one with dates goes before one from zero."""
+    changed = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+    date = assignment.chosen.pop("date", None)
+    best: Moments | None = None
+    for choice in assignment.times:
+        beside = date.number if date and date.number != choice.number else None
+        heading = replace(source.headings[choice.number], symbol=choice.symbol)
+        moments = find_moments(source, choice.number, heading, beside, options, changed)
+        if moments is not None and (best is None or best.is_elapsed > moments.is_elapsed):
+            best = moments
+    if best is None or not (best.at_us != NOT_A_TIME).any():
+        raise ForeignFileError(
+            source.where, f"no column that tells the time; {known_headings(source)}",
+            "name it with --map time='HEADING'")
+    for choice in assignment.times:
+        if source.headings[choice.number].text not in best.mapped.source:
+            assignment.unused[choice.number] = f"time is taken from {best.mapped.source!r}"
+    return best
+
+
+def _whole(path: Path, sha256: str, found: _Understood, options: ImportOptions) -> Foreign:
+    source, moments, figures = found.source, found.moments, found.figures
+    doubts = [*moments.doubts, *figures.doubts]
+    if source.decimal_doubt:
+        taken = "a decimal comma" if source.decimal == "," else "a decimal point"
+        doubts.append(Doubt("decimal mark", f"In {source.decimal_doubt!r} the comma may set off "
+                            "thousands or decimals.", taken, "--decimal", (",", "."), True))
+    unused = {source.headings[n].text or f"column {n + 1}": reason
+              for n, reason in sorted(found.assignment.unused.items())}
+    dropped = Dropped(unused, dict(source.dropped_rows), figures.missing)
+    mapping = {"time": moments.mapped, **figures.mapping}
+    return Foreign(path, sha256, _table(figures.columns, found.at_us), mapping, dropped,
+                   tuple(doubts), figures.sign, options.zone or "UTC",
+                   words=(*source.words, *moments.words, *figures.words))
+
+
+def _table(columns: dict[str, pa.Array], at_us: Ints) -> pa.Table:
+    """Columns in ``log_schema``; the steady seconds count from the first row."""
+    schema = log_schema(in_log_order(set(columns)))
+    arrays = {"time": pa.array(at_us // 1000, pa.timestamp("ms", "UTC")),
+              "monotonic_s": pa.array((at_us - at_us[0]) / 1e6),
+              "event": pa.nulls(len(at_us), pa.string()), **columns}
+    return pa.table([arrays[name] for name in schema.names], schema=schema)
+
+
+def _cut(whole: Foreign, runs: list[tuple[int, int, str]], *, is_elapsed: bool) -> list[Foreign]:
+    out: list[Foreign] = []
+    next_ms: int | None = None
+    for first, last, name in runs:
+        table = whole.table.slice(first, last - first)
+        times = table["time"].cast(pa.int64()).to_numpy()
+        shift = 0 if next_ms is None or not is_elapsed else next_ms - int(times[0])
+        next_ms = int(times[-1]) + shift + 1000
+        steady = table["monotonic_s"].to_numpy()
+        table = table.set_column(0, table.schema.field(0), pa.array(
+            times + shift, pa.timestamp("ms", "UTC"))).set_column(
+                1, table.schema.field(1), pa.array(np.round(steady - steady[0], 6)))
+        out.append(replace(whole, table=table, run=name))
+    return out
