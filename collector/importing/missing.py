@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -42,6 +43,35 @@ def without_no_readings(column: str, raw: pa.Array, value: pa.Array) -> pa.Array
     marked = pc.is_in(pc.round(raw, 4), value_set=pa.array(_NO_READINGS))
     gone = pc.or_(pc.and_(odd, marked), pc.greater(pc.abs(value), _BEYOND))
     return pc.if_else(gone, pa.scalar(None, pa.float64()), value)
+
+
+def without_absent_cells(cells: dict[str, pa.Array], voltage: pa.Array) -> dict[str, pa.Array]:
+    """Cells at exactly 0 V made missing where the pack's volts show that they are not at 0.
+
+    A row of cells sent in part fills the rest with zeros. If those cells were empty the others
+    would add up to the pack's volts; where that sum misses more than half of what cells like
+    the others would add, the zeros are no readings. Without pack volts they stay.
+    """
+    values = {name: column.to_numpy(zero_copy_only=False) for name, column in cells.items()}
+    rows = np.flatnonzero(np.any([column == 0 for column in values.values()], axis=0))
+    if not len(rows):
+        return cells
+    table = np.array([column[rows] for column in values.values()])
+    zeros = table == 0
+    known = np.where(zeros | np.isnan(table), 0.0, table)
+    usual = known.sum(axis=0) / np.maximum((known > 0).sum(axis=0), 1)
+    short = voltage.to_numpy(zero_copy_only=False)[rows] - known.sum(axis=0)
+    absent = zeros & (short > 0.5 * usual * zeros.sum(axis=0)) & (usual > 0)
+    return {name: _missing_at(column, rows[gone])
+            for (name, column), gone in zip(cells.items(), absent, strict=True)}
+
+
+def _missing_at(column: pa.Array, rows: np.ndarray[tuple[int], np.dtype[np.int64]]) -> pa.Array:
+    if not len(rows):
+        return column
+    gone = np.zeros(len(column), dtype=bool)
+    gone[rows] = True
+    return pc.if_else(pa.array(gone), pa.scalar(None, pa.float64()), column)
 
 
 def without_null_island(latitude: pa.Array, longitude: pa.Array) -> tuple[pa.Array, pa.Array]:

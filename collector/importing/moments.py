@@ -51,7 +51,7 @@ class Moments:
     #: True where the file counts from zero and the start was put in.
     is_elapsed: bool = False
     #: Reason why rows have no time.
-    no_time_reason: str = "no time that exists"
+    no_time_reason: str = "no time, or a date that does not exist"
 
 
 def find_moments(source: SourceTable, time: int, heading: Heading, date: int | None,
@@ -59,8 +59,8 @@ def find_moments(source: SourceTable, time: int, heading: Heading, date: int | N
     """Read the time column, joined with a date column where there is one.
 
     ``time`` and ``date`` are places of columns; ``heading`` is the time's, with the unit that
-    counts. ``fallback_start`` (the file's own modification time) is the start of times that count from
-    zero, where nobody gave one. Returns ``None`` if the column holds no times.
+    counts. ``fallback_start`` (the file's own modification time) is the start of times that
+    count from zero, where nobody gave one. Returns ``None`` if the column holds no times.
     """
     column = source.columns[time]
     if pa.types.is_timestamp(column.type):

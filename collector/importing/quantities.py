@@ -10,19 +10,20 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from ..record import quantity_of
+from ..record import cell_columns, quantity_of
 from .columns import Assignment, Choice
 from .dates import Ints
 from .direction import apply_direction, direction_factors, join_in_and_out, settled_sign
 from .figures import to_figures
 from .foreign import Doubt, Mapped
 from .headings import ROLES, unit_of
-from .missing import without_no_readings, without_null_island
+from .missing import without_absent_cells, without_no_readings, without_null_island
 from .source_table import SourceTable, unit_in_figures
 from .unit_by_content import Floats, UnitFinding, speed_unit_by_place, unit_by_size
 from .units import dimension_of, find_unit, to_log_unit
 
 _IN_AND_OUT: Final = ("charge_current_a", "discharge_current_a")
+_PLACE: Final = ("latitude_deg", "longitude_deg")
 _DIRECTIONS: Final = {"direction": 0, "is_charging": 1, "is_discharging": -1, "state": 0}
 
 
@@ -54,7 +55,8 @@ def read_figures(source: SourceTable, assignment: Assignment, at_us: Ints) -> Fi
     if "speed_m_s" in assignment.chosen:
         _read_speed(source, assignment.chosen["speed_m_s"], at_us, out)
     _join_amps(source, assignment, out)
-    _drop_null_island(out)
+    _drop_zeros_for_nothing(out)
+    _leave_out_silent(assignment, out)
     return out
 
 
@@ -98,7 +100,7 @@ def as_floats(column: pa.Array) -> Floats:
 def _read_speed(source: SourceTable, choice: Choice, at_us: Ints, out: Figures) -> None:
     """Speed last, so that the place can tell the unit of one without."""
     guess = None
-    place = [out.columns.get(name) for name in ("latitude_deg", "longitude_deg")]
+    place = [out.columns.get(name) for name in _PLACE]
     if choice.unit is None and place[0] is not None and place[1] is not None:
         raw = to_figures(source.columns[choice.number], source.decimal)[0]
         guess = speed_unit_by_place(as_floats(raw), at_us / 1e6, as_floats(place[0]),
@@ -117,13 +119,12 @@ def _join_amps(source: SourceTable, assignment: Assignment, out: Figures) -> Non
                                           joined[0].factor, words="in minus out")
         out.sign = settled_sign("two columns, one for each direction")
     else:
-        _keep_single_direction(source, assignment, pair, sources, out)
+        _keep_single_direction(assignment, pair, sources, out)
     _apply_direction(source, assignment, out)
 
 
-def _keep_single_direction(source: SourceTable, assignment: Assignment,
-                           pair: list[pa.Array | None], sources: list[Mapped | None],
-                           out: Figures) -> None:
+def _keep_single_direction(assignment: Assignment, pair: list[pa.Array | None],
+                           sources: list[Mapped | None], out: Figures) -> None:
     """One direction's column alone, or beside signed amps."""
     for name, way, column, mapped in zip(_IN_AND_OUT, (1, -1), pair, sources, strict=True):
         if column is None or mapped is None:
@@ -158,13 +159,28 @@ def _apply_direction(source: SourceTable, assignment: Assignment, out: Figures) 
             assignment.unused[choice.number] = "no direction to join with unsigned amps"
 
 
-def _drop_null_island(out: Figures) -> None:
-    if {"latitude_deg", "longitude_deg"} <= out.columns.keys():
-        before = out.columns["latitude_deg"].null_count
-        out.columns["latitude_deg"], out.columns["longitude_deg"] = without_null_island(
-            out.columns["latitude_deg"], out.columns["longitude_deg"])
-        if lost := out.columns["latitude_deg"].null_count - before:
-            out.missing["latitude_deg"] = lost
+def _drop_zeros_for_nothing(out: Figures) -> None:
+    """Zeros that say "not read": cells of a row sent in part, places without a fix."""
+    cleaned: dict[str, pa.Array] = {}
+    cells = {name: out.columns[name] for name in cell_columns(list(out.columns))}
+    if cells and "voltage_v" in out.columns:
+        cleaned |= without_absent_cells(cells, out.columns["voltage_v"])
+    if out.columns.keys() >= set(_PLACE):
+        cleaned |= zip(_PLACE, without_null_island(*(out.columns[n] for n in _PLACE)), strict=True)
+    for name, column in cleaned.items():
+        if lost := column.null_count - out.columns[name].null_count:
+            out.missing[name] = out.missing.get(name, 0) + lost
+    out.columns |= cleaned
+
+
+def _leave_out_silent(assignment: Assignment, out: Figures) -> None:
+    """Columns of which nothing is left."""
+    for name in [n for n, column in out.columns.items() if column.null_count == len(column)]:
+        del out.columns[name], out.mapping[name]
+        out.missing.pop(name, None)
+        if name in assignment.chosen:
+            number = assignment.chosen.pop(name).number
+            assignment.unused[number] = "every figure stands for no reading"
 
 
 def text_values(column: pa.Array) -> pa.Array:

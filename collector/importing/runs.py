@@ -31,16 +31,13 @@ def find_runs(at_us: Ints, source: SourceTable, labels: Iterable[int], *,
     backward = _backward_rows(at_us)
     if not len(backward):
         return [(0, len(at_us), "")]
-    found = _naming_column(source, labels, backward)
-    if found is not None:
-        number, starts = found
-        column, heading = source.columns[number], source.headings[number].text
-        return [(first, last, f"{heading}={_shown(column[first])}")
-                for first, last in _spans(starts, len(at_us))]
-    starts = _restarts(at_us, backward) if is_elapsed else []
-    spans = _spans(starts, len(at_us))
-    names = [f"run {n}" for n in range(1, len(spans) + 1)] if len(spans) > 1 else [""]
-    return [(first, last, name) for (first, last), name in zip(spans, names, strict=True)]
+    changing = _changing_columns(source, labels)
+    starts = _named_starts(source, changing, backward, is_elapsed=is_elapsed)
+    if not starts and is_elapsed:
+        starts = _restarts(at_us, backward)
+    naming = [n for n, changes in changing.items() if starts and set(changes) <= set(starts)]
+    return [(first, last, _name(source, naming, first) or (f"run {k}" if starts else ""))
+            for k, (first, last) in enumerate(_spans(starts, len(at_us)), start=1)]
 
 
 def _backward_rows(at_us: Ints) -> Ints:
@@ -65,28 +62,46 @@ def _spans(starts: list[int], rows: int) -> list[tuple[int, int]]:
     return list(pairwise(edges))
 
 
-def _naming_column(source: SourceTable, labels: Iterable[int],
-                   backward: Ints) -> tuple[int, list[int]] | None:
-    """The column that changes wherever time goes back, and most rarely elsewhere."""
-    best: tuple[int, list[int]] | None = None
+def _changing_columns(source: SourceTable, labels: Iterable[int]) -> dict[int, list[int]]:
+    """The rows where each column that may name runs has a new value; only those that have."""
+    changing = {}
     for number in labels:
         column = source.columns[number]
-        if pa.types.is_temporal(column.type) or column.null_count:
-            continue
-        changes = _changes(column)
-        if np.isin(backward, changes).all() and (best is None or len(changes) < len(best[1])):
-            best = number, [int(row) for row in changes]
-    return best if best and len(best[1]) <= _OFTEN * len(backward) else None
+        if not pa.types.is_temporal(column.type) and not column.null_count:
+            changes = _changes(column)
+            if len(changes):
+                changing[number] = changes.tolist()
+    return changing
 
 
-#: A column that changes more often than this for each step back does not name runs.
+def _named_starts(source: SourceTable, changing: dict[int, list[int]], backward: Ints, *,
+                  is_elapsed: bool) -> list[int]:
+    """Changes of the column that changes wherever time goes back, and most rarely elsewhere."""
+    fitting = []
+    for number, changes in changing.items():
+        is_run = bool(_RUN_WORDS & set(source.headings[number].words))
+        rare = is_elapsed and len(changes) <= _OFTEN * len(backward)
+        if (is_run or rare) and np.isin(backward, changes).all():
+            fitting.append(changes)
+    return min(fitting, key=len, default=[])
+
+
+#: A column that changes more often than this for each step back does not name runs, unless it
+#: is called after them.
 _OFTEN: Final = 10
+_RUN_WORDS: Final = frozenset(("trip", "drive", "ride", "run", "cycle", "test", "session",
+                               "segment", "lap", "fahrt", "trajet"))
 
 
 def _changes(column: pa.Array) -> Ints:
     differs = pc.not_equal(column[1:], column[:-1]).to_numpy(zero_copy_only=False)
     rows: Ints = np.flatnonzero(differs) + 1
     return rows
+
+
+def _name(source: SourceTable, naming: list[int], row: int) -> str:
+    return ", ".join(f"{source.headings[n].text}={_shown(source.columns[n][row])}"
+                     for n in naming[:3])
 
 
 def _shown(value: pa.Scalar) -> str:
