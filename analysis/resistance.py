@@ -23,7 +23,7 @@ from .charge import smallest_step
 from .estimate import Answer, Estimate, NoEstimate
 from .excitation import Window, high_pass, widest_windows
 from .telemetry import Floats, Telemetry
-from .timebase import observe
+from .timebase import Observed, observe
 
 TIME_CONSTANTS_S: Final = (1.5, 6.0, 30.0)
 HIGH_PASS_S: Final = 40.0
@@ -58,13 +58,15 @@ class Resistance:
         return abs(self.skew_s) > SKEW_TOLERATED_S
 
 
-def find_resistance(telemetry: Telemetry) -> Resistance:
+def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> Resistance:
     """Resistance of the pack from a log.
 
     Parameters
     ----------
     telemetry
         Amps in packhand's sign; ``current_a`` and ``voltage_v``.
+    observed
+        ``observe(telemetry, "current_a", "voltage_v")`` if it is at hand.
 
     Returns
     -------
@@ -74,7 +76,7 @@ def find_resistance(telemetry: Telemetry) -> Resistance:
     """
     if "current_a" not in telemetry or "voltage_v" not in telemetry:
         return _none("the log does not hold both amps and volts", "log both")
-    observed = observe(telemetry, "current_a", "voltage_v")
+    observed = observed or observe(telemetry, "current_a", "voltage_v")
     amps = observed.pick(telemetry["current_a"])
     volts = observed.pick(telemetry["voltage_v"])
     step_s = min(max(observed.usual_s, 0.5), 2.0)

@@ -22,7 +22,7 @@ from .direction import direction_from_volts, is_flipped
 from .excitation import Window, high_pass, widest_windows
 from .phrases import clock_text, signed_amps
 from .telemetry import Floats, Telemetry
-from .timebase import observe
+from .timebase import Observed, observe
 
 Convention = Literal["negative_is_discharge", "positive_is_discharge", "unsigned", "undecided"]
 CONVENTIONS: Final = ("negative_is_discharge", "positive_is_discharge", "unsigned", "undecided")
@@ -109,7 +109,7 @@ class SignFinding:
         return found | {key: text for key, text in more.items() if text}
 
 
-def find_sign(telemetry: Telemetry) -> SignFinding:
+def find_sign(telemetry: Telemetry, observed: Observed | None = None) -> SignFinding:
     """Find what the sign of a log's amps means.
 
     The volts decide if they can. A person's word in the metadata stands above them, the monitor
@@ -118,9 +118,11 @@ def find_sign(telemetry: Telemetry) -> SignFinding:
     Parameters
     ----------
     telemetry
-        As loaded: amps in the monitor's own sign. At least ``current_a``.
+        As loaded: amps in the monitor's own sign.
+    observed
+        ``observe(telemetry, "current_a", "voltage_v")`` if it is at hand.
     """
-    heard = sign_from_volts(telemetry)
+    heard = sign_from_volts(telemetry, observed)
     told, by = _declared(telemetry)
     if by == "person" or (told != "undecided" and heard.convention == "undecided"):
         finding = replace(heard, convention=told, decided_by=by, reason="", next="")
@@ -151,13 +153,13 @@ def apply_sign(telemetry: Telemetry, finding: SignFinding) -> Telemetry:
     return telemetry.having(**{name: turn * telemetry[name] for name in names})
 
 
-def sign_from_volts(telemetry: Telemetry) -> SignFinding:
+def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> SignFinding:
     """The sign as the volts alone tell it."""
     if "current_a" not in telemetry:
         return _undecided("the log holds no amps", "log the amps")
     if "voltage_v" not in telemetry:
         return _undecided("the log holds no pack volts", "log the volts beside the amps")
-    observed = observe(telemetry, "current_a", "voltage_v")
+    observed = observed or observe(telemetry, "current_a", "voltage_v")
     if len(observed.time_s) < 2:
         return _undecided("amps and volts never come together", "log both at the same time")
     amps = observed.pick(telemetry["current_a"])
@@ -249,7 +251,7 @@ def _declared(telemetry: Telemetry) -> tuple[Convention, str]:
     convention = stored.get("convention")
     if convention in CONVENTIONS and convention != "undecided":
         return convention, str(stored.get("decided_by") or "log")
-    declared = (telemetry.meta.get("monitor") or {}).get("sign")
+    declared = ((telemetry.meta.get("monitor") or {}).get("sign") or {}).get("current_a")
     if declared in CONVENTIONS and declared != "undecided":
         return declared, "description"
     return "undecided", ""

@@ -48,7 +48,9 @@ class Telemetry:
     def __contains__(self, column: str) -> bool:
         """Whether the column is there and holds at least one figure."""
         values = self.columns.get(column)
-        return values is not None and bool(np.isfinite(values).any())
+        if values is None:
+            return False
+        return bool(np.isfinite(values[:1000]).any() or np.isfinite(values).any())
 
     def __getitem__(self, column: str) -> Floats:
         """The column; all NaN where the log lacks it."""
@@ -63,6 +65,14 @@ class Telemetry:
     def at(self, elapsed_s: float) -> datetime:
         """Wall time of a moment, UTC."""
         return (self.start + timedelta(seconds=float(elapsed_s))).astimezone(UTC)
+
+    def between(self, first_s: float, last_s: float = float("inf")) -> Telemetry:
+        """The rows from one moment to another, both included; times stay as they are."""
+        rows = slice(int(np.searchsorted(self.elapsed_s, first_s)),
+                     int(np.searchsorted(self.elapsed_s, last_s, side="right")))
+        events = tuple(e for e in self.events if first_s <= e.elapsed_s <= last_s)
+        return replace(self, elapsed_s=self.elapsed_s[rows], events=events,
+                       columns={name: values[rows] for name, values in self.columns.items()})
 
     def having(self, **columns: Floats) -> Telemetry:
         """The same with columns replaced or added."""
