@@ -74,6 +74,14 @@ def _missing_at(column: pa.Array, rows: np.ndarray[tuple[int], np.dtype[np.int64
     return pc.if_else(pa.array(gone), pa.scalar(None, pa.float64()), column)
 
 
+def without_counter_zeros(distance: pa.Array) -> pa.Array:
+    """Zeros of a counter that goes on above its last reading: it was not read, not set back."""
+    read = pc.if_else(pc.equal(distance, 0.0), pa.scalar(None, pa.float64()), distance)
+    before, after = pc.fill_null_forward(read), pc.fill_null_backward(read)
+    unread = pc.and_(pc.equal(distance, 0.0), pc.greater_equal(after, before)).fill_null(False)
+    return pc.if_else(unread, pa.scalar(None, pa.float64()), distance)
+
+
 def without_null_island(latitude: pa.Array, longitude: pa.Array) -> tuple[pa.Array, pa.Array]:
     """Place 0, 0 is what receivers say before they have a fix (common practice, no source)."""
     unfixed = pc.and_(pc.equal(latitude, 0.0), pc.equal(longitude, 0.0)).fill_null(False)

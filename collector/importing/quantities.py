@@ -17,7 +17,12 @@ from .direction import apply_direction, direction_factors, join_in_and_out, sett
 from .figures import to_figures
 from .foreign import Doubt, Mapped
 from .headings import ROLES, unit_of
-from .missing import without_absent_cells, without_no_readings, without_null_island
+from .missing import (
+    without_absent_cells,
+    without_counter_zeros,
+    without_no_readings,
+    without_null_island,
+)
 from .source_table import SourceTable, unit_in_figures
 from .unit_by_content import Floats, UnitFinding, speed_unit_by_place, unit_by_size
 from .units import dimension_of, find_unit, to_log_unit
@@ -38,7 +43,6 @@ class Figures:
     doubts: list[Doubt] = field(default_factory=list)
     #: Log column -> figures made missing.
     missing: dict[str, int] = field(default_factory=dict)
-    words: list[str] = field(default_factory=list)
 
 
 def read_figures(source: SourceTable, assignment: Assignment, at_us: Ints) -> Figures:
@@ -160,13 +164,15 @@ def _apply_direction(source: SourceTable, assignment: Assignment, out: Figures) 
 
 
 def _drop_zeros_for_nothing(out: Figures) -> None:
-    """Zeros that say "not read": cells of a row sent in part, places without a fix."""
+    """Zeros that say "not read": cells of a row sent in part, places without a fix, counters."""
     cleaned: dict[str, pa.Array] = {}
     cells = {name: out.columns[name] for name in cell_columns(list(out.columns))}
     if cells and "voltage_v" in out.columns:
         cleaned |= without_absent_cells(cells, out.columns["voltage_v"])
     if out.columns.keys() >= set(_PLACE):
         cleaned |= zip(_PLACE, without_null_island(*(out.columns[n] for n in _PLACE)), strict=True)
+    if "distance_m" in out.columns:
+        cleaned["distance_m"] = without_counter_zeros(out.columns["distance_m"])
     for name, column in cleaned.items():
         if lost := column.null_count - out.columns[name].null_count:
             out.missing[name] = out.missing.get(name, 0) + lost

@@ -20,7 +20,7 @@ from .dates import NOT_A_TIME, Ints
 from .foreign import Doubt, Dropped, Foreign, ImportOptions
 from .moments import Moments, find_moments
 from .quantities import Figures, read_figures
-from .runs import find_runs
+from .runs import Run, find_runs
 from .source_table import SourceTable, read_source
 
 #: Of these a log must have at least one.
@@ -73,12 +73,13 @@ def read_runs(path: Path, options: ImportOptions) -> list[Foreign]:
     source = _selected(read_source(data, str(path), options.decimal), options)
     understood = _understand(source, options, path)
     labels = [n for n in understood.assignment.unused if source.headings[n].text]
-    runs = find_runs(understood.at_us, understood.source, labels,
-                     is_elapsed=understood.moments.is_elapsed)
+    cut = find_runs(understood.at_us, understood.source, labels,
+                    is_elapsed=understood.moments.is_elapsed)
+    understood.assignment.unused.update(dict.fromkeys(cut.naming, "it names the runs"))
     whole = _whole(path, hashlib.sha256(data).hexdigest(), understood, options)
-    if len(runs) == 1:
+    if len(cut.runs) == 1:
         return [whole]
-    return _cut(whole, runs, is_elapsed=understood.moments.is_elapsed)
+    return _cut(whole, cut.runs, is_elapsed=understood.moments.is_elapsed)
 
 
 def _selected(source: SourceTable, options: ImportOptions) -> SourceTable:
@@ -155,31 +156,45 @@ def _whole(path: Path, sha256: str, found: _Understood, options: ImportOptions) 
               for n, reason in sorted(found.assignment.unused.items())}
     dropped = Dropped(unused, dict(source.dropped_rows), figures.missing)
     mapping = {"time": moments.mapped, **figures.mapping}
-    return Foreign(path, sha256, _table(figures.columns, found.at_us), mapping, dropped,
-                   tuple(doubts), figures.sign, options.zone or "UTC",
-                   words=(*source.words, *moments.words, *figures.words))
+    table = _table(figures.columns, found.at_us, has_steady_count=moments.is_elapsed)
+    return Foreign(path, sha256, table, mapping, dropped, tuple(doubts), figures.sign,
+                   options.zone or "UTC", words=(*source.words, *moments.words))
 
 
-def _table(columns: dict[str, pa.Array], at_us: Ints) -> pa.Table:
-    """Columns in ``log_schema``; the steady seconds count from the first row."""
+def _table(columns: dict[str, pa.Array], at_us: Ints, *, has_steady_count: bool) -> pa.Table:
+    """Columns in ``log_schema``.
+
+    Only times that the file counted from zero are a steady clock; times of a wall clock leave
+    it missing, so that the analysis looks for a clock that was set.
+    """
     schema = log_schema(in_log_order(set(columns)))
-    arrays = {"time": pa.array(at_us // 1000, pa.timestamp("ms", "UTC")),
-              "monotonic_s": pa.array((at_us - at_us[0]) / 1e6),
+    steady = pa.array((at_us - at_us[0]) / 1e6) if has_steady_count \
+        else pa.nulls(len(at_us), pa.float64())
+    arrays = {"time": pa.array(at_us // 1000, pa.timestamp("ms", "UTC")), "monotonic_s": steady,
               "event": pa.nulls(len(at_us), pa.string()), **columns}
     return pa.table([arrays[name] for name in schema.names], schema=schema)
 
 
-def _cut(whole: Foreign, runs: list[tuple[int, int, str]], *, is_elapsed: bool) -> list[Foreign]:
+def _cut(whole: Foreign, runs: tuple[Run, ...], *, is_elapsed: bool) -> list[Foreign]:
+    """The runs of a file; those that count from zero laid one behind the other."""
     out: list[Foreign] = []
     next_ms: int | None = None
-    for first, last, name in runs:
-        table = whole.table.slice(first, last - first)
-        times = table["time"].cast(pa.int64()).to_numpy()
-        shift = 0 if next_ms is None or not is_elapsed else next_ms - int(times[0])
-        next_ms = int(times[-1]) + shift + 1000
-        steady = table["monotonic_s"].to_numpy()
-        table = table.set_column(0, table.schema.field(0), pa.array(
-            times + shift, pa.timestamp("ms", "UTC"))).set_column(
-                1, table.schema.field(1), pa.array(np.round(steady - steady[0], 6)))
-        out.append(replace(whole, table=table, run=name))
+    for run in runs:
+        table = whole.table.slice(run.first, run.last - run.first)
+        if is_elapsed:
+            table = _moved(table, next_ms)
+            next_ms = int(table["time"].cast(pa.int64())[-1].as_py()) + 1000
+        out.append(replace(whole, table=table, run=run.name))
     return out
+
+
+def _moved(table: pa.Table, start_ms: int | None) -> pa.Table:
+    """A run that begins at ``start_ms``, its steady clock at 0."""
+    times = table["time"].cast(pa.int64()).to_numpy()
+    shift = 0 if start_ms is None else start_ms - int(times[0])
+    steady = table["monotonic_s"].to_numpy()
+    moved = {"time": pa.array(times + shift, pa.timestamp("ms", "UTC")),
+             "monotonic_s": pa.array(np.round(steady - steady[0], 6))}
+    for place, (name, column) in enumerate(moved.items()):
+        table = table.set_column(place, name, column)
+    return table

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
@@ -18,9 +19,26 @@ from .source_table import SourceTable
 _NEAR_START: Final = 0.1
 
 
+@dataclass(frozen=True, slots=True)
+class Run:
+    """The rows ``first`` to before ``last``, called ``name``; no name where there is one run."""
+
+    first: int
+    last: int
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """The runs of a table, and the columns that name them."""
+
+    runs: tuple[Run, ...]
+    naming: tuple[int, ...] = ()
+
+
 def find_runs(at_us: Ints, source: SourceTable, labels: Iterable[int], *,
-              is_elapsed: bool) -> list[tuple[int, int, str]]:
-    """First row, row behind the last, and name of each run.
+              is_elapsed: bool) -> Runs:
+    """Cut a table where its time starts over.
 
     ``labels`` are the columns that may name runs: those that hold no quantity.
 
@@ -30,14 +48,16 @@ def find_runs(at_us: Ints, source: SourceTable, labels: Iterable[int], *,
     """
     backward = _backward_rows(at_us)
     if not len(backward):
-        return [(0, len(at_us), "")]
+        return Runs((Run(0, len(at_us)),))
     changing = _changing_columns(source, labels)
     starts = _named_starts(source, changing, backward, is_elapsed=is_elapsed)
     if not starts and is_elapsed:
         starts = _restarts(at_us, backward)
     naming = [n for n, changes in changing.items() if starts and set(changes) <= set(starts)]
-    return [(first, last, _name(source, naming, first) or (f"run {k}" if starts else ""))
-            for k, (first, last) in enumerate(_spans(starts, len(at_us)), start=1)]
+    spans = list(pairwise([0, *starts, len(at_us)]))
+    names = [_name(source, naming, first) or f"run {k}" for k, (first, _) in enumerate(spans, 1)]
+    return Runs(tuple(Run(first, last, name if starts else "")
+                      for (first, last), name in zip(spans, names, strict=True)), tuple(naming))
 
 
 def _backward_rows(at_us: Ints) -> Ints:
@@ -55,11 +75,6 @@ def _restarts(at_us: Ints, backward: Ints) -> list[int]:
             starts.append(int(row))
             first = int(row)
     return starts
-
-
-def _spans(starts: list[int], rows: int) -> list[tuple[int, int]]:
-    edges = [0, *starts, rows]
-    return list(pairwise(edges))
 
 
 def _changing_columns(source: SourceTable, labels: Iterable[int]) -> dict[int, list[int]]:
