@@ -1,0 +1,158 @@
+"""From ``[modbus]`` and its ``[[field]]`` tables to a register map.
+
+Fields are those of binary frames, with ``register`` in the place of ``at``, ``registers`` in the
+place of ``length``, and ``stride`` counted in registers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+
+from ..errors import DescriptionError
+from ..frames.fields import Field, Number
+from ..frames.place import Place
+from ..frames.registers import Block, PowerScaled, RegisterMap, planned
+from .columns import binary_field
+from .table import Table
+
+#: Where a SunSpec device may have its marker.
+SUNSPEC_BASES: Final = (40000, 0, 50000)
+WORD_ORDERS: Final = ("high-first", "low-first")
+
+#: Tables inside a field that have a place of their own.
+_PARTS: Final = ("direction", "base")
+#: Keys that only registers have.
+_OWN_KEYS: Final = frozenset({"model", "register", "registers", "stride", "function",
+                              "word_order", "power_register"})
+
+
+def register_map(top: Table) -> RegisterMap:
+    """The register map of a description whose transport is Modbus.
+
+    Raises
+    ------
+    DescriptionError
+        If a key is missing, unknown, of the wrong type or out of its range.
+    """
+    table = top.table("modbus")
+    is_sunspec = table.choice("sunspec", ["yes", "no"], "no") == "yes"
+    defaults = _Defaults(table)
+    parts = [_Part(part, defaults, is_sunspec) for part in top.tables("field")]
+    max_gap = table.integer("max_gap", 4, low=0, high=124)
+    blocks = () if is_sunspec else planned([s for part in parts for s in part.spans], max_gap)
+    place = _own_places if is_sunspec else _places_in(blocks)
+    registers = RegisterMap(
+        device_id=table.integer("unit", 1, low=1, high=247),
+        every_s=table.number("every_s", 1.0, above=0),
+        timeout_s=table.number("timeout_s", 0.5, above=0),
+        retries=table.integer("retries", 2, low=0, high=10),
+        fields=tuple((part.model, part.field(place)) for part in parts),
+        blocks=blocks,
+        bases=(table.integers("bases") or SUNSPEC_BASES) if is_sunspec else (),
+        swapped=tuple(swap for part in parts for swap in part.swapped(place)),
+    )
+    table.finish()
+    _no_column_twice(registers, top.where)
+    return registers
+
+
+def _own_places(_function: int, register: int) -> int:
+    """In a SunSpec model registers are counted from its first one."""
+    return 2 * register
+
+
+def _places_in(blocks: tuple[Block, ...]) -> Callable[[int, int], int]:
+    starts = {}
+    at = 0
+    for block in blocks:
+        for n in range(block.count):
+            starts[block.function, block.address + n] = at + 2 * n
+        at += 2 * block.count
+    return lambda function, register: starts[function, register]
+
+
+class _Defaults:
+    """What holds for each field that says nothing else."""
+
+    def __init__(self, table: Table) -> None:
+        self.function = table.choice("function", [3, 4], 3)
+        self.word_order = table.choice("word_order", WORD_ORDERS, WORD_ORDERS[0])
+
+
+class _Part:
+    """One ``[[field]]`` of a register map."""
+
+    def __init__(self, table: Table, defaults: _Defaults, is_sunspec: bool) -> None:
+        self._table = table
+        self._tables = table.as_tables()
+        self.model = table.integer("model", low=1, high=0xFFFE) if is_sunspec else 0
+        self._function = 3 if is_sunspec else table.choice("function", [3, 4], defaults.function)
+        self._is_swapped = table.choice(
+            "word_order", WORD_ORDERS, defaults.word_order) != WORD_ORDERS[0]
+        self._register = _register(table)
+        self._registers = table.integer("registers", 1, low=1, high=4)
+        self._stride = table.integer("stride", self._registers, low=1, high=100)
+        self._count = table.integer("count", 1, low=1, high=250)
+        self._power = _register(table, "power_register") if "power_register" in table else None
+
+    @property
+    def spans(self) -> list[Block]:
+        """The registers it needs, each run that must not be torn by itself."""
+        spans = [self._span(self._register + n * self._stride, self._registers)
+                 for n in range(self._count)]
+        spans += [self._span(_register(inner), inner.integer("registers", 1, low=1, high=4))
+                  for inner in self._inner()]
+        return spans + ([self._span(self._power, 1)] if self._power is not None else [])
+
+    def _span(self, register: int, count: int) -> Block:
+        if register + count > 0x10000:
+            raise self._table.error("register", f"{register}", "the last register is 65535")
+        return Block(self._function, register, count)
+
+    def _inner(self) -> list[Table]:
+        return [self._table.table(key) for key in _PARTS if key in self._table]
+
+    def swapped(self, place: Callable[[int, int], int]) -> list[Place]:
+        """Runs whose low register comes first."""
+        return [Place(place(span.function, span.address), 2 * span.count)
+                for span in self.spans if self._is_swapped and span.count > 1]
+
+    def field(self, place: Callable[[int, int], int]) -> Field:
+        """The field as it lies in the frame."""
+        tables = _in_bytes(self._tables, self._function, place)
+        field = binary_field(Table(tables, self._table.where), "big")
+        if self._power is None:
+            return field
+        if not isinstance(field, Number):
+            raise self._table.error("power_register", "stands beside a word",
+                                    "only a number has a power of ten")
+        return PowerScaled(field, Place(place(self._function, self._power), 2))
+
+
+def _register(table: Table, key: str = "register") -> int:
+    return table.integer(key, low=0, high=0xFFFF)
+
+
+def _in_bytes(tables: Mapping[str, Any], function: int,
+              place: Callable[[int, int], int]) -> dict[str, Any]:
+    """The same field as one of a binary frame."""
+    registers = tables.get("registers", 1)
+    converted = {key: value for key, value in tables.items() if key not in _OWN_KEYS}
+    converted |= {"at": place(function, tables["register"]), "length": 2 * registers,}
+    if "{n}" in str(tables.get("name")):
+        converted["stride"] = 2 * tables.get("stride", registers)
+    for key in _PARTS:
+        if key in tables:
+            converted[key] = _in_bytes(tables[key], function, place)
+    return converted
+
+
+def _no_column_twice(registers: RegisterMap, where: str) -> None:
+    """Models may tell the same quantity, a register map may not."""
+    seen: set[tuple[int, str]] = set()
+    for model, field in registers.fields:
+        if doubled := seen & {(model, column) for column in field.columns}:
+            raise DescriptionError(where, f"{min(doubled)[1]} is described twice",
+                                   "keep one of the two fields")
+        seen |= {(model, column) for column in field.columns}
