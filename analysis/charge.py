@@ -1,8 +1,8 @@
 """Amp-hours and watt-hours in and out of the pack, with an interval from a stated budget.
 
 The count is the trapezoid over observed steps. Nothing is counted across a gap; what may have
-flowed unseen only widens the interval. The interval combines gain, offset, clock, resolution and sampling as JCGM 100:2008
-(GUM), section 5, says; every term is returned by name.
+flowed unseen only widens the interval. The interval combines gain, offset, clock, resolution and
+sampling as JCGM 100:2008 (GUM), section 5, says; every term is returned by name.
 """
 
 from __future__ import annotations

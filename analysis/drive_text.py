@@ -1,0 +1,122 @@
+"""A drive summary as a person reads it: a sentence, then the figures."""
+
+from __future__ import annotations
+
+import math
+
+from .drive import DriveSummary
+from .estimate import Answer, NoEstimate
+from .phrases import amps_size, hours_text, percent_text, signed_amps
+from .words import gap_sentence
+
+#: What to do about the largest part of the interval.
+_SHARPEN = {
+    "gain": "check the amps once against a clamp meter at a steady load",
+    "offset": "switch everything off for a minute and note what the amps show",
+    "sampling": "log twice a second or faster",
+    "resolution": "log a display that shows tenths of an amp",
+    "clock": "set the computer's clock from the network",
+}
+
+
+def drive_sentence(summary: DriveSummary) -> str:
+    """The opening sentence: how long, how far, what went out and in."""
+    parts = [_value(summary.flow.charge_out_ah, "{:.1f} Ah out"),
+             _value(summary.flow.charge_in_ah, "{:.1f} Ah in"),
+             _value(summary.consumption_wh_per_km, "{:.0f} Wh/km")]
+    peak = summary.flow.peak
+    if peak is not None:
+        parts.append(f"at most {amps_size(peak.current_a)}")
+    told = ", ".join(part for part in parts if part)
+    way = _value(summary.distance_m.scaled(1e-3, "km") if not isinstance(
+        summary.distance_m, NoEstimate) else summary.distance_m, ", {:.1f} km")
+    return f"{hours_text(summary.duration_s / 3600)}{way}: {told}." if told else (
+        f"{hours_text(summary.duration_s / 3600)}{way}.")
+
+
+def drive_text(summary: DriveSummary) -> str:
+    """The text of ``packhand drive``."""
+    lines = [drive_sentence(summary), summary.sign.words, "", *_figures(summary)]
+    lines += ["", *_notes(summary)] if _notes(summary) else []
+    lines += ["", *_sharpen(summary)] if _sharpen(summary) else []
+    return "\n".join(lines)
+
+
+def _figures(summary: DriveSummary) -> list[str]:
+    flow, left = summary.flow, summary.remaining
+    rows = [
+        ("charge out", _answer(flow.charge_out_ah, 2)),
+        ("charge in", _answer(flow.charge_in_ah, 2)),
+        ("energy out", _answer(flow.energy_out_wh, 0)),
+        ("energy in", _answer(flow.energy_in_wh, 0)),
+        ("distance", _answer(summary.distance_m, 0)),
+        ("consumption", _answer(summary.consumption_wh_per_km, 0)),
+        ("resistance at 1 s", _answer(summary.resistance.after_1_s, 1)),
+        ("resistance at 10 s", _answer(summary.resistance.after_10_s, 1)),
+        ("peak", _peak(summary)), ("worst RMS", _rms(summary)),
+        ("volts", _range(summary.voltage_v, "{:.1f} to {:.1f} V")),
+        ("percent", _range(summary.soc_pct, "{:.0f} to {:.0f} %")),
+        ("100 % stands for", _answer(summary.agreement.implied_capacity_ah, 1)
+         if summary.agreement else ""),
+        ("usable", _answer(left.usable_ah, 0)), ("time left", _answer(left.time_h, 1)),
+        ("range left", _answer(left.range_km, 0)),
+    ]
+    return [f"{name:<19} {text}" for name, text in rows if text]
+
+
+def _answer(answer: Answer, digits: int) -> str:
+    if isinstance(answer, NoEstimate):
+        return f"cannot tell yet: {answer.reason}; to find out, {answer.next}"
+    value, low, high = (f"{x:.{digits}f}" for x in (answer.value, answer.low, answer.high))
+    if math.isclose(answer.high - answer.value, answer.value - answer.low, rel_tol=0.02):
+        return f"{value} ± {answer.half_width:.{digits}f} {answer.unit}"
+    return f"{value} {answer.unit} ({low} to {high})"
+
+
+def _value(answer: Answer, form: str) -> str:
+    return "" if isinstance(answer, NoEstimate) else form.format(answer.value)
+
+
+def _peak(summary: DriveSummary) -> str:
+    peak = summary.flow.peak
+    return f"{signed_amps(peak.current_a)} A at {summary.at(peak.elapsed_s)}" if peak else ""
+
+
+def _rms(summary: DriveSummary) -> str:
+    told = [f"{amps_size(rms)} over {name}" for name, rms in summary.flow.rms_current_a.items()
+            if math.isfinite(rms)]
+    return ", ".join(told)
+
+
+def _range(ends: tuple[float, float], form: str) -> str:
+    return form.format(*ends) if math.isfinite(ends[0]) else ""
+
+
+def _notes(summary: DriveSummary) -> list[str]:
+    notes = [f"{summary.at(g.start_s)}  {gap_sentence(g)}" for g in summary.gaps]
+    notes += [f"{summary.at(e.start_s)}  {e.kind}: {e.words}" for e in summary.events
+              if e.kind != "gap"]
+    if summary.gaps:
+        out, into = summary.flow.unseen_ah
+        notes.append(f"Not seen: {summary.duration_s - summary.observed_s:.0f} s; "
+                     f"at most {out:.1f} Ah out and {into:.1f} Ah in.")
+    if summary.mended:
+        counts = ", ".join(f"{n} {kind.replace('_', ' ')}" for kind, n in summary.mended.items())
+        notes.append(f"Mended in the log's time: {counts}.")
+    if summary.agreement and summary.agreement.is_whole_numbers:
+        notes.append(f"The percent comes in whole numbers: {percent_text(1)} is its least step.")
+    if summary.resistance.is_indicative:
+        notes.append(f"Volts and amps are told {abs(summary.resistance.skew_s):.1f} s apart: "
+                     "the resistance at 1 s is only a hint.")
+    notes += [f"{f.words} ({f.verdict}; {f.next})" for f in summary.findings]
+    return notes
+
+
+def _sharpen(summary: DriveSummary) -> list[str]:
+    terms = summary.flow.budget_ah
+    if not terms:
+        return []
+    name = max(terms, key=lambda key: terms[key])
+    share = terms[name] ** 2 / (sum(u * u for u in terms.values()) or 1.0)
+    return [f"The ± of the charge is mostly {name} ({100 * share:.0f} %): "
+            f"to sharpen it, {_SHARPEN[name]}."]
