@@ -53,7 +53,7 @@ def _ignore(*_: object) -> None:
 
 def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Event, *,
            on_sample: Callable[[Sample, Recording], None] = _ignore,
-           on_warning: Callable[[str], None] = _ignore,
+           on_words: Callable[[str], None] = _ignore,
            write: Write = os.write) -> Recording:
     """Record until ``stop`` is set or the source ends, then seal the log.
 
@@ -63,8 +63,8 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
     ----------
     on_sample
         Called after each sample or event was handed to the log.
-    on_warning
-        Called with one line: a journal brought back, a full disk.
+    on_words
+        Called with one line for the person: the start, a journal brought back, a full disk.
 
     Raises
     ------
@@ -76,12 +76,13 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
         If another recorder holds the log.
     """
     for recovery in logbook.recover():
-        on_warning(recovery.words)
+        on_words(recovery.words)
     source.open()
     with closing(source):
-        stem = logbook.stem_for(datetime.now(UTC))
+        stem = logbook.stem_for(datetime.fromtimestamp(source.clock.wall(), UTC))
         with logbook.hold(stem):
-            pen = _Pen(logbook, stem, meta, source, write, on_sample, on_warning)
+            pen = _Pen(*_files(logbook, stem, meta, source, write), on_sample, on_words)
+            on_words(f"recording {source.name} into {pen.recording.path}")
             try:
                 with closing(pumped(source, stop)) as heard:
                     for item in heard:
@@ -91,22 +92,33 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
             return pen.sealed()
 
 
+def _files(logbook: Logbook, stem: str, meta: LogMeta, source: Source,
+           write: Write) -> tuple[JournalWriter, RawWriter]:
+    """Both files of a new log, or none."""
+    path, raw_path = (logbook.log_path(stem, s) for s in (JOURNAL_SUFFIX, RAW_SUFFIX))
+    try:
+        raw = RawWriter(raw_path, f"bytes as heard from {source.name}", write=write)
+    except OSError as error:
+        raise unwritable(logbook.logs_folder, error) from error
+    try:
+        return JournalWriter.create(path, meta, source.columns, write=write), raw
+    except OSError as error:
+        raw.close()
+        raw_path.unlink()
+        raise unwritable(logbook.logs_folder, error) from error
+
+
 class _Pen:
     """The open files of one recording."""
 
-    def __init__(self, logbook: Logbook, stem: str, meta: LogMeta, source: Source, write: Write,
+    def __init__(self, journal: JournalWriter, raw: RawWriter,
                  on_sample: Callable[[Sample, Recording], None],
-                 on_warning: Callable[[str], None]) -> None:
-        path, raw_path = (logbook.log_path(stem, s) for s in (JOURNAL_SUFFIX, RAW_SUFFIX))
-        try:
-            self._journal = JournalWriter.create(path, meta, source.columns, write=write)
-            self._raw = RawWriter(raw_path, f"bytes as heard from {source.name}", write=write)
-        except OSError as error:
-            path.unlink(missing_ok=True)
-            raise unwritable(logbook.logs_folder, error) from error
-        self.recording = Recording(path, raw_path)
+                 on_words: Callable[[str], None]) -> None:
+        self.recording = Recording(journal.path, raw.path)
+        self._journal = journal
+        self._raw = raw
         self._on_sample = on_sample
-        self._on_warning = on_warning
+        self._on_words = on_words
         self._previous: tuple[int, float] | None = None
         self._is_blocked = False
         self._dropped_told = 0
@@ -137,10 +149,10 @@ class _Pen:
         """Say once that the disk takes nothing, once that it does again; mark what is lost."""
         blocked = self._journal.blocked
         if blocked is not None and not self._is_blocked:
-            self._on_warning(f"{self._journal.path}: cannot be written ({blocked.strerror}); "
+            self._on_words(f"{self._journal.path}: cannot be written ({blocked.strerror}); "
                              "samples wait in memory — make room on the disk")
         if blocked is None and self._is_blocked:
-            self._on_warning(f"{self._journal.path}: written again")
+            self._on_words(f"{self._journal.path}: written again")
             if lost := self._journal.dropped - self._dropped_told:
                 self._dropped_told += lost
                 self._journal.write(Sample(sample.time_ms, sample.monotonic_s,

@@ -57,10 +57,9 @@ def run(arguments: argparse.Namespace) -> int:
     logbook = Logbook.create(arguments.logbook)
     meta = log_meta(arguments, description, port, logbook)
     screen = Screen(meta.sign.get("convention", ""))
-    screen.line(f"recording {port} as {description.name} into {logbook.root}; Ctrl-C ends it")
     with stopping(arguments.seconds) as stop:
         recording = record(source, logbook, meta, stop, on_sample=screen.show,
-                           on_warning=screen.line)
+                           on_words=screen.line)
     outcome = outcome_of(recording, source)
     print(json.dumps(outcome, indent=2) if arguments.json else outcome_words(outcome))
     return 1 if recording.unsaved or recording.problem else 0

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from importlib import import_module
 from typing import TYPE_CHECKING, Final, Protocol
 
+from ..clock import Clock
 from ..errors import DescriptionError
 from ..rawfile import Chunk
 from ..record import Sample
@@ -35,6 +36,8 @@ class Source(Protocol):
     name: str
     #: Quantity columns that its samples can hold, in log order.
     columns: tuple[str, ...]
+    #: The clock that its stamps are made with: this computer's, or that of a capture.
+    clock: Clock
 
     def open(self) -> None:
         """Connect for the first time; raises ``SourceUnavailable``."""

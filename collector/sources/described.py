@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Final
 
 from ..clock import Clock
@@ -35,9 +36,9 @@ class DescribedSource:
         self.columns = description.columns
         #: Frames and bytes, good and bad, since the source was made; keys as in ``Decoder``.
         self.counts: Counter[str] = Counter()
+        self.clock = clock or Clock()
         self._link = link
         self._description = description
-        self._clock = clock or Clock()
         self._pause_s = BACKOFF_S[0]
 
     def open(self) -> None:
@@ -59,15 +60,15 @@ class DescribedSource:
             except LinkLost as loss:
                 yield from self._bring_back(loss, stop)
             finally:
-                self.counts.update(decoder.counts.as_json())
+                self.counts.update(asdict(decoder.counts))
 
     def _listen(self, decoder: Decoder, stop: threading.Event) -> Iterator[Heard]:
         asking = _Asking(self._link, self._description)
-        silence = _Silence(self._description, decoder, self._clock.now()[1])
+        silence = _Silence(self._description, decoder, self.clock.now()[1])
         while not stop.is_set():
-            asking.ask_when_due(self._clock.now()[1])
+            asking.ask_when_due(self.clock.now()[1])
             data = self._link.read(asking.wait_s)
-            now = self._clock.now()
+            now = self.clock.now()
             rows = decoder.feed(data)
             if data:
                 self._pause_s = BACKOFF_S[0]
@@ -78,7 +79,7 @@ class DescribedSource:
 
     def _bring_back(self, loss: LinkLost, stop: threading.Event) -> Iterator[Heard]:
         """Report the loss, open the link again with growing pauses, report its return."""
-        lost = self._clock.now()
+        lost = self.clock.now()
         yield Sample(*lost, event=f"link lost: {loss.found}")
         self._link.close()
         while not stop.wait(self._pause_s):
@@ -87,7 +88,7 @@ class DescribedSource:
                 self._link.open()
             except SourceUnavailable:
                 continue
-            back = self._clock.now()
+            back = self.clock.now()
             yield Sample(*back, event=f"link back: after {back[1] - lost[1]:.1f} s")
             return
 

@@ -83,24 +83,30 @@ class LogReplay:
         self.name = str(path)
         self._log = read_log(path)
         self.columns = self._log.columns
+        self.clock = Clock(wall=lambda: self._now[0] / 1000, steady=lambda: self._now[1])
+        self._now = (0, 0.0)
         self._speed = speed
 
     def open(self) -> None:
-        """Nothing to connect; the log was read when the replay was made."""
+        """Start from the beginning; the log was read when the replay was made."""
+        for row in self._log.table.slice(0, 1).to_pylist():
+            self._keep_time(_sample(row))
+
+    def _keep_time(self, sample: Sample) -> None:
+        self._now = sample.time_ms, sample.monotonic_s
 
     def close(self) -> None:
         """Nothing to let go."""
 
     def heard(self, stop: threading.Event) -> Iterator[Sample]:
         """The samples at their pace, times ``speed``."""
-        previous_s: float | None = None
         for batch in self._log.table.to_batches(max_chunksize=1000):
             for row in batch.to_pylist():
                 sample = _sample(row)
-                step_s = 0.0 if previous_s is None else sample.monotonic_s - previous_s
+                step_s = sample.monotonic_s - self._now[1]
                 if stop.wait(max(step_s, 0.0) / self._speed):
                     return
-                previous_s = sample.monotonic_s
+                self._keep_time(sample)
                 yield sample
 
 

@@ -118,7 +118,10 @@ class SerialLink:
         return self._port
 
     def _lost(self, error: BaseException) -> LinkLost:
-        return LinkLost(self.name, f"the link went away ({_reason(error)})")
+        # pyserial's own words for an end of file speak of its inner workings
+        reason = "unplugged, or closed on the other side" if _number(error) is None \
+            and not isinstance(error.__context__, _FAILURES) else _reason(error)
+        return LinkLost(self.name, reason)
 
 
 def _unavailable(name: str, error: BaseException) -> SourceUnavailable:

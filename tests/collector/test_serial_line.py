@@ -1,0 +1,174 @@
+"""The serial link on a real pseudo-terminal, and each failure told apart."""
+
+import errno
+import os
+import socket
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import serial
+
+from collector.errors import LinkLost, SourceUnavailable
+from collector.monitors.schema import Transport
+from collector.sources import serial_ports
+from collector.sources.serial_line import SerialLink
+from tests.pseudo_terminal import PseudoTerminal
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")
+
+
+@pytest.fixture
+def line(tmp_path: Path) -> Iterator[PseudoTerminal]:
+    terminal = PseudoTerminal(tmp_path / "port")
+    terminal.plug()
+    yield terminal
+    terminal.unplug()
+
+
+@pytest.fixture
+def link(line: PseudoTerminal) -> Iterator[SerialLink]:
+    opened = SerialLink(str(line.link), Transport())
+    opened.open()
+    yield opened
+    opened.close()
+
+
+def test_bytes_come_as_sent_and_in_one_piece(line: PseudoTerminal, link: SerialLink) -> None:
+    """All 256 values pass unchanged; what is sent together is read together."""
+    line.send(bytes(range(256)) * 4)
+
+    assert link.read(1.0) == bytes(range(256)) * 4
+    assert link.read(0.01) == b""
+
+
+def test_a_request_reaches_the_monitor(line: PseudoTerminal, link: SerialLink) -> None:
+    """What is written arrives at the other end."""
+    link.write(b"\x01\x03?")
+
+    assert line.received() == b"\x01\x03?"
+
+
+def test_a_pulled_plug_is_a_lost_link(line: PseudoTerminal, link: SerialLink) -> None:
+    """Reading and writing both say so, in plain words, and closing still works."""
+    line.unplug()
+    with pytest.raises(LinkLost, match=r"port: (unplugged|Input/output error)"):
+        link.read(0.1)
+    with pytest.raises(LinkLost):
+        link.write(b"x")
+    link.close()
+    link.close()
+
+
+def test_a_replugged_line_opens_again(line: PseudoTerminal, link: SerialLink) -> None:
+    """The same link can be used after a loss."""
+    line.unplug()
+    line.plug()
+    link.open()
+    line.send(b"hello")
+
+    assert link.read(1.0) == b"hello"
+
+
+def test_a_closed_link_is_lost(line: PseudoTerminal, link: SerialLink) -> None:
+    """Reading a closed link is no crash."""
+    link.close()
+    with pytest.raises(LinkLost, match="not open"):
+        link.read(0.1)
+
+
+def test_a_busy_port_names_who_has_it(line: PseudoTerminal, link: SerialLink) -> None:
+    """A second recorder on the same port is refused, and the holder is named."""
+    with pytest.raises(SourceUnavailable, match=rf"busy: .*process {os.getpid()}.* — close"):
+        SerialLink(str(line.link), Transport()).open()
+
+
+@pytest.mark.parametrize(("port", "message"), [
+    ("/dev/none-such", "no such port — 'packhand ports' lists what is there"),
+    ("/dev/null", "not a serial port — 'packhand ports'"),
+    ("/", "a file or folder, not a serial port"),
+    (__file__, "a file or folder, not a serial port"),
+    ("foo://bar", r"not an address \(.*foo.*\) — a port such as"),
+])
+def test_what_cannot_be_opened_is_told_apart(port: str, message: str) -> None:
+    """Each cause has its own words and its own way out."""
+    with pytest.raises(SourceUnavailable, match=message):
+        SerialLink(port, Transport()).open()
+
+
+def test_no_permission_names_the_group_to_join(
+        line: PseudoTerminal, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The owning group and the command that joins it are in the message.
+
+    Tests run as root, whom no permission stops: the refusal is put in, the group is real.
+    """
+    def refuse(*_: object, **__: object) -> None:
+        raise serial.SerialException(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(serial, "serial_for_url", refuse)
+    device = Path(os.path.realpath(line.link))
+    device.chmod(0o660)
+    monkeypatch.setenv("LOGNAME", "kim")
+    with pytest.raises(SourceUnavailable,
+                       match=rf"no permission — it belongs to the group '{device.group()}': "
+                             rf"run 'sudo usermod -a -G {device.group()} kim', then log out"):
+        SerialLink(str(line.link), Transport()).open()
+
+
+def test_a_group_without_rights_is_not_recommended(line: PseudoTerminal) -> None:
+    """Joining a group that may not use the port would not help."""
+    device = Path(os.path.realpath(line.link))
+    device.chmod(0o600)
+
+    assert "may not use it either" in serial_ports.permission_remedy(device)
+
+
+def test_a_monitor_behind_a_serial_server() -> None:
+    """socket:// gives the same bytes in whole pieces; its end is a lost link."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+        link = SerialLink(f"socket://127.0.0.1:{port}", Transport())
+
+        def serve() -> None:
+            with server.accept()[0] as connection:
+                connection.sendall(b"0123456789" * 6)
+                connection.recv(1)
+
+        thread = threading.Thread(target=serve)
+        thread.start()
+        link.open()
+        first = link.read(1.0)
+        link.write(b"x")
+        thread.join()
+        with pytest.raises(LinkLost):
+            link.read(1.0)
+        link.close()
+
+    assert first == b"0123456789" * 6
+
+
+def test_nobody_behind_an_address_is_told() -> None:
+    """A refused connection says so and names what to check."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+    with pytest.raises(SourceUnavailable, match=r"no connection \(.*refused.*\) — check the addr"):
+        SerialLink(f"socket://127.0.0.1:{port}", Transport()).open()
+
+
+def test_ports_are_listed_with_words(monkeypatch: pytest.MonkeyPatch, line: PseudoTerminal) -> None:
+    """Free, in use and no permission are told apart without opening the port."""
+    class Found:
+        device = os.path.realpath(line.link)
+        description = "USB adapter"
+
+    monkeypatch.setattr(serial_ports.list_ports, "comports", lambda: [Found()])
+    in_use = serial_ports.serial_ports()
+    monkeypatch.setattr(serial_ports, "port_holder", lambda _: "")
+    free = serial_ports.serial_ports()
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    refused = serial_ports.serial_ports()
+
+    assert [p[0].state for p in (in_use, free, refused)] == ["in use", "free", "no permission"]
+    assert f"(process {os.getpid()}) first" in in_use[0].words
+    assert free[0].words == f"{Found.device}: USB adapter, free"
