@@ -7,6 +7,7 @@ parameters in the Rocksoft model, or by its name in the public RevEng catalogue
 
 from __future__ import annotations
 
+from binascii import crc_hqx
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, reduce
@@ -75,6 +76,8 @@ class Crc:
     xorout: int = 0
 
     def compute(self, data: bytes) -> int:
+        if (self.width, self.poly, self.is_reflected) == (16, 0x1021, False):
+            return crc_hqx(data, self.init) ^ self.xorout
         table = self._table
         if self.is_reflected:
             register = _reflected(self.init, self.width)
@@ -171,8 +174,8 @@ class Check:
     at: int
     #: First byte covered.
     start: int = 0
-    #: First byte no longer covered.
-    stop: int = 0
+    #: First byte no longer covered, ``None`` for the frame's end.
+    stop: int | None = None
     order: Order = "big"
     #: True where the value is written as hexadecimal digits.
     is_hex: bool = False

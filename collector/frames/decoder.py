@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Final
 
 from .fields import Row
@@ -30,6 +30,9 @@ class Counts:
     #: Frames that passed the check but held no figure the description knows.
     undecodable: int = 0
 
+    def as_json(self) -> dict[str, int]:
+        return asdict(self)
+
 
 class Decoder:
     """Reads one monitor's stream."""
@@ -38,7 +41,11 @@ class Decoder:
         self._description = description
         check = description.check
         is_good = check.is_good if check else _anything
-        self._framer = open_framer(description.framing, is_good, description.reach)
+        self._reach = description.body + description.tail
+        self._framer = open_framer(description.framing, is_good, self._reach)
+        self._read = self._read_binary
+        if description.form:
+            self._read, self._tokens = self._read_text, description.form.tokens
         self._heard_bytes = self._frames = self._undecodable = 0
         self._recent = b""
 
@@ -56,14 +63,13 @@ class Decoder:
         """
         self._heard_bytes += len(data)
         self._recent = (self._recent + data)[-_RECENT:]
-        read = self._read_text if self._description.form else self._read_binary
-        rows = [row for frame in self._framer.feed(data) if (row := read(frame))]
+        rows = [row for frame in self._framer.feed(data) if (row := self._read(frame))]
         self._frames += len(rows)
         return rows
 
     def _read_binary(self, frame: bytes) -> Row:
         row: Row = {}
-        if len(frame) >= self._description.reach:
+        if len(frame) >= self._reach:
             for part in self._description.fields:
                 part.read_into(row, frame)
         self._undecodable += not row
@@ -71,13 +77,10 @@ class Decoder:
 
     def _read_text(self, frame: bytes) -> Row:
         row: Row = {}
-        form, check = self._description.form, self._description.check
-        start = len(self._description.framing.start)
-        stop = check.at - len(check.mark) if check else len(frame)
-        if form is not None:
-            tokens = form.tokens(frame[start:stop].decode("utf-8", "replace"))
-            for part in self._description.text_fields:
-                part.read_into(row, tokens)
+        start, stop = len(self._description.framing.start), len(frame) - self._description.tail
+        tokens = self._tokens(frame[start:stop].decode("utf-8", "replace"))
+        for part in self._description.text_fields:
+            part.read_into(row, tokens)
         self._undecodable += not row
         return row
 

@@ -9,6 +9,7 @@ from .stuffing import COBS_END, SLIP_END, cobs_encoded, slip_encoded
 
 if TYPE_CHECKING:
     from ..monitors.schema import Description
+    from .text import Form
 
 
 def encode(description: Description, values: Values) -> bytes:
@@ -21,36 +22,27 @@ def encode(description: Description, values: Values) -> bytes:
     ValueError
         If a figure does not fit its field, or is missing and the field cannot say so.
     """
-    frame = (_text_frame if description.form else _binary_frame)(description, values)
+    form = description.form
+    frame = _text_frame(description, form, values) if form else _binary_frame(description, values)
+    end = description.framing.end if description.framing.kind == "delimited" else b""
+    frame[len(frame) - len(end):] = end
     if description.check:
         description.check.put(frame)
     return _wrapped(description, bytes(frame))
 
 
-def _text_frame(description: Description, values: Values) -> bytearray:
+def _text_frame(description: Description, form: Form, values: Values) -> bytearray:
     tokens: dict[str, str] = {}
     for part in description.text_fields:
         part.write_into(tokens, values)
-    if description.form is None:
-        raise ValueError(f"{description.name} is not a text monitor")
-    text = description.form.line(tokens).encode()
-    framing = description.framing
-    frame = bytearray(framing.start + text + bytes(_check_size(description)))
-    return frame + (framing.end if framing.kind == "delimited" else b"")
-
-
-def _check_size(description: Description) -> int:
-    check = description.check
-    return len(check.mark) + check.size if check else 0
+    return bytearray(
+        description.framing.start + form.line(tokens).encode() + bytes(description.tail))
 
 
 def _binary_frame(description: Description, values: Values) -> bytearray:
     framing = description.framing
-    end = framing.end if framing.kind == "delimited" else b""
-    frame = bytearray(framing.length or _body_length(description)
-                      + _check_size(description) + len(end))
+    frame = bytearray(framing.length or _body_length(description) + description.tail)
     frame[:len(framing.start)] = framing.start
-    frame[len(frame) - len(end):] = end
     for constant in description.constants:
         frame[constant.at:constant.at + len(constant.data)] = constant.data
     if framing.kind == "length":
@@ -61,9 +53,9 @@ def _binary_frame(description: Description, values: Values) -> bytearray:
 
 
 def _body_length(description: Description) -> int:
-    """Bytes before the check."""
+    """Bytes before the tail."""
     constants = [constant.at + len(constant.data) for constant in description.constants]
-    return max([description.reach, len(description.framing.start), *constants])
+    return max([description.body, len(description.framing.start), *constants])
 
 
 def _wrapped(description: Description, frame: bytes) -> bytes:

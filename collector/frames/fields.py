@@ -8,16 +8,18 @@ of the row. A figure outside its plausible range stays.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Protocol, TypeVar
 
-from .place import CODINGS, Place
+from .place import CODINGS, Place, Reader, places_from, reader_of
 from .scaling import Scaling
 
 #: One decoded frame: figures and words by column; a missing one is absent.
 Row = dict[str, float | str]
 Values = Mapping[str, float | str]
+
+Said = TypeVar("Said")
 
 
 class Field(Protocol):
@@ -40,6 +42,23 @@ class Field(Protocol):
     def write_into(self, frame: bytearray, values: Values) -> None:
         """Put figures in; raises ``ValueError`` for one that does not fit."""
         ...
+
+
+class _Memo(dict[int, Said]):
+    """What bits say, by the bits: a monitor sends the same ones again and again."""
+
+    #: Beyond this many the rest is worked out each time.
+    _ROOM = 1 << 16
+
+    def __init__(self, work_out: Callable[[int], Said]) -> None:
+        super().__init__()
+        self._work_out = work_out
+
+    def __missing__(self, raw: int) -> Said:
+        said = self._work_out(raw)
+        if len(self) < self._ROOM:
+            self[raw] = said
+        return said
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +89,7 @@ class Number:
 
     columns: tuple[str, ...]
     place: Place
-    #: From one member of the group to the next. [bytes]
+    #: From one member of the group to the next, at least the place's length. [bytes]
     stride: int = 0
     coding: str = "unsigned"
     scaling: Scaling = field(default_factory=Scaling)
@@ -78,15 +97,16 @@ class Number:
     missing: tuple[int, ...] = ()
     base: Number | None = None
     direction: Direction | None = None
-    _memo: _Figures = field(init=False, repr=False, compare=False)
-    _places: tuple[Place, ...] = field(init=False, repr=False, compare=False)
+    _memo: _Memo[float | None] = field(init=False, repr=False, compare=False)
+    _read: Reader = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        place, span = self.place, range(len(self.columns))
-        object.__setattr__(self, "_memo", _Figures(self))
-        object.__setattr__(self, "_places", tuple(
-            Place(place.at + n * self.stride, place.length, place.order, place.mask)
-            for n in span))
+        object.__setattr__(self, "_memo", _Memo(self.figure))
+        object.__setattr__(self, "_read", reader_of(self.place, len(self.columns), self.stride))
+
+    @property
+    def _places(self) -> tuple[Place, ...]:
+        return places_from(self.place, len(self.columns), self.stride)
 
     @property
     def reach(self) -> int:
@@ -103,8 +123,8 @@ class Number:
 
     def read_into(self, row: Row, frame: bytes) -> None:
         memo = self._memo
-        for column, place in zip(self.columns, self._places, strict=True):
-            value = memo[place.read(frame)]
+        for column, raw in zip(self.columns, self._read(frame), strict=True):
+            value = memo[raw]
             if value is not None:
                 row[column] = value
         if self.base or self.direction:
@@ -125,7 +145,6 @@ class Number:
         for column, place, value in zip(self.columns, self._places, figures, strict=True):
             if self.direction and value is not None:
                 self.direction.write(frame, value)
-                value = abs(value)
             try:
                 place.write(frame, self._raw(value, base))
             except (ValueError, OverflowError) as error:
@@ -148,28 +167,11 @@ class Number:
             if not self.missing:
                 raise ValueError("no figure, and no value that means missing")
             return self.missing[0]
-        number = self.scaling.undo(value - base)
+        number = self.scaling.undo((abs(value) if self.direction else value) - base)
         raw = CODINGS[self.coding].encode(number, self.place.bits)
         if raw in self.missing:
             raise ValueError("it would read as missing")
         return raw
-
-
-class _Figures(dict[int, "float | None"]):
-    """Figures already worked out, by their bits: a monitor says the same ones again and again."""
-
-    #: Beyond this many the rest is worked out each time.
-    _ROOM = 1 << 16
-
-    def __init__(self, number: Number) -> None:
-        super().__init__()
-        self._number = number
-
-    def __missing__(self, raw: int) -> float | None:
-        value = self._number.figure(raw)
-        if len(self) < self._ROOM:
-            self[raw] = value
-        return value
 
 
 def _number(value: float | str | None) -> float | None:
@@ -196,6 +198,10 @@ class Word:
     none: str = ""
     #: Codes that mean "not known".
     missing: tuple[int, ...] = ()
+    _memo: _Memo[str] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_memo", _Memo(self.said))
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -205,17 +211,19 @@ class Word:
     def reach(self) -> int:
         return self.place.reach
 
-    def read_into(self, row: Row, frame: bytes) -> None:
-        raw = self.place.read(frame)
-        words = "" if raw in self.missing else self._flags(raw) if self.is_flags else (
-            self.words.get(raw, f"code {raw}"))
-        if words:
-            row[self.column] = words
-
-    def _flags(self, raw: int) -> str:
+    def said(self, raw: int) -> str:
+        """The words that bare bits stand for, empty if they say nothing."""
+        if raw in self.missing:
+            return ""
+        if not self.is_flags:
+            return self.words.get(raw, f"code {raw}")
         flags = [self.words.get(bit, f"bit {bit}")
                  for bit in range(self.place.bits) if raw >> bit & 1]
         return "; ".join(flags) or self.none
+
+    def read_into(self, row: Row, frame: bytes) -> None:
+        if words := self._memo[self.place.read(frame)]:
+            row[self.column] = words
 
     def write_into(self, frame: bytearray, values: Values) -> None:
         text = values.get(self.column)
@@ -223,7 +231,7 @@ class Word:
 
     def _code(self, text: str) -> int:
         if self.is_flags:
-            if not text and not self.none or text == self.none:
+            if text == self.none:
                 return 0
             if text:
                 return sum(1 << self._number(word, "bit") for word in text.split("; "))

@@ -104,7 +104,7 @@ class SizedFramer:
                 self.skipped.junk_bytes += begin + 1 - at
                 at = begin + 1
         else:
-            begin = max(at, len(self._buffer) - len(self._framing.start) + 1)
+            begin = max(at, len(self._buffer) - max(0, len(self._framing.start) - 1))
         self.skipped.junk_bytes += begin - at
         del self._buffer[:begin]
         return frames
@@ -181,17 +181,11 @@ class SplitFramer:
         self._candidates = self._unwrapping(framing)
         self._rest = b""
 
-    def _unwrapping(self, framing: Framing) -> Callable[[bytes], Iterator[bytes]]:
+    def _unwrapping(self, framing: Framing) -> Callable[[bytes], Iterator[Candidate]]:
         if framing.kind == "line" and framing.start:
             return lambda piece: _from_each(framing.start, piece, framing.max_length)
         unwrap = {"cobs": cobs_decoded, "slip": slip_decoded}.get(framing.kind, lambda line: line)
-
-        def whole(piece: bytes) -> Iterator[bytes]:
-            packet = unwrap(piece) if len(piece) <= framing.max_length else None
-            if packet:
-                yield packet
-
-        return whole
+        return lambda piece: _unwrapped(piece, unwrap, framing.max_length)
 
     def feed(self, data: bytes) -> list[bytes]:
         *pieces, self._rest = self._split.split(self._rest + data)
@@ -204,10 +198,13 @@ class SplitFramer:
         return frames
 
     def _frame_in(self, piece: bytes) -> bytes:
-        for candidate in self._candidates(piece):
+        is_candidate = False
+        for candidate, junk_bytes in self._candidates(piece):
             if self._is_good(candidate):
+                self.skipped.junk_bytes += junk_bytes
                 return candidate
-        self.skipped.failed_checks += 1
+            is_candidate = True
+        self.skipped.failed_checks += is_candidate
         self.skipped.junk_bytes += len(piece)
         return b""
 
@@ -217,9 +214,21 @@ _COBS_END = re.compile(re.escape(COBS_END))
 _SLIP_END = re.compile(re.escape(SLIP_END))
 
 
-def _from_each(start: bytes, line: bytes, max_length: int) -> Iterator[bytes]:
+#: What may be a frame, and how many bytes of its piece stand before it.
+Candidate = tuple[bytes, int]
+
+
+def _from_each(start: bytes, line: bytes, max_length: int) -> Iterator[Candidate]:
     """The line from each start mark in it, the last mark first: junk comes before a frame."""
     at = line.rfind(start)
     while at >= 0 and len(line) - at <= max_length:
-        yield line[at:]
+        yield line[at:], at
         at = line.rfind(start, 0, at + len(start) - 1)
+
+
+def _unwrapped(
+    piece: bytes, unwrap: Callable[[bytes], bytes | None], max_length: int,
+) -> Iterator[Candidate]:
+    packet = unwrap(piece) if len(piece) <= max_length else None
+    if packet:
+        yield packet, 0

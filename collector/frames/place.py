@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 import struct
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 Order = Literal["big", "little"]
@@ -15,7 +15,7 @@ Order = Literal["big", "little"]
 class Place:
     """One to eight bytes of a frame, or some neighbouring bits of them, as a bare integer."""
 
-    #: First byte, counted from the frame's first byte, or from behind its end where negative.
+    #: First byte, counted from the frame's first byte.
     at: int
     length: int = 1
     order: Order = "big"
@@ -30,25 +30,44 @@ class Place:
     @property
     def reach(self) -> int:
         """The shortest frame that holds it. [bytes]"""
-        return -self.at if self.at < 0 else self.at + self.length
+        return self.at + self.length
 
     def read(self, frame: bytes | bytearray) -> int:
         """The bits without sign; the frame has to reach that far."""
-        at = self.at + len(frame) if self.at < 0 else self.at
-        raw = int.from_bytes(frame[at:at + self.length], self.order)
+        raw = int.from_bytes(frame[self.at:self.reach], self.order)
         return (raw & self.mask) >> self._shift if self.mask else raw
 
     def write(self, frame: bytearray, raw: int) -> None:
         """Set the bits and leave their neighbours alone."""
-        at = self.at + len(frame) if self.at < 0 else self.at
         if self.mask:
-            around = int.from_bytes(frame[at:at + self.length], self.order) & ~self.mask
+            around = int.from_bytes(frame[self.at:self.reach], self.order) & ~self.mask
             raw = around | raw << self._shift
-        frame[at:at + self.length] = raw.to_bytes(self.length, self.order)
+        frame[self.at:self.reach] = raw.to_bytes(self.length, self.order)
 
     @property
     def _shift(self) -> int:
         return (self.mask & -self.mask).bit_length() - 1
+
+
+#: Reads the members of a group from a frame as bare integers.
+Reader = Callable[[bytes], Sequence[int]]
+_STRUCT_CODES: Final = {1: "B", 2: "H", 4: "I", 8: "Q"}
+
+
+def places_from(place: Place, count: int, stride: int) -> tuple[Place, ...]:
+    """The place of each member of a group, ``stride`` bytes apart."""
+    return tuple(replace(place, at=place.at + n * stride) for n in range(count))
+
+
+def reader_of(place: Place, count: int, stride: int) -> Reader:
+    """The quickest way to read a group: at once where its layout allows."""
+    code = _STRUCT_CODES.get(place.length)
+    if code is None or place.mask:
+        places = places_from(place, count, stride)
+        return lambda frame: [member.read(frame) for member in places]
+    step = f"{code}{stride - place.length}x"
+    layout = struct.Struct((">" if place.order == "big" else "<") + step * (count - 1) + code)
+    return lambda frame: layout.unpack_from(frame, place.at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +108,8 @@ def _decode_offset_binary(raw: int, bits: int) -> int:
 
 
 def _encode_offset_binary(number: float, bits: int) -> int:
-    return _encode_unsigned(round(number) + (1 << (bits - 1)), bits)
+    half = 1 << (bits - 1)
+    return _fits(round(number), -half, half - 1) + half
 
 
 def _decode_sign_magnitude(raw: int, bits: int) -> int:

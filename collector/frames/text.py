@@ -20,7 +20,7 @@ Tokens = dict[str, str]
 FormKind = Literal["comma", "key=value", "json"]
 
 #: A number as monitors write it; Python's own ``float`` takes more, such as ``1_0`` and ``nan``.
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,16 @@ def _join_json(tokens: Tokens, _separator: str) -> str:
         for name in path:
             branch = branch.setdefault(name, {})
         branch[leaf] = float(text) if _NUMBER.fullmatch(text) else text
-    return json.dumps(tree, separators=(",", ":"))
+    return json.dumps(_with_lists(tree), separators=(",", ":"))
+
+
+def _with_lists(tree: Any) -> Any:
+    """Branches numbered from 0 without a gap are lists."""
+    if not isinstance(tree, dict):
+        return tree
+    branches = [_with_lists(branch) for branch in tree.values()]
+    is_list = list(tree) == [str(n) for n in range(len(tree))]
+    return branches if is_list else dict(zip(tree, branches, strict=True))
 
 
 _SPLIT: Final[Mapping[FormKind, Callable[[str, str], Tokens]]] = {

@@ -35,14 +35,17 @@ def load_description(name_or_path: str) -> Description:
     try:
         tables = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise _not_found(name_or_path, error.strerror or "cannot be read") from None
+        raise _unreadable(name_or_path, error) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise DescriptionError(str(path), f"not TOML: {error}", "mend that line") from None
     return description_from_tables(tables, str(path))
 
 
-def _not_found(name: str, problem: str) -> DescriptionError:
+def _unreadable(name: str, error: OSError) -> DescriptionError:
+    if not isinstance(error, FileNotFoundError):
+        return DescriptionError(name, f"cannot be read ({error.strerror})",
+                                "give the path of a TOML file")
     near = difflib.get_close_matches(name, BUILT_IN, n=1)
     known = f"built in: {', '.join(BUILT_IN)}; or give the path of a TOML file"
-    return DescriptionError(name, f"no such monitor description ({problem.lower()})",
+    return DescriptionError(name, "no such monitor description",
                             f"did you mean {near[0]}? {known}" if near else known)

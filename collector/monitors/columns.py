@@ -54,11 +54,9 @@ def _columns(table: Table) -> tuple[tuple[str, ...], Quantity]:
 def _place(table: Table, order: Order, lengths: tuple[int, ...] = (1, 2, 3, 4)) -> Place:
     length = table.choice("length", lengths, lengths[0])
     mask = table.integer("mask", 0, low=0, high=(1 << 8 * length) - 1)
-    at = table.integer("at")
+    at = table.integer("at", low=0)
     if mask and (mask // (mask & -mask)) & (mask // (mask & -mask) + 1):
         raise table.error("mask", f"{mask:#x}", "the bits have to be neighbours")
-    if -length < at < 0:
-        raise table.error("at", f"{at}", f"{length} bytes reach beyond the frame's end")
     return Place(at, length, table.choice("order", get_args(Order), order), mask)
 
 
@@ -75,7 +73,7 @@ def _bare_number(table: Table, order: Order, columns: tuple[str, ...]) -> Number
     place = _place(table, order, CODINGS[coding].lengths)
     if place.mask and coding in ("digits", "float"):
         raise table.error("mask", f"stands beside {coding!r}", "leave the mask out")
-    return Number(columns, place, table.integer("stride", place.length, low=1), coding,
+    return Number(columns, place, table.integer("stride", place.length, low=place.length), coding,
                   _scaling(table), _missing(table, coding, place))
 
 
@@ -89,7 +87,10 @@ def _missing(table: Table, coding: str, place: Place) -> tuple[int, ...]:
     """Bare bits that mean missing; of decimal digits it is the number they spell."""
     values = table.integers("missing")
     if coding in ("bcd", "digits"):
-        return tuple(CODINGS[coding].encode(value, place.bits) for value in values)
+        try:
+            return tuple(CODINGS[coding].encode(value, place.bits) for value in values)
+        except ValueError as error:
+            raise table.error("missing", str(error), "give the number the digits spell") from None
     for value in values:
         if not 0 <= value < 1 << place.bits:
             raise table.error("missing", f"{value:#x}",

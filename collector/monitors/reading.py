@@ -85,8 +85,7 @@ def _ask(top: Table) -> Ask | None:
     table = top.table("ask")
     if "ask" not in top:
         return None
-    every_s = table.number("every_s", above=0)
-    ask = Ask(table.octets("send"), every_s, table.number("reply_s", min(1.0, every_s), above=0))
+    ask = Ask(table.octets("send"), table.number("every_s", above=0))
     table.finish()
     return ask
 
@@ -129,11 +128,12 @@ def _check(top: Table, framing: Framing, order: Order) -> Check | None:
     end = framing.end if framing.kind == "delimited" else b""
     at = table.integer("at", -(rule.width // (4 if is_hex else 8)) - len(end))
     mark = table.octets("mark", b"")
+    start = table.integer("from", 0)
     check = Check(
         rule=rule,
         at=at,
-        start=table.integer("from", 0),
-        stop=table.integer("to", at - len(mark)),
+        start=start,
+        stop=table.integer("to", None if 0 <= at <= start else at - len(mark)),
         order=table.choice("order", get_args(Order), order),
         is_hex=is_hex,
         mark=mark,
@@ -168,7 +168,8 @@ def _form(top: Table) -> Form | None:
     table = top.table("text")
     if "text" not in top:
         return None
-    form = Form(table.choice("form", get_args(FormKind)), table.text("separator", ","))
+    kind: FormKind = table.choice("form", get_args(FormKind))
+    form = Form(kind) if kind == "json" else Form(kind, table.text("separator", ","))
     table.finish()
     if not form.separator:
         raise table.error("separator", "''", "at least one character is needed")
@@ -176,13 +177,16 @@ def _form(top: Table) -> Form | None:
 
 
 def _constant(table: Table) -> Constant:
-    constant = Constant(table.integer("at", low=0), table.octets("is"))
+    constant = Constant(table.integer("at", low=0), table.octets("data"))
     table.finish()
     return constant
 
 
 def _example(table: Table) -> Example:
     example = Example(table.octets("heard"), table.items("values"))
+    for column, value in example.values.items():
+        if not isinstance(value, int | float | str):
+            raise table.error(f"values, {column}", f"{value!r}", "a number or words are needed")
     table.finish()
     return example
 
@@ -198,16 +202,17 @@ def _agrees(description: Description, where: str) -> None:
     """What no key can be blamed for on its own."""
     framing, check = description.framing, description.check
     seen: set[str] = set()
-    for part in (*description.fields, *description.text_fields):
-        if doubled := seen & set(part.columns):
+    for columns in description.groups:
+        if doubled := seen & set(columns):
             raise DescriptionError(where, f"{min(doubled)} is described twice",
                                    "keep one of the two fields")
-        seen |= set(part.columns)
-    if framing.kind == "fixed" and description.reach > framing.length:
+        seen |= set(columns)
+    longest = framing.length if framing.kind == "fixed" else framing.max_length
+    needed = description.body + description.tail
+    if needed > longest:
         raise DescriptionError(
-            f"{where}, framing, length",
-            f"{framing.length} bytes, but a field reaches to byte {description.reach}",
-            "make the frame longer or move the field")
+            f"{where}, framing", f"frames of {longest} bytes, but fields and check need {needed}",
+            "make length or max_length greater, or move the field")
     if framing.kind in ("fixed", "length") and not framing.start and check is None:
         raise DescriptionError(where, "frames with neither start bytes nor a check",
                                "a frame cannot be found without one of them")

@@ -45,8 +45,6 @@ class Ask:
     send: bytes
     #: From one request to the next. [s]
     every_s: float
-    #: An answer comes within this time or not at all. [s]
-    reply_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,13 +97,27 @@ class Description:
     @property
     def columns(self) -> tuple[str, ...]:
         """The quantity columns it can fill, in log order."""
-        parts = (*self.fields, *self.text_fields)
-        return tuple(in_log_order({column for part in parts for column in part.columns}))
+        return tuple(in_log_order({column for group in self.groups for column in group}))
 
     @property
-    def reach(self) -> int:
-        """The shortest frame that holds every binary field. [bytes]"""
-        return max((part.reach for part in self.fields), default=1)
+    def groups(self) -> list[tuple[str, ...]]:
+        """The columns of each field, in the order they are described."""
+        return [part.columns for part in self.fields] + [
+            part.columns for part in self.text_fields]
+
+    @property
+    def tail(self) -> int:
+        """Bytes at a frame's end that are no content: check and end bytes."""
+        end = len(self.framing.end) if self.framing.kind == "delimited" else 0
+        check = self.check
+        return max(end, len(check.mark) - check.at) if check and check.at < 0 else end
+
+    @property
+    def body(self) -> int:
+        """Bytes from a frame's first to the last that a binary field or a check ahead takes."""
+        check = self.check
+        ahead = check.at + check.size if check and check.at >= 0 else 0
+        return max([ahead, *(part.reach for part in self.fields)])
 
     def as_tables(self) -> dict[str, Any]:
         """The whole description as the tables of its TOML file, plain JSON."""

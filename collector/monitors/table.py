@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final
 
@@ -12,6 +13,19 @@ _KINDS: Final[Mapping[type, str]] = {
     str: "text", int: "a whole number", float: "a number", dict: "a table", list: "a list",
 }
 _REQUIRED: Final = object()
+
+
+#: Up to so many choices are listed beside a likely one.
+_LISTED_MAX: Final = 12
+
+
+def _allowed(value: str, known: list[str]) -> str:
+    """The likely choice, and all of them unless they are many."""
+    near = difflib.get_close_matches(value, known, n=1, cutoff=0.5)
+    listed = f"allowed: {', '.join(known)}"
+    if not near:
+        return listed
+    return f"did you mean {near[0]}?" + (f" {listed}" if len(known) <= _LISTED_MAX else "")
 
 
 class Table:
@@ -46,13 +60,17 @@ class Table:
 
     def number(self, key: str, default: Any = _REQUIRED, above: float | None = None) -> float:
         value: float = self._value(key, float, default)
-        if above is not None and not value > above:
+        if not math.isfinite(value):
+            raise self.error(key, f"{value!r}", "a finite number is needed")
+        if above is not None and key in self and not value > above:
             raise self.error(key, f"{value!r}", f"a number above {above:g} is needed")
         return value
 
     def integer(self, key: str, default: Any = _REQUIRED,
-                low: int | None = None, high: int | None = None) -> int:
-        value: int = self._value(key, int, default)
+                low: int | None = None, high: int | None = None) -> Any:
+        value = self._value(key, int, default)
+        if key not in self:
+            return value
         if (low is not None and value < low) or (high is not None and value > high):
             allowed = f"{low} or more" if high is None else f"{low} to {high}"
             raise self.error(key, f"{value!r}", f"allowed is {allowed}")
@@ -65,9 +83,9 @@ class Table:
         if key not in self._tables and default is not _REQUIRED:
             return default
         value = self._tables.get(key)
-        if value not in known or isinstance(value, bool):
+        if not any(value == one and type(value) is type(one) for one in known):
             found = "is missing" if value is None else repr(value)
-            raise self.error(key, found, f"allowed: {', '.join(map(str, known))}")
+            raise self.error(key, found, _allowed(str(value), [str(one) for one in known]))
         return value
 
     def octets(self, key: str, default: bytes | None = None) -> bytes:
@@ -93,7 +111,7 @@ class Table:
 
     def integers(self, key: str) -> tuple[int, ...]:
         values = self._value(key, list, [])
-        if not all(isinstance(value, int) for value in values):
+        if not all(type(value) is int for value in values):
             raise self.error(key, f"{values!r}", "a list of whole numbers is needed")
         return tuple(values)
 
