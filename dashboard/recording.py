@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
-from typing import Final, Self
+from typing import Any, Final, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
@@ -14,6 +14,7 @@ import numpy as np
 from analysis.sign import SignFinding, apply_sign, find_sign
 from analysis.telemetry import Event, Floats, Telemetry
 from analysis.timebase import Gap, gaps_of, observe
+from analysis.words import Moments, moments_of
 
 from .quantities import Units, shown
 from .reduce import Channel, Curve, TimeAxis, line, ribbon
@@ -34,9 +35,12 @@ class Recording:
     channels: Mapping[str, Channel]
     #: Number of the cell that is lowest most often, 0 where single cells are not told.
     lowest_cell: int
+    #: What a full pack holds, as the logbook says; ``None`` if it does not. [Ah]
+    capacity_ah: float | None = None
 
     @classmethod
-    def of(cls, raw: Telemetry, units: Units, sign: SignFinding | None = None) -> Self:
+    def of(cls, raw: Telemetry, units: Units, sign: SignFinding | None = None,
+           capacity_ah: float | None = None) -> Self:
         """Settle the sign and reduce every quantity that is drawn.
 
         Parameters
@@ -50,7 +54,7 @@ class Recording:
         telemetry = apply_sign(raw, finding)
         lowest = _lowest_cell(telemetry)
         channels = _channels(telemetry, lowest, units)
-        return cls(telemetry, finding, units, channels, lowest)
+        return cls(telemetry, finding, units, channels, lowest, capacity_ah)
 
     @property
     def duration_s(self) -> float:
@@ -71,6 +75,11 @@ class Recording:
     def local(self, elapsed_s: float) -> datetime:
         """Local wall time of a moment."""
         return self.telemetry.at(elapsed_s).astimezone(self.zone)
+
+    @cached_property
+    def moments(self) -> Moments:
+        """What sentences need, at each row."""
+        return moments_of(self.telemetry, self.capacity_ah)
 
     @cached_property
     def gaps(self) -> tuple[Gap, ...]:
@@ -168,3 +177,15 @@ def _lowest_cell(telemetry: Telemetry) -> int:
         return 0
     counts = np.bincount(np.argmin(volts[:, whole], axis=0), minlength=len(names))
     return int(names[int(np.argmax(counts))][5:7])
+
+
+def rated_ah(config: Mapping[str, Any], meta: Mapping[str, Any]) -> float | None:
+    """What the logbook says that the log's pack holds when full. [Ah]
+
+    The pack named in the log's metadata, or the only one there is.
+    """
+    packs = [pack for pack in config.get("pack", []) if isinstance(pack, dict)]
+    named = [pack for pack in packs if pack.get("name") == meta.get("pack")]
+    chosen = named or (packs if len(packs) == 1 else [])
+    rated = chosen[0].get("rated_ah") if chosen else None
+    return float(rated) if isinstance(rated, int | float) and rated > 0 else None

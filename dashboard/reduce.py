@@ -74,6 +74,17 @@ class Channel:
         return cls(axis, single, np.minimum.reduceat(single, axis.starts),
                    np.maximum.reduceat(single, axis.starts))
 
+    def at(self, times_s: Floats) -> Floats:
+        """The figure in force at each moment; NaN before the first, after the last and in gaps."""
+        there = self.axis.elapsed_s
+        if not len(there):
+            return np.full(len(times_s), np.nan)
+        place = np.searchsorted(there, times_s, side="right") - 1
+        found = self.values[place].astype(np.float64)
+        in_gap = np.isin(place + 1, self.axis.breaks) & (times_s > there[place])
+        found[in_gap | (place < 0) | (times_s > there[-1])] = np.nan
+        return found
+
     def extremes(self, edges: Indices, last: int) -> tuple[Singles, Singles]:
         """Lowest and highest value of each column.
 

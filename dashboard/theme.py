@@ -41,6 +41,8 @@ TRACE_ROLES: Final = {
 LINE_ROLES: Final = ("ink", "out", "in", "lowest", "ribbon", "mark", "pen")
 TEXT_ROLES: Final = ("ink", "muted", "mark")
 
+#: Around the plotting area; the style sheet lays labels beside it by the same figures. [px]
+MARGIN: Final = {"l": 46, "r": 8, "t": 20, "b": 30}
 FONT: Final = "Public Sans, system-ui, sans-serif"
 
 
@@ -60,14 +62,14 @@ def _luminance(colour: str) -> float:
 def template() -> go.layout.Template:
     """The template of every figure: ruled paper, no title, small muted labels."""
     axis = {"gridcolor": LIGHT["grid"], "linecolor": LIGHT["frame"], "zeroline": False,
-            "showline": True, "mirror": True, "ticks": "", "fixedrange": True,
+            "showline": False, "ticks": "", "fixedrange": True,
             "tickfont": {"size": 12, "color": LIGHT["muted"]}}
     return go.layout.Template(layout={
         "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
         "font": {"family": FONT, "size": 13, "color": LIGHT["ink"]},
-        "xaxis": axis | {"fixedrange": False}, "yaxis": axis, "showlegend": False,
-        "hovermode": False, "dragmode": "zoom", "separators": ". ",
-        "margin": {"l": 48, "r": 10, "t": 22, "b": 30},
+        "xaxis": axis | {"fixedrange": False}, "yaxis": axis | {"showline": True},
+        "showlegend": False, "hovermode": False, "dragmode": "zoom", "separators": ". ",
+        "margin": MARGIN,
     })
 
 

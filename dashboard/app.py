@@ -1,0 +1,77 @@
+"""The application: pages, callbacks, the route for moments, the guard.
+
+A page is added by one module in ``pages/`` and one line in ``PAGES``.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final, cast
+
+from dash import ClientsideFunction, Dash, Input, Output
+from dash.development.base_component import Component
+from flask import Response, abort, jsonify, request
+
+from collector.errors import PackhandError
+
+from .guard import protect
+from .moments import block
+from .pages import drive, drives, now
+from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
+from .store import Store
+
+#: Every page, in the order of the menu.
+PAGES: Final = cast("tuple[Page, ...]", (now, drives, drive))
+
+
+def create_app(store: Store) -> Dash:
+    """The dashboard of one logbook, guarded, offline."""
+    app = Dash(
+        "packhand", assets_folder=str(Path(__file__).parent / "assets"), title="packhand",
+        assets_ignore=r"theme-first\.js", serve_locally=True, update_title="",
+        suppress_callback_exceptions=True, index_string=DOCUMENT, compress=False,
+        meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"},
+                   {"name": "color-scheme", "content": "light dark"}])
+    app.layout = frame()
+    _register_shell(app, store)
+    for page in PAGES:
+        page.register(app, store)
+    _register_moments(app, store)
+    protect(app)
+    return app
+
+
+def _register_shell(app: Dash, store: Store) -> None:
+    @app.callback(Output("page", "children"), Output("menu", "children"),
+                  Output("page-title", "data"),
+                  Input("place", "pathname"), Input("place", "search"))
+    def show(path: str | None, search: str | None) -> tuple[Component, list[Component], str]:
+        return open_page(store, path or "/", search or "")
+
+    app.clientside_callback(ClientsideFunction("shell", "entitle"),
+                            Output("page-titled", "data"), Input("page-title", "data"))
+
+
+def open_page(store: Store, path: str, search: str) -> tuple[Component, list[Component], str]:
+    """Content, menu and title of an address."""
+    found = find_page(PAGES, path, search)
+    if found is None:
+        return no_such_page(), menu(PAGES, None), "packhand"
+    page, place = found
+    return page.layout(store, place), menu(PAGES, page), f"{page.TITLE} · packhand"
+
+
+def _register_moments(app: Dash, store: Store) -> None:
+    @app.server.route("/moments/<stem>")
+    def moments(stem: str) -> Response:
+        asked: dict[str, Any] = request.args
+        try:
+            recording = store.recording(stem)
+        except (PackhandError, OSError):
+            abort(404)
+        try:
+            found = block(recording, float(asked["from"]), float(asked["step"]),
+                          int(asked["count"]))
+        except (KeyError, ValueError):
+            abort(400)
+        return jsonify(found)

@@ -1,0 +1,86 @@
+"""The figures of one log as rows of a page: label, figure with its interval, badge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from analysis.drive import DriveSummary
+from analysis.estimate import Answer, Badge, Estimate
+
+from .quantities import MILE_M, NBSP, Units, number
+from .recency import span_words
+
+#: An interval is told with this many significant digits (JCGM 100:2008, 7.2.6: at most two).
+_DIGITS: Final = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One row: what it is, the figure, the small print, where it comes from."""
+
+    label: str
+    figure: str
+    more: str
+    badge: Badge
+
+
+def facts_of(summary: DriveSummary, units: Units) -> list[Fact]:
+    """What a log says, most asked for first."""
+    return list(_facts(summary, units))
+
+
+def _facts(summary: DriveSummary, units: Units) -> Iterator[Fact]:
+    flow = summary.flow
+    yield _answer("Out of the pack", flow.charge_out_ah)
+    yield _answer("Into the pack", flow.charge_in_ah)
+    yield _answer("Energy out", flow.energy_out_wh)
+    if flow.peak:
+        way = "out" if flow.peak.current_a < 0 else "in"
+        yield Fact("Most amps", f"{number(abs(flow.peak.current_a), 0)}{NBSP}A {way}",
+                   _worst(summary), "measured")
+    if isinstance(summary.distance_m, Estimate):
+        miles = units.distance == "mi"
+        yield _answer("Distance", summary.distance_m.scaled(
+            1 / MILE_M if miles else 0.001, units.distance))
+    if isinstance(summary.consumption_wh_per_km, Estimate):
+        per = summary.consumption_wh_per_km
+        yield _answer("For each " + ("mile" if units.distance == "mi" else "kilometre"),
+                      per.scaled(MILE_M / 1000 if units.distance == "mi" else 1.0,
+                                 f"Wh/{units.distance}"))
+    yield _answer("Pack resistance", summary.resistance.after_1_s)
+    yield Fact("What minus means", {
+        "negative_is_discharge": "out of the pack", "positive_is_discharge": "into the pack",
+        "unsigned": "the amps carry no sign", "undecided": "cannot tell yet",
+    }[summary.sign.convention], summary.sign.words, "worked out")
+    unseen_s = summary.duration_s - summary.observed_s
+    if unseen_s > 1:
+        yield Fact("Not recorded", span_words(unseen_s), "nothing is counted in this time",
+                   "measured")
+
+
+def _worst(summary: DriveSummary) -> str:
+    """The worst ten seconds, minute and ten minutes, as a breaker feels them."""
+    told = [f"{number(rms, 0)}{NBSP}A over {name}"
+            for name, rms in summary.flow.rms_current_a.items() if rms == rms]
+    return "worst RMS: " + ", ".join(told) if told else ""
+
+
+def _answer(label: str, answer: Answer) -> Fact:
+    if not isinstance(answer, Estimate):
+        return Fact(label, "cannot tell yet", f"{answer.reason}; {answer.next}", "worked out")
+    digits = digits_for(answer.half_width)
+    return Fact(label, f"{number(answer.value, digits)}{NBSP}{answer.unit}",
+                f"between {number(answer.low, digits)} and {number(answer.high, digits)}, "
+                f"{answer.coverage:.0%} sure", "worked out")
+
+
+def digits_for(half_width: float) -> int:
+    """Decimals that an interval of this half width deserves."""
+    if not half_width > 0:
+        return 1
+    places = 0
+    while half_width * 10**places < 10**(_DIGITS - 1) and places < 4:
+        places += 1
+    return places

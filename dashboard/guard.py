@@ -1,0 +1,66 @@
+"""Who may ask the pages, and what the pages may do.
+
+The server listens on this machine only, but any web page open in the browser could try to reach
+it: by another name that resolves to this machine (answered 400), or by a request sent from there
+(answered 403). What the pages themselves may load or send is held by a content policy: nothing
+from outside, no script that is not ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from dash import Dash
+from flask import Flask, Response, abort, request
+
+HOSTS: Final = ("127.0.0.1", "localhost")
+#: The largest request body; the pages send a few hundred bytes. [bytes]
+BODY_MAX: Final = 200_000
+_READING: Final = ("GET", "HEAD", "OPTIONS")
+
+_HEADERS: Final = {
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "X-Frame-Options": "DENY",
+}
+
+
+def protect(app: Dash) -> None:
+    """Guard every route of an app. Call it after the last callback is registered."""
+    server: Flask = app.server
+    server.config.update(TRUSTED_HOSTS=list(HOSTS), MAX_CONTENT_LENGTH=BODY_MAX)
+    policy = content_policy(app.csp_hashes())
+    server.before_request(refuse_foreign)
+
+    @server.after_request
+    def add_headers(response: Response) -> Response:
+        response.headers.update(_HEADERS | {"Content-Security-Policy": policy})
+        return response
+
+
+def refuse_foreign() -> None:
+    """End a request that changes something, or is large, unless this site sent it itself.
+
+    A local program that names no origin is let through: it could read the files anyway.
+    """
+    if (request.content_length or 0) > BODY_MAX:
+        abort(413)
+    if request.method in _READING:
+        return
+    site, origin = request.headers.get("Sec-Fetch-Site"), request.headers.get("Origin")
+    own = request.host_url.rstrip("/")
+    if site not in (None, "same-origin", "none") or origin not in (None, own):
+        abort(403)
+
+
+def content_policy(script_hashes: Sequence[str]) -> str:
+    """The content policy with the hashes of Dash's own inline scripts."""
+    scripts = " ".join(["'self'", *script_hashes])
+    return "; ".join([
+        "default-src 'none'", f"script-src {scripts}", "style-src 'self' 'unsafe-inline'",
+        "img-src 'self' data:", "font-src 'self'", "connect-src 'self'", "base-uri 'none'",
+        "form-action 'none'", "frame-ancestors 'none'", "object-src 'none'",
+    ])

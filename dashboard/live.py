@@ -1,0 +1,150 @@
+"""Following the log that is being recorded now: the last minutes, kept in memory.
+
+Every page asks the same feed, and the feed looks at the file at most a few times a second,
+however many pages are open. It takes no lock and writes nothing.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final, Literal
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from analysis.load import telemetry_from_table
+from analysis.sign import SignFinding, find_sign
+from collector.errors import LogFormatError
+from collector.logbook import Logbook
+from collector.tail import JournalTail
+
+from .quantities import Units
+from .recording import Recording, rated_ah
+
+#: What is kept of a live log, and shown. [s]
+WINDOW_S: Final = 300.0
+#: Without a new sample for so long, the recorder may have stopped. [s]
+SILENT_S: Final = 10.0
+#: Looks at the file are this far apart at least. [s]
+_LOOK_EACH_S: Final = 0.25
+#: Looks for a new recording, and tries to settle the sign, are this far apart. [s]
+_SEARCH_EACH_S: Final = 2.0
+
+State = Literal["nothing", "recording", "silent", "ended"]
+
+
+@dataclass(frozen=True, slots=True)
+class LiveView:
+    """What is known of the recording at one moment."""
+
+    state: State
+    #: Which log, empty where nothing is recorded.
+    stem: str = ""
+    #: Seconds from the first sample to the last. [s]
+    recorded_s: float = 0.0
+    #: Time of the last sample, UTC.
+    last: datetime | None = None
+    #: Seconds since then. [s]
+    age_s: float = 0.0
+    #: The last ``WINDOW_S``; ``None`` before the first sample.
+    recording: Recording | None = None
+
+
+class LiveFeed:
+    """Follows the newest live log of a logbook."""
+
+    def __init__(self, logbook: Logbook, config: Mapping[str, Any],
+                 clock: Callable[[], float] = time.time) -> None:
+        self._logbook = logbook
+        self._config = config
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._followed: _Followed | None = None
+        self._view = LiveView("nothing")
+        self._looked_s = self._searched_s = -1e9
+
+    def look(self) -> LiveView:
+        """The newest view; the same object again within a fraction of a second."""
+        with self._lock:
+            now_s = self._clock()
+            if 0 <= now_s - self._looked_s < _LOOK_EACH_S:
+                return self._view
+            self._looked_s = now_s
+            if self._wants_search(now_s):
+                self._search()
+                self._searched_s = now_s
+            self._view = self._followed.look(now_s) if self._followed else LiveView("nothing")
+            return self._view
+
+    def _wants_search(self, now_s: float) -> bool:
+        waiting = self._view.state != "recording"
+        return waiting and not 0 <= now_s - self._searched_s < _SEARCH_EACH_S
+
+    def _search(self) -> None:
+        live = [entry for entry in self._logbook.logs() if entry.is_live]
+        if live and (self._followed is None or self._followed.stem != live[-1].stem):
+            self._followed = _Followed(live[-1].path, self._config)
+
+
+class _Followed:
+    """One journal being followed: its last rows and what they mean."""
+
+    def __init__(self, path: Path, config: Mapping[str, Any]) -> None:
+        self.stem = path.stem
+        self._tail = JournalTail(path)
+        self._config = config
+        self._rows: pa.Table | None = None
+        self._first_s = 0.0
+        self._is_gone = False
+        self._sign: SignFinding | None = None
+        self._sign_sought_s = -1e9
+        self._recording: Recording | None = None
+
+    def look(self, now_s: float) -> LiveView:
+        if self._take_in() or self._recording is None:
+            self._recording = self._drawn(now_s)
+        if self._rows is None or not self._rows.num_rows:
+            return LiveView("ended" if self._is_gone else "recording", self.stem)
+        last = self._rows["time"][-1].as_py().astimezone(UTC)
+        age_s = max(now_s - last.timestamp(), 0.0)
+        state: State = "silent" if age_s > SILENT_S else "recording"
+        recorded_s = self._rows["monotonic_s"][-1].as_py() - self._first_s
+        return LiveView("ended" if self._is_gone else state, self.stem, recorded_s, last, age_s,
+                        self._recording)
+
+    def _take_in(self) -> bool:
+        """Read what is new; true if there was anything."""
+        gained = False
+        while (new := self._new_rows()) is not None and new.num_rows:
+            if self._rows is None:
+                self._first_s = new["monotonic_s"][0].as_py()
+            joined = new if self._rows is None else pa.concat_tables([self._rows, new])
+            since = joined["monotonic_s"][-1].as_py() - WINDOW_S
+            self._rows = joined.filter(pc.greater_equal(joined["monotonic_s"], since))
+            gained = True
+        return gained
+
+    def _new_rows(self) -> pa.Table | None:
+        try:
+            return self._tail.look()
+        except FileNotFoundError:
+            self._is_gone = True
+            return None
+
+    def _drawn(self, now_s: float) -> Recording | None:
+        if self._rows is None or self._tail.head is None:
+            return None
+        try:
+            raw = telemetry_from_table(self._rows, self._tail.head.meta.as_json(), self.stem)
+        except LogFormatError:  # events alone so far
+            return None
+        undecided = self._sign is None or self._sign.convention == "undecided"
+        if undecided and now_s - self._sign_sought_s > _SEARCH_EACH_S:
+            self._sign, self._sign_sought_s = find_sign(raw), now_s
+        return Recording.of(raw, Units.of(self._config), self._sign,
+                            rated_ah(self._config, raw.meta))

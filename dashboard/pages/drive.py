@@ -1,0 +1,157 @@
+"""One drive: its strips, a pen to move along them, and what it meant at each moment."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+import plotly.graph_objects as go
+from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html, no_update
+from dash.development.base_component import Component
+
+from analysis.words import drive_sentence
+from collector.errors import PackhandError
+
+from ..facts import Fact, facts_of
+from ..figures.strips import COLUMNS, clock_axis, lanes_of, strips
+from ..markup import aria, data
+from ..moments import readings
+from ..recency import day_words, span_words
+from ..recording import Recording
+from ..sheet import cell_legend, redraw, sheet
+from ..shell import Place
+from ..store import Store
+
+PATH: Final = "/drives/"
+TITLE: Final = "Drive"
+IN_MENU: Final = False
+
+SPEEDS: Final = (1, 2, 5, 10, 20, 50, 100)
+#: The shortest stretch that fills the sheet. [s]
+STRETCH_MIN_S: Final = 2.0
+
+
+def layout(store: Store, place: Place) -> Component:
+    try:
+        recording, summary = store.recording(place.rest), store.summary(place.rest)
+    except (PackhandError, OSError) as error:
+        return html.Div([html.H1("This log cannot be shown."), html.P(str(error)),
+                         html.P(["Go back to ", dcc.Link("Drives", href="/drives"), "."])],
+                        className="page")
+    step_s = max(float(np.median(np.diff(recording.telemetry.elapsed_s[:1000])))
+                 if len(recording.telemetry) > 1 else 1.0, 0.05)
+    return html.Div([
+        _heading(recording),
+        html.P(drive_sentence(summary), className="opening"),
+        html.P("", id="moment-sentence", className="sentence moment"),
+        _transport(),
+        html.Div([_strips(recording), _beside(recording, facts_of(summary, store.units))],
+                 className="replay-columns"),
+        dcc.Store(id="drive-view"), dcc.Store(id="drive-attached"),
+        dcc.Store(id="drive-stem", data=place.rest),
+    ], id="replay", className="page drive", **data(
+        stem=place.rest, duration=f"{recording.duration_s:.3f}", step=f"{step_s:.3f}",
+        shortest=str(STRETCH_MIN_S)))
+
+
+def register(app: Dash, store: Store) -> None:
+    @app.callback(Output("drive-graph", "figure"), Input("drive-view", "data"),
+                  State("drive-stem", "data"), prevent_initial_call=True)
+    def draw(view: Any, stem: str) -> Patch | Any:
+        try:
+            start_s, end_s = (float(s) for s in view)
+            recording = store.recording(stem)
+        except (TypeError, ValueError, PackhandError, OSError):
+            return no_update
+        return redraw(picture(recording, *inside(recording, start_s, end_s)), keep_scale=True)
+
+    app.clientside_callback(ClientsideFunction("replay", "attach"),
+                            Output("drive-attached", "data"), Input("drive-graph", "figure"))
+
+
+def inside(recording: Recording, start_s: float, end_s: float) -> tuple[float, float]:
+    """A view that lies within the drive and is not shorter than ``STRETCH_MIN_S``."""
+    whole = max(recording.duration_s, STRETCH_MIN_S)
+    width = min(max(end_s - start_s, STRETCH_MIN_S), whole)
+    start = min(max(start_s, 0.0), whole - width)
+    return start, start + width
+
+
+def picture(recording: Recording, start_s: float, end_s: float) -> go.Figure:
+    """The strips of a view."""
+    return strips(recording.curves(start_s, end_s, COLUMNS),
+                  clock_axis(recording.local(0), start_s, end_s), gaps=recording.gaps,
+                  marks_s=[mark.elapsed_s for mark in recording.marks])
+
+
+def _heading(recording: Recording) -> Component:
+    start = recording.local(0)
+    kind = str(recording.telemetry.meta.get("kind") or "log")
+    vehicle = str(recording.telemetry.meta.get("vehicle") or "")
+    told = [part for part in (vehicle, kind, span_words(recording.duration_s)) if part]
+    return html.Div([
+        html.H1(f"{day_words(start)}, {start:%H:%M}", className="page-title"),
+        html.P(" · ".join(told), className="under-title"),
+        html.P("Invented data.", className="invented") if recording.is_invented else None,
+    ], className="heading")
+
+
+def _transport() -> Component:
+    return html.Div([
+        html.Button("Play", id="play", type="button", className="strong"),
+        html.Div(id="position", className="position"),
+        html.Span("", id="clock", className="clock"),
+        html.Div([
+            html.Button(f"{speed}×", type="button", **data(speed=str(speed)),
+                        **aria(pressed="true" if speed == 10 else "false",
+                               label=f"{speed} times the recorded speed"))
+            for speed in SPEEDS
+        ], className="speeds", role="group", **aria(label="Speed")),
+        html.Div([
+            html.Button("Closer", id="closer", type="button"),
+            html.Button("Further", id="further", type="button"),
+            html.Button("Whole drive", id="whole", type="button"),
+        ], className="zooms", role="group", **aria(label="How much of the drive is shown")),
+    ], className="transport", role="group", **aria(label="Replay"))
+
+
+def _strips(recording: Recording) -> Component:
+    figure = picture(recording, *inside(recording, 0.0, recording.duration_s))
+    lanes = lanes_of([trace.name for trace in figure.data])
+    first = {lane: values[0] for lane, values in readings(recording, np.zeros(1)).items()}
+    caption = (f"{', '.join(lane.name for lane in lanes)} from {recording.local(0):%H:%M:%S} to "
+               f"{recording.local(recording.duration_s):%H:%M:%S}. Blank paper is time without a "
+               "record. Space plays, the arrow keys move the pen 5 s, with Shift a minute; "
+               "drag along a strip to look closer.")
+    return sheet("drive-graph", figure, lanes, recording.units, caption.capitalize(),
+                 legend=cell_legend(recording), readings=first)
+
+
+def _beside(recording: Recording, facts: Sequence[Fact]) -> Component:
+    cells = [html.H2("Cells at the pen"), html.Div(id="ruler", className="ruler"),
+             html.P("", id="cell-sentence")] if recording.telemetry.cells else []
+    return html.Aside([*cells, *_moments_list(recording), html.H2("This log"),
+                       html.Dl([part for fact in facts for part in _fact(fact)],
+                               className="facts")], className="beside")
+
+
+def _fact(fact: Fact) -> list[Component]:
+    return [html.Dt([fact.label, html.Span(f" {fact.badge}", className="badge")]),
+            html.Dd([html.Span(fact.figure, className="fact-figure"),
+                     html.Span(fact.more, className="fact-more")])]
+
+
+def _moments_list(recording: Recording) -> list[Component]:
+    """Marks and gaps, each a button that takes the pen there."""
+    places = [(mark.elapsed_s, f"mark {n}", mark.words or "without words")
+              for n, mark in enumerate(recording.marks, start=1)]
+    places += [(gap.start_s, f"gap of {span_words(gap.seconds)}", gap.cause)
+               for gap in recording.gaps]
+    if not places:
+        return [html.H2("Marks and gaps"), html.P("None in this log.")]
+    return [html.H2("Marks and gaps"), html.Ul([
+        html.Li(html.Button([html.Span(f"{recording.local(s):%H:%M:%S} ", className="seek-time"),
+                             html.Span(name, className="seek-name"), f" {words}"],
+                            type="button", **data(seek=f"{s:.3f}")))
+        for s, name, words in sorted(places)], className="seeks")]

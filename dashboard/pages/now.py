@@ -1,0 +1,123 @@
+"""Now: the log that is being recorded, as it comes in."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+import plotly.graph_objects as go
+from dash import Dash, Input, Output, Patch, State, dcc, html, no_update
+from dash.development.base_component import Component
+
+from ..figures.strips import COLUMNS, Lane, ago_axis, lanes_of, strips
+from ..live import WINDOW_S, LiveView
+from ..moments import Reading, readings, rows_at, sentence
+from ..recency import live_sentence
+from ..recording import Recording
+from ..reduce import Curve
+from ..sheet import cell_legend, redraw, sheet
+from ..shell import Place
+from ..store import Store
+
+PATH: Final = "/"
+TITLE: Final = "Now"
+IN_MENU: Final = True
+
+#: The page asks this often. [ms]
+TICK_MS: Final = 1000
+#: What a screen reader says by itself, once for each change.
+SPOKEN: Final = {"nothing": "Nothing is being recorded.", "recording": "Recording.",
+                 "silent": "Nothing new is coming in.", "ended": "The recording has ended."}
+#: The figures shown largest, and what each is called.
+LARGE: Final = {"amps": ("amps", "A"), "volts": ("volts", "V"), "percent": ("percent", "%")}
+
+
+def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page has one place
+    view = store.live.look()
+    return html.Div([
+        html.H1("Now", className="page-title"),
+        html.Div(words(view), id="now-words"),
+        html.Div(paper(view), id="now-paper"),
+        dcc.Store(id="now-lanes", data=lane_names(view)),
+        dcc.Interval(id="now-tick", interval=TICK_MS),
+    ], className="page now")
+
+
+def register(app: Dash, store: Store) -> None:
+    @app.callback(Output("now-words", "children"), Output("now-paper", "children"),
+                  Output("now-lanes", "data"), Input("now-tick", "n_intervals"),
+                  State("now-lanes", "data"))
+    def tick(_: int, lanes: list[str]) -> tuple[list[Component], Any, list[str]]:
+        view = store.live.look()
+        new = lane_names(view)
+        return words(view), no_update if new == lanes else paper(view), new
+
+    @app.callback(Output("now-graph", "figure"), Input("now-words", "children"),
+                  State("now-lanes", "data"), prevent_initial_call=True)
+    def draw(_: object, lanes: list[str]) -> Patch | Any:
+        view = store.live.look()
+        if view.recording is None or lane_names(view) != lanes:
+            return no_update
+        return redraw(picture(view.recording, view), keep_scale=False)
+
+
+def words(view: LiveView) -> list[Component]:
+    """The sentence, the large figures, the marks."""
+    told: list[Component] = [html.P(live_sentence(view), className="sentence"),
+                             html.P(SPOKEN[view.state], className="unseen", role="status")]
+    recording = view.recording
+    if recording is None:
+        return told
+    last_s = recording.duration_s
+    now = {lane: values[0] for lane, values in readings(recording, np.array([last_s])).items()}
+    row = rows_at(recording, np.array([last_s]))[0]
+    is_fresh = view.state == "recording"
+    told.append(html.P(sentence(recording, last_s, row) if is_fresh else
+                       "What stands below is the last that was heard.", className="aside"))
+    told.append(html.Div([_large(name, now.get(name)) for name in LARGE],
+                         className="large" + ("" if is_fresh else " is-old")))
+    if marks := [f"mark {n}: {event.words or 'without words'}, "
+                 f"{recording.local(event.elapsed_s):%H:%M:%S}"
+                 for n, event in enumerate(recording.marks, start=1)]:
+        told.append(html.P("; ".join(marks), className="marks"))
+    if recording.is_invented:
+        told.append(html.P("Invented data.", className="invented"))
+    return told
+
+
+def _large(name: str, reading: Reading) -> Component:
+    label, unit = LARGE[name]
+    figure, note = reading or ("no record", "")
+    return html.Div([
+        html.Span(label, className="large-name"),
+        html.Span([figure, html.Span(unit if reading else "", className="unit")],
+                  className="large-figure" + ("" if reading else " is-missing")),
+        html.Span(note, className="large-note"),
+    ], className="large-one")
+
+
+def lane_names(view: LiveView) -> list[str]:
+    return [lane.name for lane in _lanes(view.recording)]
+
+
+def _lanes(recording: Recording | None) -> tuple[Lane, ...]:
+    return lanes_of(list(recording.curves(0, 1, 1))) if recording else ()
+
+
+def paper(view: LiveView) -> Component | None:
+    """The strips of the last minutes, or nothing before the first sample."""
+    recording = view.recording
+    if recording is None:
+        return None
+    return sheet("now-graph", picture(recording, view), _lanes(recording), recording.units,
+                 "The last five minutes. Blank paper is time without a record.",
+                 legend=cell_legend(recording))
+
+
+def picture(recording: Recording, view: LiveView) -> go.Figure:
+    """The last ``WINDOW_S`` seconds, counted back from now."""
+    now_s = recording.duration_s + min(view.age_s, WINDOW_S)
+    drawn = {name: Curve(curve.x - now_s, curve.y)
+             for name, curve in recording.curves(now_s - WINDOW_S, now_s, COLUMNS).items()}
+    marks_s = [event.elapsed_s - now_s for event in recording.marks]
+    return strips(drawn, ago_axis(WINDOW_S), marks_s=marks_s)

@@ -1,0 +1,63 @@
+"""The sentences of a live recording: how long, how much, how fresh."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from analysis.phrases import amps_size, hours_text
+
+from .live import LiveView
+from .quantities import NBSP
+from .recording import Recording
+
+TEACH = ("Nothing is being recorded. Connect the monitor, then start: "
+         "packhand record MONITOR --port PORT")
+
+
+def live_sentence(view: LiveView) -> str:
+    """What the recorder is doing, in one or two short sentences."""
+    if view.state == "nothing":
+        return TEACH
+    if view.last is None:
+        return ("The recording ended before anything was heard." if view.state == "ended"
+                else "Recording. Nothing heard from the monitor yet.")
+    at = view.last.astimezone(zone_of(view.recording)).strftime("%H:%M:%S")
+    if view.state == "ended":
+        return f"The recording ended at {at}, after {span_words(view.recorded_s)}."
+    if view.state == "silent":
+        return f"Nothing new since {at}. The recorder may have stopped."
+    return (f"Recording for {span_words(view.recorded_s)}.{flow_words(view.recording)} "
+            f"Last sample {age_words(view.age_s)}.")
+
+
+def flow_words(recording: Recording | None) -> str:
+    """The amps of the last sample, such as " 48 A out."; empty where there are none."""
+    amps = recording.channels.get("amps") if recording else None
+    if recording is None or amps is None or recording.sign.convention == "undecided":
+        return ""
+    last = float(amps.values[-1])
+    if amps.axis.elapsed_s[-1] < recording.duration_s - 2 or abs(last) < 0.25:
+        return ""
+    return f" {amps_size(last)} {'out' if last < 0 else 'in'}."
+
+
+def age_words(age_s: float) -> str:
+    """``0.4 s ago``, ``12 s ago``, ``3 min ago``."""
+    if age_s < 9.95:
+        return f"{age_s:.1f}{NBSP}s ago"
+    return f"{age_s:.0f}{NBSP}s ago" if age_s < 120 else f"{hours_text(age_s / 3600)} ago"
+
+
+def span_words(seconds: float) -> str:
+    """``40 s``, ``12 min``, ``2 h 05``."""
+    return f"{seconds:.0f}{NBSP}s" if seconds < 90 else hours_text(seconds / 3600)
+
+
+def zone_of(recording: Recording | None) -> ZoneInfo:
+    return recording.zone if recording else ZoneInfo("UTC")
+
+
+def day_words(moment: datetime) -> str:
+    """``Thursday 2 April 2026``."""
+    return f"{moment:%A} {moment.day} {moment:%B %Y}"

@@ -1,0 +1,118 @@
+"""What surrounds every page: the head of the document, the name, the ways to the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+from urllib.parse import parse_qs, unquote
+
+from dash import Dash, dcc, html
+from dash.development.base_component import Component
+
+from .markup import aria
+from .store import Store
+from .theme import stylesheet
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a person is: the part of the address after the page's own, and its query."""
+
+    rest: str = ""
+    query: dict[str, str] = field(default_factory=dict)
+
+
+class Page(Protocol):
+    """What a page module offers."""
+
+    #: Address; a page that shows one of many things ends it with a slash.
+    PATH: str
+    #: Title of the document, and label of the way to it.
+    TITLE: str
+    #: Whether the way to it stands at the top of every page.
+    IN_MENU: bool
+
+    def layout(self, store: Store, place: Place) -> Component:
+        """The page's content, begun by a heading of the first level."""
+
+    def register(self, app: Dash, store: Store) -> None:
+        """Add the page's callbacks."""
+
+
+DOCUMENT = """<!DOCTYPE html>
+<html lang="en">
+<head>
+{%metas%}
+<title>packhand</title>
+{%favicon%}
+<script src="/assets/theme-first.js"></script>
+<style>PAINT</style>
+{%css%}
+</head>
+<body>
+<noscript>packhand's pages need JavaScript, from this machine only.</noscript>
+{%app_entry%}
+<footer>{%config%}{%scripts%}{%renderer%}</footer>
+</body>
+</html>""".replace("PAINT", stylesheet())
+
+CAUTION = ("packhand informs; it protects nothing. The board, the fuse and the breaker protect. "
+           "The maker's manual and your local code come first.")
+
+
+def frame() -> Component:
+    """The document's body, into which pages are put."""
+    return html.Div([
+        dcc.Location(id="place", refresh="callback-nav"),
+        html.A("Skip to the page", href="#page", className="skip"),
+        html.Header([
+            html.A("packhand", href="/", className="wordmark"),
+            html.Nav(id="menu", **aria(label="Pages")),
+            html.Button([html.Span("Dark", className="when-light"),
+                         html.Span("Light", className="when-dark")],
+                        id="theme-button", type="button", className="quiet"),
+        ], className="top"),
+        html.Main(id="page", tabIndex=-1),
+        html.P(CAUTION, className="caution", role="note"),
+        dcc.Store(id="page-title"),
+        dcc.Store(id="page-titled"),
+    ], className="desk")
+
+
+def menu(pages: Sequence[Page], current: Page | None) -> list[Component]:
+    """Links to the pages, the one that is open marked."""
+    here = _menu_entry(pages, current)
+    return [_link(page, page is here) for page in pages if page.IN_MENU]
+
+
+def _link(page: Page, is_here: bool) -> Component:
+    current = aria(current="page") if is_here else {}
+    return html.Span(dcc.Link(page.TITLE, href=page.PATH), className="way", **current)
+
+
+def _menu_entry(pages: Sequence[Page], current: Page | None) -> Page | None:
+    """The menu's page that an address belongs to: the page itself or the one above it."""
+    if current is None or current.IN_MENU:
+        return current
+    above = current.PATH.rstrip("/")
+    return next((page for page in pages if page.IN_MENU and above == page.PATH), None)
+
+
+def find_page(pages: Sequence[Page], path: str, search: str) -> tuple[Page, Place] | None:
+    """The page of an address, and the place in it; ``None`` if there is none."""
+    query = {key: values[-1] for key, values in parse_qs(search.lstrip("?")).items()}
+    clean = unquote(path).rstrip("/") or "/"
+    for page in pages:
+        if clean == page.PATH:
+            return page, Place(query=query)
+    for page in pages:
+        if page.PATH.endswith("/") and page.PATH != "/" and clean.startswith(page.PATH):
+            return page, Place(clean.removeprefix(page.PATH), query)
+    return None
+
+
+def no_such_page() -> Component:
+    return html.Div([html.H1("There is no such page."),
+                     html.P(["Go to ", dcc.Link("Now", href="/"), " or ",
+                             dcc.Link("Drives", href="/drives"), "."])])

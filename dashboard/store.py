@@ -1,0 +1,137 @@
+"""The dashboard's only state: the logbook as the pages see it.
+
+Reads logs, keeps the last few ready to draw, and hands out read-only views. Nothing here writes
+to a log; a name from a browser is only ever compared with the names that the logbook lists.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+from analysis.drive import DriveSummary, summarise
+
+from analysis.load import load_telemetry
+from analysis.telemetry import Telemetry
+from collector.errors import LogFormatError, PackhandError
+from collector.logbook import Logbook, LogEntry
+
+from .figures.spark import small_line
+from .live import LiveFeed
+from .quantities import Units
+from .recording import Recording, rated_ah
+from .summaries import Summary, SummaryShelf, key_of
+
+#: Logs kept ready to draw; one of a million samples and 24 columns takes about 200 MB.
+_KEPT: Final = 2
+#: Where summaries are kept inside the logbook; safe to delete.
+CACHE_FOLDER: Final = ".cache"
+#: Amps that move less than this, in or out, make a log a rest. [Ah]
+REST_AH: Final = 0.2
+
+
+class Store:
+    """One logbook, read for the pages. Safe to use from several threads."""
+
+    def __init__(self, logbook: Logbook) -> None:
+        self.logbook = logbook
+        self._config = logbook.config()
+        self.units = Units.of(self._config)
+        self.live = LiveFeed(logbook, self._config)
+        self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json",
+                                   lambda path: summary_of(path, self.units))
+        self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def logs(self) -> list[tuple[LogEntry, Summary | None]]:
+        """Every finished log, newest first, with its summary where that is known already."""
+        entries = [entry for entry in reversed(self.logbook.logs()) if not entry.is_live]
+        found = self._shelf.of(entry.path for entry in entries)
+        return list(zip(entries, found, strict=True))
+
+    def settle(self, timeout_s: float) -> None:
+        """Wait for the summaries asked for so far."""
+        self._shelf.settle(timeout_s)
+
+    def recording(self, stem: str) -> Recording:
+        """A log ready to draw.
+
+        Raises
+        ------
+        LogFormatError
+            If there is no such log, or it cannot be read.
+        """
+        return self._opened(stem)[0]
+
+    def summary(self, stem: str) -> DriveSummary:
+        """All answers about a log; raises as ``recording``."""
+        return self._opened(stem)[1]
+
+    def _opened(self, stem: str) -> tuple[Recording, DriveSummary]:
+        entry = self.logbook.entry(stem)
+        if entry is None:
+            raise LogFormatError(stem, "no such log in this logbook", "choose one under Drives")
+        key = key_of(entry.path)
+        with self._lock:
+            if key not in self._kept:
+                self._kept[key] = _open(entry.path, self.units, self._config)
+            self._kept.move_to_end(key)
+            while len(self._kept) > _KEPT:
+                self._kept.popitem(last=False)
+            return self._kept[key]
+
+
+def _open(path: Path, units: Units,
+          config: Mapping[str, Any]) -> tuple[Recording, DriveSummary]:
+    raw = load_telemetry(path)
+    recording = Recording.of(raw, units, capacity_ah=rated_ah(config, raw.meta))
+    _freeze(raw)
+    _freeze(recording.telemetry)
+    return recording, summarise(raw)
+
+
+def _freeze(telemetry: Telemetry) -> None:
+    """Nobody may write to shared arrays."""
+    for values in (telemetry.elapsed_s, *telemetry.columns.values()):
+        values.flags.writeable = False
+
+
+def summary_of(path: Path, units: Units) -> Summary:
+    """One row of the list, or why the log cannot be read."""
+    try:
+        raw = load_telemetry(path)
+        answers = summarise(raw).as_json(path.name)
+    except (PackhandError, OSError) as error:
+        return Summary(problem=str(error))
+    recording = Recording.of(raw, units)
+    out_ah, in_ah = (_value(answers, f"charge_{way}_ah") for way in ("out", "in"))
+    amps = recording.channels.get("amps")
+    return Summary(
+        start=recording.local(0).isoformat(), duration_s=recording.duration_s,
+        kind=str(raw.meta.get("kind") or guess_kind(out_ah, in_ah)),
+        out_ah=out_ah, in_ah=in_ah, wh_per_km=_value(answers, "consumption_wh_per_km"),
+        invented=recording.is_invented,
+        amps=_pairs(small_line(amps, 0.0, recording.duration_s)) if amps else ())
+
+
+def _value(answers: dict[str, object], key: str) -> float | None:
+    """The value of an estimate as JSON, ``None`` where it could not be made."""
+    answer = answers.get(key)
+    value = answer.get("value") if isinstance(answer, dict) else None
+    return float(value) if value is not None and np.isfinite(value) else None
+
+
+def _pairs(columns: Sequence[Sequence[float] | None]) -> tuple[tuple[float, float] | None, ...]:
+    return tuple((pair[0], pair[1]) if pair else None for pair in columns)
+
+
+def guess_kind(out_ah: float | None, in_ah: float | None) -> str:
+    """``drive``, ``charge`` or ``rest``, by which way most of the charge went."""
+    out, back = out_ah or 0.0, in_ah or 0.0
+    if max(out, back) < REST_AH:
+        return "rest"
+    return "drive" if out >= back else "charge"
