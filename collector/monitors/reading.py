@@ -129,11 +129,13 @@ def _check(top: Table, framing: Framing, order: Order) -> Check | None:
     at = table.integer("at", -(rule.width // (4 if is_hex else 8)) - len(end))
     mark = table.octets("mark", b"")
     start = table.integer("from", 0)
+    to = table.integer("to", at - len(mark))
+    is_ahead = 0 <= at <= start and "to" not in table
     check = Check(
         rule=rule,
         at=at,
         start=start,
-        stop=table.integer("to", None if 0 <= at <= start else at - len(mark)),
+        stop=None if is_ahead else to,
         order=table.choice("order", get_args(Order), order),
         is_hex=is_hex,
         mark=mark,

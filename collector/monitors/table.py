@@ -67,10 +67,8 @@ class Table:
         return value
 
     def integer(self, key: str, default: Any = _REQUIRED,
-                low: int | None = None, high: int | None = None) -> Any:
-        value = self._value(key, int, default)
-        if key not in self:
-            return value
+                low: int | None = None, high: int | None = None) -> int:
+        value: int = self._value(key, int, default)
         if (low is not None and value < low) or (high is not None and value > high):
             allowed = f"{low} or more" if high is None else f"{low} to {high}"
             raise self.error(key, f"{value!r}", f"allowed is {allowed}")
@@ -124,6 +122,10 @@ class Table:
     def table(self, key: str) -> Table:
         """A table inside; an empty one where it is missing."""
         return Table(self._value(key, dict, {}), f"{self.where}, {key}")
+
+    def as_tables(self) -> dict[str, Any]:
+        """This table as it is."""
+        return dict(self._tables)
 
     def items(self, key: str) -> dict[str, Any]:
         """A table inside as it is, empty where it is missing."""

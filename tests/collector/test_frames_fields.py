@@ -91,7 +91,8 @@ def test_a_direction_flag_is_written_beside_the_size() -> None:
 
 
 @pytest.mark.parametrize(("octet", "words"), [
-    ("00", "idle"), ("01", "discharging"), ("03", "discharging; charging"), ("42", "charging; bit 6"),
+    ("00", "idle"), ("01", "discharging"), ("03", "discharging; charging"),
+    ("42", "charging; bit 6"),
 ])
 def test_flags_are_told_in_words(octet: str, words: str) -> None:
     """Each bit that is set is named, also one the description does not know; and back."""

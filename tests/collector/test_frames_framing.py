@@ -20,6 +20,10 @@ EVERY_KIND = pytest.mark.parametrize("kind", FRAMINGS)
 STEADY = settings(derandomize=True, max_examples=60, deadline=None)
 
 
+def anything(_frame: bytes) -> bool:
+    return True
+
+
 @EVERY_KIND
 @STEADY
 @given(data=st.data(), sent=runs(), junk=st.lists(st.binary(max_size=30), min_size=7))
@@ -126,7 +130,7 @@ def test_delimiters_may_stand_inside_a_delimited_frame() -> None:
 def test_without_a_check_a_length_out_of_range_is_no_frame() -> None:
     """A length field beyond the longest or below the shortest frame is passed over."""
     framing = Framing("length", start=b"S", length_place=Place(1), length_adds=2, max_length=6)
-    framer = open_framer(framing, lambda frame: True, min_length=4)
+    framer = open_framer(framing, anything, min_length=4)
 
     assert framer.feed(b"S\xffS\x01S\x02ab") == [b"S\x02ab"]
     assert framer.skipped.junk_bytes == 4
@@ -135,14 +139,14 @@ def test_without_a_check_a_length_out_of_range_is_no_frame() -> None:
 @pytest.mark.parametrize("ends", [b"\n", b"\r", b"\r\n", b"\n\r\n"])
 def test_lines_end_with_either_mark(ends: bytes) -> None:
     """LF, CR and both together end a line, and empty lines are none."""
-    framer = open_framer(Framing("line"), lambda frame: True)
+    framer = open_framer(Framing("line"), anything)
 
     assert framer.feed(b"one" + ends + b"two" + ends + b"three") == [b"one", b"two"]
 
 
 def test_a_line_too_long_is_passed_over_whole() -> None:
     """The tail of an overlong line is not taken for a line."""
-    framer = open_framer(Framing("line", max_length=5), lambda frame: True)
+    framer = open_framer(Framing("line", max_length=5), anything)
 
     assert [framer.feed(piece) for piece in (b"123", b"456", b"789\nok\n")] == [[], [], [b"ok"]]
     assert framer.skipped.junk_bytes == 9

@@ -10,7 +10,7 @@ import pytest
 
 from collector.frames.decoder import Decoder
 from collector.frames.encoder import encode
-from collector.monitors import BUILT_IN, _FOLDER, description_from_tables, load_description
+from collector.monitors import _FOLDER, BUILT_IN, description_from_tables, load_description
 from collector.record import in_log_order, quantity_of
 
 EVERY = pytest.mark.parametrize("name", BUILT_IN)
