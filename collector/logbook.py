@@ -25,7 +25,7 @@ from filelock import FileLock, Timeout
 
 from .errors import LogbookError, LogFormatError, LogInUse
 from .journal import Damage
-from .logfile import JOURNAL_SUFFIX, PARQUET_SUFFIX, recover_log
+from .logfile import JOURNAL_SUFFIX, PARQUET_SUFFIX, is_unbegun, recover_log
 
 CONFIG_NAME: Final = "logbook.toml"
 STEM_FORMAT: Final = "%Y-%m-%dT%H-%M-%SZ"
@@ -232,6 +232,9 @@ class Logbook:
     def _recover_one(self, entry: LogEntry) -> Recovery:
         try:
             with self.hold(entry.stem):
+                if is_unbegun(entry.path):
+                    entry.path.unlink()
+                    return Recovery(entry.path, Damage(), "nothing was in it yet; removed")
                 path, damage = recover_log(entry.path)
         except (LogFormatError, LogInUse, OSError) as error:
             return Recovery(entry.path, Damage(), str(error))

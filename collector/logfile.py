@@ -228,6 +228,12 @@ def recover_log(journal: Path) -> tuple[Path, Damage]:
     return _seal(journal, text, _recovered(text)), text.damage
 
 
+def is_unbegun(journal: Path) -> bool:
+    """Whether its recorder was cut off before the header was whole, so that no row can be in it."""
+    *lines, _ = (data := journal.read_bytes()).split(b"\n")
+    return b"# format:".startswith(data[:9]) and all(line.startswith(b"#") for line in lines)
+
+
 def _recovered(text: JournalText) -> LogMeta:
     return replace(text.meta, recovered={"rows": len(text.rows)} | asdict(text.damage))
 

@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Record; 0 if everything heard is in the log, 1 if something could not be saved."""
+    """Record; 1 if no sample was heard or something could not be saved."""
     from ..logbook import Logbook
     from ..monitors import load_description
     from ..recorder import record
@@ -62,7 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
                            on_words=screen.line)
     outcome = outcome_of(recording, source)
     print(json.dumps(outcome, indent=2) if arguments.json else outcome_words(outcome))
-    return 1 if recording.unsaved or recording.problem else 0
+    return 1 if recording.unsaved or recording.problem or not recording.samples else 0
 
 
 def only_port() -> str:

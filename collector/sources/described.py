@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from ..clock import Clock
 from ..errors import LinkLost, SourceUnavailable
-from ..frames.decoder import Decoder
+from ..frames.stream import StreamDecoder, open_decoder
 from ..rawfile import Chunk
 from ..record import Sample
 from . import Heard, Link
@@ -52,7 +52,7 @@ class DescribedSource:
     def heard(self, stop: threading.Event) -> Iterator[Heard]:
         """Everything the link brings, with its losses and silences as events."""
         while not stop.is_set():
-            decoder = Decoder(self._description)
+            decoder = open_decoder(self._description)
             try:
                 yield from self._listen(decoder, stop)
             except EOFError:
@@ -62,7 +62,7 @@ class DescribedSource:
             finally:
                 self.counts.update(asdict(decoder.counts))
 
-    def _listen(self, decoder: Decoder, stop: threading.Event) -> Iterator[Heard]:
+    def _listen(self, decoder: StreamDecoder, stop: threading.Event) -> Iterator[Heard]:
         asking = _Asking(self._link, self._description)
         silence = _Silence(self._description, decoder, self.clock.now()[1])
         while not stop.is_set():
@@ -116,7 +116,7 @@ class _Asking:
 class _Silence:
     """Notices, once for each silence, that no frame came for too long."""
 
-    def __init__(self, description: Description, decoder: Decoder, now_s: float) -> None:
+    def __init__(self, description: Description, decoder: StreamDecoder, now_s: float) -> None:
         self._limit_s = description.transport.silence_s
         self._decoder = decoder
         self._frame_s = now_s

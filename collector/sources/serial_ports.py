@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -64,16 +65,40 @@ def permission_remedy(device: Path) -> str:
 
 
 def port_holder(device: Path) -> str:
-    """A program that has the device open, as ``name (process 123)``; empty if none is seen.
+    """The program that has the device, as ``name (process 123)``; empty if none is seen.
 
-    Reads Linux's ``/proc``; programs of other people are seen by root only.
+    Of several that have it open, the one that locked it. Reads Linux's ``/proc``; open files of
+    other people are seen by root only.
     """
-    target = os.path.realpath(device)
+    target = Path(os.path.realpath(device))
+    for process in (*_lockers(target), *_openers(target)):
+        try:
+            name = Path(f"/proc/{process}/comm").read_text(encoding="utf-8").strip()
+        except OSError:  # it ended meanwhile
+            continue
+        return f"{name} (process {process})"
+    return ""
+
+
+def _lockers(device: Path) -> Iterator[str]:
+    """Processes with a lock on the file; ``/proc/locks`` names it by disk and inode."""
+    try:
+        status = device.stat()
+        name = f"{os.major(status.st_dev):02x}:{os.minor(status.st_dev):02x}:{status.st_ino}"
+        lines = Path("/proc/locks").read_text(encoding="utf-8").splitlines()
+    except OSError:
+        return
+    for fields in map(str.split, lines):
+        if fields[1] == "FLOCK" and fields[5] == name:
+            yield fields[4]
+
+
+def _openers(device: Path) -> Iterator[str]:
+    """Processes that have the file open."""
     for process in Path("/proc").glob("[0-9]*"):
         try:
-            if any(os.path.realpath(handle) == target for handle in (process / "fd").iterdir()):
-                name = (process / "comm").read_text(encoding="utf-8").strip()
-                return f"{name} (process {process.name})"
+            if any(os.path.realpath(handle) == str(device)
+                   for handle in (process / "fd").iterdir()):
+                yield process.name
         except OSError:  # it ended meanwhile, or is another person's
             continue
-    return ""

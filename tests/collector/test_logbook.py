@@ -137,6 +137,18 @@ def test_recovery_brings_back_what_it_can_and_tells_the_rest(tmp_path: Path) -> 
     assert alien.read_text() == "time,amps\n1,2\n"
 
 
+@pytest.mark.parametrize("kept", [0, 3, 12, 40])
+def test_a_journal_cut_off_before_its_first_row_is_removed(tmp_path: Path, kept: int) -> None:
+    """A recorder killed while it wrote the header leaves no file that nobody can read."""
+    book = Logbook.create(tmp_path)
+    journal = journal_in(book, "a")
+    journal.write_bytes(journal.read_bytes()[:kept])
+    [recovery] = book.recover()
+
+    assert recovery.words == "a.csv: not brought back (nothing was in it yet; removed)"
+    assert book.logs() == []
+
+
 def test_recovery_is_done_once(tmp_path: Path) -> None:
     """A second start finds nothing to do."""
     book = Logbook.create(tmp_path)
