@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, get_args
+from typing import Any, Final, get_args
 
 from ..errors import DescriptionError
 from ..frames.checks import CATALOGUE, PLAIN_RULES, Check, Crc, Rule, Sum, Xor
@@ -11,6 +11,8 @@ from ..frames.framing import Framing, Kind
 from ..frames.place import Order, Place
 from ..frames.text import Form, FormKind
 from .columns import binary_field, text_field
+from .peripheral import peripheral
+from .register_map import register_map
 from .schema import (
     CONVENTIONS,
     SILENCE_PERIODS,
@@ -25,6 +27,9 @@ from .schema import (
 )
 from .table import Table
 
+#: Kinds of transport whose standard says how frames are made.
+OWN_FRAMES: Final = ("modbus", "gatt")
+
 
 def description_from_tables(tables: Mapping[str, Any], where: str) -> Description:
     """The description that these tables are; ``where`` names the file in errors.
@@ -35,6 +40,9 @@ def description_from_tables(tables: Mapping[str, Any], where: str) -> Descriptio
         If a key is missing, unknown, of the wrong type or out of its range.
     """
     top = Table(tables, where)
+    transport = _transport(top)
+    if transport.kind in OWN_FRAMES:
+        return _with_own_frames(top, transport, tables)
     order: Order = top.choice("byte_order", get_args(Order), "big")
     form = _form(top)
     framing = _framing(top, order)
@@ -45,7 +53,7 @@ def description_from_tables(tables: Mapping[str, Any], where: str) -> Descriptio
         name=top.text("name"),
         title=top.text("title", ""),
         words=top.text("words", ""),
-        transport=_transport(top),
+        transport=transport,
         ask=_ask(top),
         framing=framing,
         check=_check(top, framing, order),
@@ -62,16 +70,42 @@ def description_from_tables(tables: Mapping[str, Any], where: str) -> Descriptio
     return description
 
 
+def _with_own_frames(top: Table, transport: Transport, tables: Mapping[str, Any]) -> Description:
+    """A monitor of a standard that brings framing and check with it."""
+    registers = transport.registers
+    description = Description(
+        name=top.text("name"),
+        title=top.text("title", ""),
+        words=top.text("words", ""),
+        transport=transport,
+        ask=None,
+        framing=Framing("fixed"),
+        check=None,
+        form=None,
+        fields=tuple(field for _, field in registers.fields) if registers else (),
+        text_fields=(),
+        constants=(),
+        sign=_sign(top),
+        examples=tuple(_example(part) for part in top.tables("example")),
+        _tables=tables,
+    )
+    top.finish()
+    return description
+
+
 def _transport(top: Table) -> Transport:
     table = top.table("transport")
+    kind = table.choice("kind", ["serial", "modbus", "ble", "gatt"], "serial")
     period_s = table.number("period_s", 0.0, above=0) or _period_asked_s(top)
     transport = Transport(
-        kind=table.choice("kind", ["serial"], "serial"),
+        kind=kind,
         baud=table.integer("baud", 9600, low=50, high=4_000_000),
         bytesize=table.integer("bytesize", 8, low=5, high=8),
         parity=table.choice("parity", get_args(Parity), "none"),
         stopbits=table.choice("stopbits", [1, 1.5, 2], 1),
         silence_s=table.number("silence_s", SILENCE_PERIODS * period_s or SILENCE_S, above=0),
+        registers=register_map(top) if kind == "modbus" else None,
+        peripheral=peripheral(top, kind) if kind in ("ble", "gatt") else None,
     )
     table.finish()
     return transport

@@ -9,6 +9,8 @@ from typing import Any, Final, Literal
 from ..frames.checks import Check
 from ..frames.fields import Field
 from ..frames.framing import Framing
+from ..frames.gatt_stream import gatt_columns
+from ..frames.registers import RegisterMap
 from ..frames.text import Form, TextField
 from ..record import in_log_order
 
@@ -25,6 +27,24 @@ SILENCE_PERIODS: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
+class Peripheral:
+    """A Bluetooth LE peripheral: how it is found, and what of it is heard."""
+
+    #: UUID of a service that it advertises.
+    service: str
+    #: The name it advertises; empty for any.
+    name: str = ""
+    #: UUID of the characteristic whose notifications are the byte stream (kind ``ble``).
+    notify: str = ""
+    #: UUID of the characteristic that requests are written to; empty where none is.
+    write: str = ""
+    #: Standard characteristics by their 16-bit UUIDs (kind ``gatt``).
+    characteristics: tuple[int, ...] = ()
+    #: From one reading to the next, of what is not notified. [s]
+    every_s: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
 class Transport:
     """How to reach the monitor."""
 
@@ -36,6 +56,10 @@ class Transport:
     stopbits: float = 1
     #: No frame for so long is a gap. [s]
     silence_s: float = SILENCE_S
+    #: What is read from the unit (kind ``modbus``).
+    registers: RegisterMap | None = None
+    #: The peripheral (kinds ``ble`` and ``gatt``).
+    peripheral: Peripheral | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +126,10 @@ class Description:
     @property
     def groups(self) -> list[tuple[str, ...]]:
         """The columns of each field, in the order they are described."""
+        peripheral = self.transport.peripheral
+        standard = gatt_columns(peripheral.characteristics) if peripheral else ()
         return [part.columns for part in self.fields] + [
-            part.columns for part in self.text_fields]
+            part.columns for part in self.text_fields] + ([standard] if standard else [])
 
     @property
     def tail(self) -> int:
