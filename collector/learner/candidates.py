@@ -1,0 +1,191 @@
+"""Every place, type and scale whose trace agrees with what was typed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from ..record import quantity_of
+from .codings import Figures, Form
+from .columns import Columns, Spot, alive
+from .plausible import DEGREE_OFFSETS, SCALES, Band, band, could_be, is_continuous
+from .windows import Window, log10_chance
+
+#: What a coding costs in belief beside a plain integer. [log10]
+_CODING_COST: Final[Mapping[str, float]] = {
+    "unsigned": 0.0, "signed": 0.0, "offset-binary": 0.3, "sign-magnitude": 0.5, "bcd": 0.7,
+    "digits": 0.0, "float": 0.3}
+_LENGTH_COST: Final = {1: 0.0, 2: 0.0, 3: 0.6, 4: 0.2}
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A place, type, scale and offset that agree with all typed figures."""
+
+    spot: Spot
+    scale: float
+    offset: float
+    #: What it says at every frame, in the unit of the quantity.
+    values: Figures
+    #: How likely it is to agree by chance, and how unusual a choice it would be. [log10]
+    log10_p: float
+    cost: float
+    #: What the rest of the capture says for it. [log10]
+    support: float = 0.0
+
+    @property
+    def score(self) -> float:
+        """Log odds against the other candidates, up to a constant. [log10]"""
+        return self.support - self.log10_p - self.cost
+
+    def supported(self, more: float) -> Candidate:
+        """The same with more evidence. [log10]"""
+        return replace(self, support=self.support + more)
+
+
+@dataclass(frozen=True)
+class Hunt:
+    """What a search found, and how much it tried."""
+
+    candidates: list[Candidate]
+    #: Hypotheses whose trace could have been this quantity at all.
+    tried: int
+
+
+def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
+    """Candidates with no offset; for temperatures also with the usual zero points."""
+    limits = band(column, [window.value for window in windows])
+    name = quantity_of(column).name
+    offsets = {0.0: 0.0} | (DEGREE_OFFSETS if name == "temp_{n}_c" else {})
+    turns = (1, -1) if name == "current_a" else (1,)
+    tried = 0
+    found = []
+    for form, raws in _looks(columns, windows):
+        habits = columns.habits(form)
+        for size, cost in SCALES[name].items():
+            for scale in (turn * size for turn in turns):
+                for offset, offset_cost in offsets.items():
+                    fits = could_be(limits, habits, scale, offset)
+                    tried += int(fits.sum())
+                    for window, raw in zip(windows, raws, strict=True):
+                        fits[fits] = (np.abs(raw[:, fits] * scale + offset - window.value)
+                                      <= window.tolerance).any(axis=0)
+                    found += [(form, int(n), scale, offset, cost + offset_cost)
+                              for n in np.flatnonzero(fits)]
+    return Hunt(list(_traced(columns, windows, found, limits)), max(tried, 1))
+
+
+def _looks(columns: Columns,
+           windows: Sequence[Window]) -> Iterator[tuple[Form | None, list[Figures]]]:
+    """For each form the numbers at all places, window by window."""
+    rows = np.concatenate([window.rows for window in windows])
+    cuts = np.cumsum([len(window.rows) for window in windows])[:-1]
+    for form, _ in alive(columns):
+        yield form, np.split(columns.sweep(form, rows), cuts)
+
+
+def _traced(columns: Columns, windows: Sequence[Window],
+            found: Sequence[tuple[Form | None, int, float, float, float]],
+            limits: Band, is_placed: bool = True) -> Iterator[Candidate]:
+    """The finds whose whole trace holds, with their odds."""
+    for form, place, scale, offset, cost in found:
+        values = columns.trace(form, place) * scale + offset
+        if not is_continuous(values, full_scale(form) * abs(scale)):
+            continue
+        resolution = 2 * min(window.tolerance for window in windows) + abs(scale)
+        places = (limits.high - limits.low) / resolution if is_placed else 1.0
+        yield Candidate(columns.spot(form, place), scale, offset, values,
+                        log10_chance(values, windows, places), cost + _form_cost(form))
+
+
+def full_scale(form: Form | None) -> float:
+    """Steps from the lowest to the highest number that fits."""
+    if form is None:
+        return math.inf
+    low, high = form.span()
+    return high - low
+
+
+def _form_cost(form: Form | None) -> float:
+    if form is None:
+        return 0.0
+    return (_CODING_COST[form.coding] + _LENGTH_COST.get(form.length, 0.5)
+            + (1.0 if form.mask else 0.0))
+
+
+# ------------------------------------------------ amps with a zero point of their own
+
+#: Forms whose zero may lie anywhere; the signed ones have theirs.
+_ZERO_FORMS: Final = tuple(
+    Form("unsigned", length, order) for length in (2, 1, 3, 4)
+    for order in (("big", "little") if length > 1 else ("big",)))  # type: ignore[arg-type]
+
+
+def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
+    """Candidates whose raw value for zero comes from the data: unsigned with an offset.
+
+    The window with the calmest frames gives the offset, the others have to agree with it.
+    """
+    limits = band(column, [window.value for window in windows])
+    tried = 0
+    found = []
+    for form, raws in _looks(columns, windows):
+        if form is not None and form not in _ZERO_FORMS:
+            continue
+        habits = columns.habits(form)
+        wide = Band(-np.inf, np.inf, limits.step_share)
+        for size, cost in SCALES[quantity_of(column).name].items():
+            for scale in (size, -size):
+                extent = (habits.high - habits.low) * size
+                fits = could_be(wide, habits, scale, 0) & (extent <= limits.high - limits.low)
+                tried += int(fits.sum())
+                for place in np.flatnonzero(fits):
+                    zero = _zero_point([raw[:, place] for raw in raws], windows, scale)
+                    if zero is not None:
+                        found.append((form, int(place), scale, -zero * scale,
+                                      cost + _zero_cost(zero)))
+    return Hunt(list(_traced(columns, windows, found, limits, is_placed=False)), max(tried, 1))
+
+
+def _zero_point(raws: Sequence[Figures], windows: Sequence[Window],
+                scale: float) -> int | None:
+    """The roundest raw value that, taken as zero, agrees with every window."""
+    size = abs(scale)
+    spans = []
+    for raw, window in zip(raws, windows, strict=True):
+        middle = np.unique(raw) - window.value / scale
+        reach = window.tolerance / size
+        spans.append((np.ceil(middle - reach - 1e-6), np.floor(middle + reach + 1e-6)))
+    first = min(range(len(spans)), key=lambda n: len(spans[n][0]))
+    best: int | None = None
+    for low, high in zip(*spans[first], strict=True):
+        # A wide span holds more integers than need to be looked at: the roundest ones do.
+        for zero in _round_integers(int(low), int(high)):
+            if zero and all(((s[0] <= zero) & (s[1] >= zero)).any() for s in spans) and (
+                    best is None or _zero_cost(zero) < _zero_cost(best)):
+                best = zero
+    return best
+
+
+def _round_integers(low: int, high: int) -> list[int]:
+    """Integers within the span, those that are multiples of the largest steps."""
+    for step in (10000, 5000, 1000, 500, 100, 50, 16, 10, 5, 1):
+        first = -(-low // step) * step
+        if first <= high:
+            return list(range(first, high + 1, step))[:40]
+    return []
+
+
+def _zero_cost(zero: int) -> float:
+    """Round zero points and powers of two are likelier than others. [log10]"""
+    if zero > 0 and zero & (zero - 1) == 0 and zero >= 64:
+        return 0.3
+    for step, cost in ((10000, 0.3), (5000, 0.5), (1000, 0.7), (500, 1.0), (100, 1.3), (50, 1.8),
+                       (10, 2.5)):
+        if zero % step == 0:
+            return cost
+    return 3.5

@@ -1,0 +1,106 @@
+"""From many candidates to one answer, or to an honest "cannot tell yet"."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from .candidates import Candidate, Hunt, full_scale
+from .codings import Form
+
+#: How much likelier the best candidate has to be than the next one. [log10]
+MARGIN: Final = 1.5
+#: At most so many unrelated columns may be expected to agree as well. [log10]
+CHANCE: Final = -1.3
+
+
+@dataclass(frozen=True)
+class Family:
+    """Candidates that say the same in every frame: several wordings of one answer."""
+
+    members: tuple[Candidate, ...]
+    #: The wording that has room for all that the quantity may do.
+    chosen: Candidate
+
+    @property
+    def score(self) -> float:
+        return max(member.score for member in self.members)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What is known about one quantity."""
+
+    column: str
+    #: The best first.
+    families: tuple[Family, ...]
+    #: Unrelated columns expected to agree with the readings as well as the best one. [log10]
+    log10_chance: float
+    is_decided: bool
+
+    @property
+    def chosen(self) -> Candidate | None:
+        return self.families[0].chosen if self.is_decided else None
+
+
+def families(candidates: Iterable[Candidate], need: Callable[[Candidate], float]) -> list[Family]:
+    """Candidates grouped by what they say, the likeliest group first.
+
+    ``need`` is the largest size that a wording has to have room for.
+    """
+    groups: dict[bytes, list[Candidate]] = {}
+    for candidate in candidates:
+        key = np.round(candidate.values, 6).astype(np.float64) + 0.0
+        groups.setdefault(key.tobytes(), []).append(candidate)
+    found = [Family(tuple(group), _roomy(group, need)) for group in groups.values()]
+    return sorted(found, key=lambda family: -family.score)
+
+
+def decide(column: str, hunt: Hunt, ranked: list[Family]) -> Verdict:
+    """Decided where the best family is likelier than the next, and than chance, by far."""
+    if not ranked:
+        return Verdict(column, (), 0.0, False)
+    best = ranked[0]
+    log10_chance = float(np.log10(hunt.tried)) + min(m.log10_p for m in best.members)
+    margin = best.score - ranked[1].score if len(ranked) > 1 else np.inf
+    support = max(member.support for member in best.members)
+    is_decided = bool(margin >= MARGIN and log10_chance - min(support, 4.0) < CHANCE)
+    return Verdict(column, tuple(ranked), log10_chance, is_decided)
+
+
+def _roomy(group: list[Candidate], need: Callable[[Candidate], float]) -> Candidate:
+    """The wording with room enough: the plainest, but a sign that was seen is kept whole."""
+    fitting = [c for c in group if _room(c) >= need(c)] or [max(group, key=_room)]
+    return min(fitting, key=_plainness)
+
+
+def _room(candidate: Candidate) -> float:
+    """The smallest size, up or down, that the wording can still say."""
+    form = candidate.spot.form
+    if form is None:
+        return np.inf
+    low, high = (end * candidate.scale + candidate.offset for end in form.span())
+    if form.coding in ("unsigned", "bcd") and candidate.offset == 0:
+        return max(abs(low), abs(high))
+    return min(abs(low), abs(high))
+
+
+def _plainness(candidate: Candidate) -> tuple[float, ...]:
+    form = candidate.spot.form
+    if form is None:
+        return (0,)
+    return (_order_of[form.coding], bool(form.mask), _length_rank(form, candidate),
+            abs(candidate.offset), full_scale(form))
+
+
+_order_of: Final = {"digits": 0, "unsigned": 1, "signed": 2, "offset-binary": 3, "bcd": 4,
+                    "sign-magnitude": 5, "float": 6}
+
+
+def _length_rank(form: Form, candidate: Candidate) -> int:
+    """Digits and signs that were seen in all bytes count whole; else the shortest will do."""
+    has_sign_seen = form.coding == "signed" and bool((candidate.values * candidate.scale < 0).any())
+    return -form.length if form.coding == "digits" or has_sign_seen else form.length

@@ -1,0 +1,195 @@
+"""What the frames offer to be read: numbers at places of binary frames, or values in text lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .codings import Figures, Form, all_forms
+from .stream import Bytes, Times
+
+Rows = NDArray[np.int64]
+
+#: Frames from which a column's habits are judged before any reading is looked at.
+_HABITS: Final = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One number in a frame, as a description names it."""
+
+    #: Byte of a binary frame, key or position of a text line.
+    at: int | str
+    #: ``None`` for text.
+    form: Form | None
+
+    @property
+    def bytes(self) -> frozenset[int]:
+        """Bytes of the frame it takes, none for text."""
+        if self.form is None or isinstance(self.at, str):
+            return frozenset()
+        return frozenset(range(self.at, self.at + self.form.length))
+
+    @property
+    def place(self) -> str:
+        """Where it is, in words: ``7..8``."""
+        if self.form is None or isinstance(self.at, str):
+            return str(self.at)
+        last = self.at + self.form.length - 1
+        place = f"{self.at}..{last}" if last > self.at else f"{self.at}"
+        return place + (f" bits {self.form.mask:#x}" if self.form.mask else "")
+
+    @property
+    def type(self) -> str:
+        """How it is written, in words: ``signed, little``."""
+        if self.form is None:
+            return "text"
+        has_order = self.form.length > 1 and self.form.coding != "digits"
+        return self.form.coding + (f", {self.form.order}" if has_order else "")
+
+
+@dataclass(frozen=True)
+class Habits:
+    """What each column of a form does over the whole capture; one entry a place."""
+
+    low: Figures
+    high: Figures
+    #: Mean step from one looked-at frame to the next.
+    step: Figures
+    #: NaN-free and not always the same.
+    is_alive: NDArray[np.bool_]
+
+
+class Columns(Protocol):
+    """All numbers that frames may hold."""
+
+    times_s: Times
+
+    @property
+    def forms(self) -> Sequence[Form | None]:
+        """Ways to read a number."""
+        ...
+
+    def sweep(self, form: Form | None, rows: Rows) -> Figures:
+        """The number at every place of some frames. [frames, places]"""
+        ...
+
+    def trace(self, form: Form | None, place: int) -> Figures:
+        """The number at one place of all frames."""
+        ...
+
+    def spot(self, form: Form | None, place: int) -> Spot:
+        """The name of one place."""
+        ...
+
+    def habits(self, form: Form | None) -> Habits:
+        """What the columns of a form do over the capture."""
+        ...
+
+
+def _habits(columns: Columns, form: Form | None) -> Habits:
+    count = len(columns.times_s)
+    rows = np.unique(np.linspace(0, count - 1, min(count, _HABITS)).astype(np.int64))
+    figures = columns.sweep(form, rows)
+    if not figures.size:
+        empty = np.empty(figures.shape[1])
+        return Habits(empty, empty, empty, empty.astype(bool))
+    good = np.isfinite(figures).mean(axis=0) > 0.99
+    filled = np.where(np.isfinite(figures), figures, 0.0)
+    ranked = np.sort(filled, axis=0)
+    edge = len(rows) // 100
+    low, high = ranked[edge], ranked[-1 - edge]
+    step = np.abs(np.diff(filled, axis=0)).mean(axis=0)
+    return Habits(low, high, step, good & (ranked[0] < ranked[-1]))
+
+
+class BinaryColumns:
+    """Numbers in binary frames of one length; some bytes are spoken for."""
+
+    def __init__(self, frames: Bytes, times_s: Times, taken: set[int]) -> None:
+        self.frames = frames
+        self.times_s = times_s
+        self.taken = taken
+        self._known: dict[Form, Habits] = {}
+
+    @cached_property
+    def forms(self) -> Sequence[Form | None]:
+        return all_forms()
+
+    def sweep(self, form: Form | None, rows: Rows) -> Figures:
+        assert form is not None
+        return form.figures(self.frames[rows])
+
+    def trace(self, form: Form | None, place: int) -> Figures:
+        assert form is not None
+        return form.figures_at(self.frames, place)
+
+    def spot(self, form: Form | None, place: int) -> Spot:
+        return Spot(place, form)
+
+    def habits(self, form: Form | None) -> Habits:
+        assert form is not None
+        if form not in self._known:
+            found = _habits(self, form)
+            for place in range(len(found.is_alive)):
+                if self.taken & set(range(place, place + form.length)):
+                    found.is_alive[place] = False
+            self._known[form] = found
+        return self._known[form]
+
+
+class TextColumns:
+    """Values of text lines by their key; a value that is no number is NaN."""
+
+    def __init__(self, table: Mapping[str, Figures], times_s: Times) -> None:
+        self.keys = list(table)
+        self.figures = np.stack([table[key] for key in self.keys], axis=1)
+        self.times_s = times_s
+
+    forms: Sequence[Form | None] = (None,)
+
+    def sweep(self, form: Form | None, rows: Rows) -> Figures:
+        found: Figures = self.figures[rows]
+        return found
+
+    def trace(self, form: Form | None, place: int) -> Figures:
+        found: Figures = self.figures[:, place]
+        return found
+
+    def spot(self, form: Form | None, place: int) -> Spot:
+        return Spot(self.keys[place], None)
+
+    @cached_property
+    def _habits(self) -> Habits:
+        return _habits(self, None)
+
+    def habits(self, form: Form | None) -> Habits:
+        return self._habits
+
+
+def alive(columns: Columns) -> Iterator[tuple[Form | None, Habits]]:
+    """Forms with at least one place that could hold a figure."""
+    for form in columns.forms:
+        habits = columns.habits(form)
+        if habits.is_alive.any():
+            yield form, habits
+
+
+def tables(spot: Spot, name: str, scale: float, offset: float) -> dict[str, Any]:
+    """The ``[[field]]`` table of a description."""
+    table: dict[str, Any] = {"name": name}
+    if spot.form is None:
+        table |= {"at": spot.at} if isinstance(spot.at, int) else {"key": spot.at}
+    else:
+        form = spot.form
+        table |= {"at": spot.at, "length": form.length}
+        table |= {"type": form.coding} if form.coding != "unsigned" else {}
+        table |= {"order": form.order} if form.length > 1 and form.coding != "digits" else {}
+        table |= {"mask": form.mask} if form.mask else {}
+    table |= {"scale": scale} if scale != 1 else {}
+    return table | ({"offset": offset} if offset else {})

@@ -1,0 +1,137 @@
+"""From a stream to frames: the ways it may be cut, and the one that explains it.
+
+A cut is judged by how much of the stream lies in whole frames; where a check rule is found that
+nearly all frames keep, that settles it. Text is tried first, then packets between delimiters,
+then frames of one length.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..frames.framing import Framing
+from ..frames.stuffing import cobs_decoded, slip_decoded
+from .check_search import FoundCheck, find_check
+from .periods import Comb, combs
+from .stream import Bytes, Places, Stream, Times
+
+#: A cut has to explain so much of the stream to be considered.
+EXPLAINED: Final = 0.5
+#: Start bytes written into a description.
+_START_MOST: Final = 4
+#: A chance of a check rule below this settles the cut. [log10]
+_SETTLED: Final = -6.0
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One way to see frames in the stream; all frames have one length."""
+
+    framing: Framing
+    check: FoundCheck | None
+    #: Whole frames that keep the check, one a row. [frames, bytes]
+    frames: Bytes
+    #: When each was whole. [s, Unix]
+    times_s: Times
+    #: Share of the stream's bytes inside these frames.
+    explained: float
+
+    @property
+    def taken(self) -> set[int]:
+        """Bytes of the frame that hold the check value."""
+        if self.check is None:
+            return set()
+        at = self.check.check.at + self.frames.shape[1]
+        return set(range(at, at + self.check.check.size))
+
+
+def binary_cuts(stream: Stream) -> list[Cut]:
+    """Ways to cut a stream that is not text, the best first; empty where none explains it."""
+    cuts = []
+    for cut in _ways(stream):
+        if cut.explained >= EXPLAINED:
+            cuts.append(cut)
+        if cut.check and cut.check.log10_chance < _SETTLED and cut.explained > 0.85:
+            break
+    return sorted(cuts, key=_rank)
+
+
+def _rank(cut: Cut) -> tuple[float, ...]:
+    is_checked = cut.check is not None and cut.check.log10_chance < _SETTLED
+    return (not is_checked, -round(cut.explained, 1), cut.frames.shape[1])
+
+
+def _ways(stream: Stream) -> Iterator[Cut]:
+    for kind, decode, end in (("slip", slip_decoded, b"\xc0"), ("cobs", cobs_decoded, b"\0")):
+        yield from _stuffed(stream, Framing(kind), decode, end)  # type: ignore[arg-type]
+    for comb in combs(stream):
+        yield from _periodic(stream, comb)
+
+
+# ------------------------------------------------ packets between delimiters
+
+def _stuffed(stream: Stream, framing: Framing, decode: Callable[[bytes], bytes | None],
+             end: bytes) -> Iterator[Cut]:
+    """COBS or SLIP, where nearly all pieces decode and have one length."""
+    pieces = stream.data.split(end)
+    stops = np.cumsum([len(piece) + 1 for piece in pieces]) - 1
+    packets = [(decode(piece), stop) for piece, stop in zip(pieces, stops, strict=True)
+               if len(piece) > 3]
+    sizes = Counter(len(packet) for packet, _ in packets if packet)
+    if len(packets) < 6 or not sizes:
+        return
+    length, count = sizes.most_common(1)[0]
+    if count < 0.8 * len(packets) or length < 4:
+        return
+    whole = [(packet, stop) for packet, stop in packets if packet and len(packet) == length]
+    frames = np.frombuffer(b"".join(packet for packet, _ in whole), np.uint8)
+    at = np.array([stop for _, stop in whole])
+    yield _checked(stream, framing, frames.reshape(-1, length), np.minimum(
+        at, len(stream.data) - 1))
+
+
+# ------------------------------------------------ frames of one length
+
+def _periodic(stream: Stream, comb: Comb) -> Iterator[Cut]:
+    """The phase at which a check rule holds, else the likeliest one."""
+    data = stream.bytes
+    first: Cut | None = None
+    for phase in comb.phases or [0]:
+        frames, at = comb.frames(data, phase)
+        if len(frames) < 6:
+            continue
+        cut = _checked(stream, Framing("fixed", length=comb.length), frames,
+                       at + comb.length - 1)
+        if cut.check:
+            yield cut
+            return
+        first = first or cut
+    if first:
+        yield first
+
+
+def _checked(stream: Stream, framing: Framing, frames: Bytes, ends: Places) -> Cut:
+    """The frames that keep the check, if they have one."""
+    total = len(stream.data)
+    found = find_check(frames)
+    if found:
+        good = np.array([found.check.is_good(row.tobytes()) for row in frames])
+        frames, ends = frames[good], ends[good]
+    return Cut(framing, found, frames, stream.time_of(ends),
+               min(1.0, frames.size / max(total, 1)))
+
+
+def with_start(cut: Cut, used: set[int]) -> Framing:
+    """The framing with its start bytes: constant ones in front that no field uses."""
+    if cut.framing.kind != "fixed":
+        return cut.framing
+    stays = (cut.frames == cut.frames[0]).all(axis=0)
+    size = 0
+    while size < _START_MOST and stays[size] and size not in used | cut.taken:
+        size += 1
+    return Framing("fixed", start=cut.frames[0, :size].tobytes(), length=cut.framing.length)

@@ -1,0 +1,207 @@
+"""The whole way from bytes and typed figures to what each figure's bytes are.
+
+Volts come first, because nothing else lies in their range and moves as they do; amps with the
+help of the sag, then percent, which follows the counted charge; then what needs those three.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+
+from ..rawfile import Chunk
+from ..record import in_log_order, quantity_of
+from .candidates import Candidate, Hunt, hunt, hunt_zero_point
+from .choice import Family, Verdict, decide, families
+from .codings import Figures
+from .columns import BinaryColumns, Columns, TextColumns
+from .cutting import Cut, binary_cuts
+from .readings import Reading
+from .sag import follows_charge, sag
+from .stream import Stream
+from .text_lines import TextCut, text_cut
+from .windows import Window, agrees, joint_lag_spread_s, log10_chance, windows_of
+
+#: Cuts that are searched where no check rule settles which one is right.
+_CUTS_MOST: Final = 3
+#: With fewer readings of a figure none is kept back as an exam.
+_EXAM_FROM: Final = 4
+#: Volts and amps that belong together explain at least so much of each other.
+_SAG_LEAST: Final = 0.15
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What was learned from one capture."""
+
+    cut: Cut | TextCut | None
+    columns: Columns | None
+    verdicts: dict[str, Verdict] = field(default_factory=dict)
+    #: Columns whose answer was found without the reading kept back, and agreed with it.
+    examined: frozenset[str] = frozenset()
+
+    @property
+    def found(self) -> dict[str, Candidate]:
+        """What is decided, by column."""
+        return {column: verdict.chosen for column, verdict in self.verdicts.items()
+                if verdict.chosen is not None}
+
+
+def learn(chunks: Sequence[Chunk], readings: Sequence[Reading]) -> Lesson:
+    """Work out how an unknown monitor's bytes say what its display shows.
+
+    Parameters
+    ----------
+    chunks
+        The raw capture in order.
+    readings
+        What was typed, as displayed, at moments within the capture.
+
+    Returns
+    -------
+    Lesson
+        Without a cut where no frames can be told; a quantity that the readings cannot settle
+        has a verdict that is not decided.
+    """
+    stream = Stream.of(chunks)
+    lines = text_cut(stream)
+    if lines is not None:
+        return _lesson(lines, TextColumns(lines.table, lines.times_s), readings)
+    best = Lesson(None, None)
+    for cut in binary_cuts(stream)[:_CUTS_MOST]:
+        columns = BinaryColumns(cut.frames, cut.times_s, cut.taken)
+        lesson = _lesson(cut, columns, readings)
+        if best.cut is None or len(lesson.found) > len(best.found):
+            best = lesson
+        if cut.check is not None:
+            break
+    return best
+
+
+def _lesson(cut: Cut | TextCut, columns: Columns, readings: Sequence[Reading]) -> Lesson:
+    typed = in_log_order({column for reading in readings for column in reading.values})
+    search = _Search(columns, readings)
+    for column in sorted(typed, key=_turn):
+        search.look_for(column)
+    return Lesson(cut, columns, search.verdicts, frozenset(search.examined))
+
+
+def _turn(column: str) -> int:
+    order = ("voltage_v", "current_a", "soc_pct")
+    return order.index(column) if column in order else len(order)
+
+
+class _Search:
+    """One quantity after the other, each with what is known from those before."""
+
+    def __init__(self, columns: Columns, readings: Sequence[Reading]) -> None:
+        self.verdicts: dict[str, Verdict] = {}
+        self.examined: set[str] = set()
+        self._columns = columns
+        self._readings = readings
+        self._used: set[int] = set()
+
+    def look_for(self, column: str) -> None:
+        windows = windows_of(column, self._readings, self._columns.times_s)
+        if not windows:
+            self.verdicts[column] = Verdict(column, (), 0.0, False)
+            return
+        verdict = self._verdict(column, windows, hunt)
+        if not verdict.is_decided and column == "current_a":
+            verdict = self._better(verdict, self._verdict(column, windows, hunt_zero_point))
+        self.verdicts[column] = verdict
+        if verdict.chosen:
+            self._used |= verdict.chosen.spot.bytes
+
+    def _better(self, one: Verdict, other: Verdict) -> Verdict:
+        """The one that is decided, else all that is still open."""
+        if other.is_decided:
+            return other
+        both = sorted((*one.families, *other.families), key=lambda family: -family.score)
+        return replace(one, families=tuple(both))
+
+    def _verdict(self, column: str, windows: Sequence[Window],
+                 search: Callable[[Columns, str, Sequence[Window]], Hunt]) -> Verdict:
+        """Search without the exam reading, then let it speak."""
+        exam = _exam(windows)
+        most = [window for window in windows if window is not exam]
+        found = search(self._columns, column, most)
+        free = [c for c in found.candidates if not c.spot.bytes & self._used]
+        before = self._ranked(column, Hunt(free, found.tried), most)
+        after = before
+        if exam is not None:
+            passed = [_again(c, windows, most) for c in free if agrees(c.values, exam)]
+            after = self._ranked(column, Hunt(passed, found.tried), windows)
+            if before.chosen and after.chosen and np.array_equal(
+                    before.chosen.values, after.chosen.values, equal_nan=True):
+                self.examined.add(column)
+        return after
+
+    def _ranked(self, column: str, found: Hunt, windows: Sequence[Window]) -> Verdict:
+        judged = [self._judged(column, c, windows) for c in found.candidates]
+        verdict = decide(column, found, families(judged, lambda c: _need(column, c)))
+        if column == "current_a" and verdict.families:
+            return replace(verdict, is_decided=verdict.is_decided and self._sags(
+                verdict.families[0]))
+        return verdict
+
+    def _judged(self, column: str, candidate: Candidate, windows: Sequence[Window]) -> Candidate:
+        """With what the rest of the capture says for it."""
+        spread_s = joint_lag_spread_s(candidate.values, windows, self._columns.times_s)
+        candidate = candidate.supported(-min(spread_s, 2.0))
+        volts, amps = self._known("voltage_v"), self._known("current_a")
+        if column == "current_a" and volts is not None:
+            relation = sag(volts, candidate.values, self._columns.times_s)
+            return candidate.supported(relation.support)
+        if column == "soc_pct" and amps is not None:
+            share = follows_charge(candidate.values, amps, self._columns.times_s)
+            return candidate.supported(
+                0.0 if math.isnan(share) else -2 * math.log10(max(1 - share, 1e-3)))
+        return candidate
+
+    def _known(self, column: str) -> Figures | None:
+        verdict = self.verdicts.get(column)
+        if verdict is None or not verdict.families:
+            return None
+        return verdict.families[0].chosen.values
+
+    def _sags(self, family: Family) -> bool:
+        """Whether volts answer these amps; without volts nobody can say."""
+        volts = self._known("voltage_v")
+        if volts is None:
+            return False
+        relation = sag(volts, family.chosen.values, self._columns.times_s)
+        return relation.count >= 5 and relation.r_squared >= _SAG_LEAST
+
+
+def _exam(windows: Sequence[Window]) -> Window | None:
+    """The reading that the others can best do without: the one nearest to another one."""
+    if len(windows) < _EXAM_FROM:
+        return None
+
+    def loneliness(window: Window) -> tuple[float, float]:
+        return (min(abs(window.value - other.value) for other in windows if other is not window),
+                -window.time_s)
+
+    return min(windows, key=loneliness)
+
+
+def _again(candidate: Candidate, windows: Sequence[Window], before: Sequence[Window]) -> Candidate:
+    """Odds with the exam reading among the others."""
+    more = log10_chance(candidate.values, windows, 1) - log10_chance(candidate.values, before, 1)
+    return replace(candidate, log10_p=candidate.log10_p + min(more, 0.0))
+
+
+def _need(column: str, candidate: Candidate) -> float:
+    """The largest size that this quantity has to have room for on this vehicle."""
+    largest = float(np.nanmax(np.abs(candidate.values)))
+    name = quantity_of(column).name
+    if name == "current_a":
+        return max(1.3 * largest, 60.0)
+    if name == "soc_pct":
+        return 99.0
+    return 1.1 * largest

@@ -1,0 +1,68 @@
+"""How volts answer amps: the relation that tells amps from everything else in a frame."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from .codings import Figures
+from .stream import Times
+
+#: Steps between looks at both traces. [s]
+_STEP_S: Final = 1.0
+#: Looks that count as independent at most; they follow each other, so not all are news.
+_COUNT_MOST: Final = 40
+
+
+@dataclass(frozen=True)
+class Sag:
+    """A straight line through the steps of volts over the steps of amps."""
+
+    #: Volts per ampere; positive where volts rise with the figure. [ohm]
+    slope_ohm: float
+    #: Share of the volts' movement that the amps explain.
+    r_squared: float
+    #: Looks with movement enough to say something.
+    count: int
+
+    @property
+    def support(self) -> float:
+        """Log odds for a relation against none. [log10]"""
+        if self.count < 5:
+            return 0.0
+        count = min(self.count, _COUNT_MOST)
+        return -0.5 * count * math.log10(max(1 - self.r_squared, 0.02))
+
+
+def sag(voltage_v: Figures, current_a: Figures, times_s: Times) -> Sag:
+    """Regress steps of volts on steps of amps; frames without both are left out."""
+    period_s = max(float(np.median(np.diff(times_s))), 1e-3)
+    step = max(1, round(_STEP_S / period_s))
+    volts = voltage_v[step:] - voltage_v[:-step]
+    amps = current_a[step:] - current_a[:-step]
+    is_near = times_s[step:] - times_s[:-step] < 3 * step * period_s
+    good = np.isfinite(volts) & np.isfinite(amps) & is_near
+    volts, amps = volts[good][::step], amps[good][::step]
+    count = int((np.abs(amps) > 0.02 * np.abs(amps).max(initial=1e-9)).sum())
+    if count < 5 or not amps.any() or not volts.any():
+        return Sag(0.0, 0.0, 0)
+    slope = float(amps @ volts / (amps @ amps))
+    r_squared = float((amps @ volts) ** 2 / ((amps @ amps) * (volts @ volts)))
+    return Sag(slope, min(r_squared, 1.0), count)
+
+
+def follows_charge(soc_pct: Figures, current_a: Figures, times_s: Times) -> float:
+    """How well percent follows the counted charge, 0 to 1; NaN where it hardly moves.
+
+    ``current_a`` may have either sign; gaps add nothing.
+    """
+    steps_s = np.diff(times_s, prepend=times_s[0])
+    steps_s = np.where(steps_s < 10 * np.median(steps_s) + 1, steps_s, 0.0)
+    charge_ah = np.cumsum(np.nan_to_num(current_a) * steps_s) / 3600
+    good = np.isfinite(soc_pct)
+    if np.ptp(soc_pct[good]) < 2 or np.ptp(charge_ah) < 1e-3:
+        return math.nan
+    return float(np.corrcoef(soc_pct[good], charge_ah[good])[0, 1] ** 2)

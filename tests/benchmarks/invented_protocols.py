@@ -1,0 +1,396 @@
+"""Invented monitors drawn at random, for the learner's benchmark; none copies a known layout.
+
+Each draw fixes framing, check, decoys and how each figure is coded, plays an invented drive
+through it, and lets a person read the display five times in three states: rounded, up to three
+seconds late. ``Invented.truth`` is what a learner should find.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from crccheck import crc as reference_crc
+from numpy.typing import NDArray
+from tests.benchmarks.invented_drives import Drive, Trace, drive
+
+from collector.frames.stuffing import cobs_encoded, slip_encoded
+from collector.learner import Reading
+from collector.rawfile import Chunk
+
+Bytes = NDArray[np.uint8]
+START_MS = 1_775_116_800_000
+
+#: The rules, worked out by ``crccheck`` and plain Python, not by the code under test.
+_CRCS = {
+    "CRC-8/SMBUS": "Crc8Smbus", "CRC-8/MAXIM-DOW": "Crc8MaximDow",
+    "CRC-8/SAE-J1850": "Crc8SaeJ1850", "CRC-8/DARC": "Crc8Darc", "CRC-8/ROHC": "Crc8Rohc",
+    "CRC-16/ARC": "Crc16Arc", "CRC-16/MODBUS": "Crc16Modbus", "CRC-16/IBM-3740": "Crc16Ibm3740",
+    "CRC-16/XMODEM": "Crc16Xmodem", "CRC-16/KERMIT": "Crc16Kermit", "CRC-16/DNP": "Crc16Dnp",
+    "CRC-16/IBM-SDLC": "Crc16IbmSdlc", "CRC-16/T10-DIF": "Crc16T10Dif",
+    "CRC-32/ISO-HDLC": "Crc32IsoHdlc", "CRC-32/MPEG-2": "Crc32Mpeg2",
+}
+
+
+def _rule(name: str) -> tuple[int, Callable[[bytes], int]]:
+    """Width in bytes, and the check value of some bytes."""
+    if name in _CRCS:
+        crc = getattr(reference_crc, _CRCS[name])
+        return crc._width // 8, crc.calc
+    plain: dict[str, tuple[int, Callable[[bytes], int]]] = {
+        "sum8": (1, lambda data: sum(data) & 0xFF),
+        "sum8-twos": (1, lambda data: -sum(data) & 0xFF),
+        "sum8-ones": (1, lambda data: ~sum(data) & 0xFF),
+        "sum16": (2, lambda data: sum(data) & 0xFFFF),
+        "xor8": (1, lambda data: int(np.bitwise_xor.reduce(np.frombuffer(data, np.uint8)))),
+    }
+    return plain[name]
+
+
+RULES = ("sum8", "sum8-twos", "sum8-ones", "sum16", "xor8", *_CRCS)
+
+
+@dataclass(frozen=True)
+class Truth:
+    """How one figure lies in the frame, and what it says at every frame."""
+
+    place: str
+    type: str
+    scale: float
+    offset: float
+    values: Trace
+
+
+@dataclass(frozen=True)
+class Invented:
+    """One monitor, what it sent, and what a person read off its display."""
+
+    seed: int
+    title: str
+    chunks: list[Chunk]
+    readings: list[Reading]
+    truth: dict[str, Truth]
+    #: Frames as they should be cut, and when each was whole. [s]
+    times_s: Trace
+
+
+def invent(seed: int) -> Invented:
+    """The monitor of this seed."""
+    rng = np.random.default_rng(seed)
+    rate_hz = float(rng.choice([1, 1, 2, 4, 5, 10]))
+    trip = drive(rng, rate_hz)
+    display_sign = 1 if rng.random() < 0.75 else -1
+    maker = _text_monitor if rng.random() < 0.2 else _binary_monitor
+    title, wire, truth = maker(rng, trip, display_sign)
+    chunks = _as_heard(rng, wire, trip.time_s)
+    readings = _typed(rng, trip, truth, display_sign)
+    return Invented(seed, f"{title}, {rate_hz:g} Hz", chunks, readings, truth, trip.time_s)
+
+
+# ---------------------------------------------------------------- figures as bytes
+
+def _int_bytes(raw: NDArray[np.int64], length: int, order: str) -> Bytes:
+    raw = raw.astype(np.int64) & ((1 << 8 * length) - 1)
+    columns = [(raw >> 8 * k & 0xFF).astype(np.uint8) for k in range(length)]
+    return np.stack(columns if order == "little" else columns[::-1], axis=1)
+
+
+@dataclass(frozen=True)
+class _Coded:
+    """One figure on the wire: its bytes, and how to read them."""
+
+    data: Bytes
+    type: str
+    scale: float
+    offset: float = 0.0
+    mask: int = 0
+    order: str = "big"
+    #: Steps as read back, before scale and offset.
+    raw: NDArray[np.int64] | None = None
+
+
+def _coded(values: Trace, kind: str, length: int, order: str, scale: float,
+           zero: int = 0) -> _Coded:
+    """``kind`` of the frames' codings; ``zero`` is the raw value that means 0."""
+    raw = np.round(values / scale).astype(np.int64) + zero
+    if kind == "digits":
+        text = [f"{n:+0{length}d}" if raw.min() < 0 else f"{n:0{length}d}" for n in raw]
+        data = np.frombuffer("".join(text).encode(), np.uint8).reshape(len(raw), length)
+        return _Coded(data, kind, scale, raw=raw)
+    bits = raw
+    if kind == "bcd":
+        bits = np.array([int(str(n), 16) for n in raw])
+    elif kind == "offset-binary":
+        bits = raw + (1 << (8 * length - 1))
+    elif kind == "sign-magnitude":
+        bits = np.abs(raw) | ((raw < 0).astype(np.int64) << (8 * length - 1))
+    return _Coded(_int_bytes(bits, length, order), kind, scale, -zero * scale, 0, order, raw)
+
+
+def _volts(rng: np.random.Generator, v: Trace) -> _Coded:
+    order = str(rng.choice(["big", "little"]))
+    pick = rng.random()
+    if pick < 0.72:
+        return _coded(v, "unsigned", 2, order, float(rng.choice([0.1, 0.01, 0.01, 0.001 * (
+            v.max() < 65) or 0.01, 0.05, 1 / 64])))
+    if pick < 0.80:
+        return _coded(v, "unsigned", 4, order, 0.001)
+    if pick < 0.86:
+        return _coded(v, "unsigned", 3, order, 0.001)
+    if pick < 0.93:
+        return _coded(v, "bcd", 2, order, 0.1 if v.max() >= 99.9 else float(
+            rng.choice([0.1, 0.01])))
+    return _coded(v, "digits", 4, "big", 0.1)
+
+
+def _amps(rng: np.random.Generator, a: Trace) -> _Coded:
+    """Signed in every way; ``a`` has the wire's own sign."""
+    order = str(rng.choice(["big", "little"]))
+    pick = rng.random()
+    scale = float(rng.choice([0.1, 0.1, 0.01, 0.05, 1 / 64]))
+    if pick < 0.45:
+        return _coded(a, "signed", 2, order, scale)
+    if pick < 0.55:
+        return _coded(a, "signed", int(rng.choice([3, 4])), order, 0.001)
+    if pick < 0.70:
+        return _coded(a, "offset-binary", 2, order, scale)
+    if pick < 0.82:
+        zero = int(rng.choice([30000, 20000, 10000, 32000, 25000, 5000]))
+        return _coded(a, "unsigned", 2, order, 0.1 if zero <= 10000 else scale, zero)
+    if pick < 0.92:
+        return _coded(a, "sign-magnitude", 2, order, scale)
+    return _coded(a, "digits", 5, "big", 0.1)
+
+
+def _percent(rng: np.random.Generator, p: Trace) -> _Coded:
+    p = np.clip(p, 0, 99.99)
+    order = str(rng.choice(["big", "little"]))
+    pick = rng.random()
+    if pick < 0.5:
+        return _coded(np.round(p - 0.001), "unsigned", 1, "big", 1.0)
+    if pick < 0.62:
+        return _coded(p, "unsigned", 1, "big", 0.5)
+    if pick < 0.80:
+        return _coded(p, "unsigned", 2, order, float(rng.choice([0.1, 0.01])))
+    if pick < 0.87:
+        return _coded(np.minimum(np.round(p), 99), "bcd", 1, "big", 1.0)
+    if pick < 0.93:
+        return _coded(np.round(p), "digits", 3, "big", 1.0)
+    return _flagged(rng, np.round(p).astype(np.int64))
+
+
+def _flagged(rng: np.random.Generator, steps: NDArray[np.int64]) -> _Coded:
+    """Seven bits of a byte; the eighth is a flag that comes and goes."""
+    flag = (np.arange(len(steps)) // int(rng.integers(20, 90))) % 2
+    if rng.random() < 0.5:
+        return _Coded(_int_bytes(steps | flag << 7, 1, "big"), "unsigned", 1.0, mask=0x7F,
+                      raw=steps)
+    return _Coded(_int_bytes(steps << 1 | flag, 1, "big"), "unsigned", 1.0, mask=0xFE, raw=steps)
+
+
+def _decoys(rng: np.random.Generator, trip: Drive) -> list[Bytes]:
+    """Everything else a frame may carry, in random order."""
+    n = len(trip.time_s)
+    order = str(rng.choice(["big", "little"]))
+    ticks = np.arange(n)
+
+    def constant(length: int) -> Bytes:
+        return np.tile(rng.integers(0, 256, length, dtype=np.uint8), (n, 1))
+
+    def smooth(values: Trace, count: int) -> Trace:
+        padded = np.concatenate([np.full(count - 1, values[0]), values])
+        return np.convolve(padded, np.ones(count) / count, "valid")
+
+    power = np.round(trip.current_a * trip.voltage_v).astype(np.int64)
+    low, high = trip.cells_v.min(axis=1), trip.cells_v.max(axis=1)
+    rate = 1 / (trip.time_s[1] - trip.time_s[0])
+    limit = int(rng.uniform(0.9, 1.1) * trip.voltage_v.max() * 10)
+    choices: list[Bytes] = [
+        constant(1), constant(2), _int_bytes(np.full(n, limit), 2, order),
+        np.zeros((n, 2), np.uint8),
+        _int_bytes(ticks, int(rng.choice([1, 2])), order),
+        _int_bytes((trip.time_s + rng.uniform(0, 1e6)).astype(np.int64), 4, order),
+        rng.integers(0, 256, (n, 1), dtype=np.uint8),
+        _int_bytes(power, int(rng.choice([2, 4])), order),
+        _int_bytes(np.round(smooth(trip.current_a, int(20 * rate)) * 10).astype(np.int64), 2,
+                   order),
+        _int_bytes(np.round(trip.charge_left_ah * float(rng.choice([1, 10, 100]))).astype(
+            np.int64), 2, order),
+        _int_bytes(np.round(low * 1000).astype(np.int64), 2, order),
+        _int_bytes(np.round(high * 1000).astype(np.int64), 2, order),
+        _int_bytes(np.round((high - low) * 1000).astype(np.int64), 2, order),
+        np.stack([trip.cells_v.argmin(axis=1), trip.cells_v.argmax(axis=1)], axis=1).astype(
+            np.uint8),
+        _int_bytes(trip.state, 1, "big"),
+        _int_bytes((trip.current_a > 2).astype(np.int64) * 2 + (trip.current_a < -2), 1, "big"),
+        _int_bytes(np.full(n, int(rng.integers(94, 101))), 1, "big"),
+        _int_bytes(np.full(n, int(rng.integers(3, 400))), 2, order),
+        _int_bytes(np.round(trip.temp_c[:, 1] + 40).astype(np.int64), 1, "big"),
+        _int_bytes(np.round(trip.temp_c[:, 0] * 10).astype(np.int64), 2, order),
+        _int_bytes(np.round(np.abs(trip.current_a) * 3.7).astype(np.int64), 2, order),
+        constant(4),
+    ]
+    return [choices[k] for k in rng.permutation(len(choices))]
+
+
+def _cells(rng: np.random.Generator, cells_v: Trace) -> list[Bytes]:
+    order = str(rng.choice(["big", "little"]))
+    millivolts = np.round(cells_v * 1000).astype(np.int64)
+    count = cells_v.shape[1]
+    if rng.random() < 0.5:
+        return [np.hstack([_int_bytes(millivolts[:, k], 2, order) for k in range(count)])]
+    base = millivolts.min(axis=1)
+    above = np.clip(millivolts - base[:, None], 0, 255)
+    return [np.hstack([_int_bytes(base, 2, order), above.astype(np.uint8)])]
+
+
+# ---------------------------------------------------------------- frames
+
+def _binary_monitor(rng: np.random.Generator, trip: Drive,
+                    display_sign: int) -> tuple[str, list[bytes], dict[str, Truth]]:
+    length = int(np.clip(rng.lognormal(3.5, 0.6), 8, 120))
+    wire_sign = 1 if rng.random() < 0.7 else -1
+    figures = {"voltage_v": _volts(rng, trip.voltage_v),
+               "current_a": _amps(rng, wire_sign * trip.current_a),
+               "soc_pct": _percent(rng, trip.soc_pct)}
+    kind = str(rng.choice(["start", "start", "delimited", "length", "silence", "cobs", "slip"]))
+    rule = str(rng.choice(RULES)) if kind == "silence" or rng.random() < 0.9 else ""
+    head = rng.integers(1, 256, {"start": int(rng.integers(1, 4)), "delimited": 1,
+                                 "length": 2}.get(kind, 0), dtype=np.uint8)
+    if kind in ("start", "delimited") and len(head) == 1 and not rule:
+        head = rng.integers(1, 256, 2, dtype=np.uint8)
+    tail = rng.integers(1, 256, 1, dtype=np.uint8) if kind == "delimited" else head[:0]
+    parts = [(name, coded.data) for name, coded in figures.items()]
+    room = length - sum(data.shape[1] for _, data in parts) - len(head) - len(tail) - 2
+    extra = _cells(rng, trip.cells_v) + _decoys(rng, trip)
+    for data in extra:
+        if data.shape[1] <= room:
+            parts.append(("", data))
+            room -= data.shape[1]
+    parts = [parts[k] for k in rng.permutation(len(parts))]
+    n = len(trip.time_s)
+    body = [np.tile(head, (n, 1))]
+    at = len(head)
+    if kind == "length":
+        total = at + 1 + sum(data.shape[1] for _, data in parts) + (_rule(rule)[0] if rule else 0)
+        body.append(np.full((n, 1), total - int(rng.choice([0, 3])), np.uint8))
+        at += 1
+    truth = {}
+    for name, data in parts:
+        if name:
+            truth[name] = _truth(name, figures[name], at, data.shape[1],
+                                 wire_sign * display_sign)
+        body.append(data)
+        at += data.shape[1]
+    frames = np.hstack(body)
+    check_from = int(rng.choice([0, len(head)]))
+    check_order = str(rng.choice(["big", "little"]))
+    wrap: dict[str, Callable[[bytes], bytes]] = {
+        "cobs": lambda f: cobs_encoded(f) + b"\0",
+        "slip": lambda f: b"\xc0" + slip_encoded(f) + b"\xc0"}
+    wire = []
+    for row in frames:
+        frame = row.tobytes()
+        if rule:
+            width, compute = _rule(rule)
+            frame += compute(frame[check_from:]).to_bytes(width, check_order)  # type: ignore[arg-type]
+        wire.append(wrap.get(kind, bytes)(frame + tail.tobytes()))
+    return f"{kind} {at} bytes, check {rule or 'none'}", wire, truth
+
+
+def _truth(name: str, coded: _Coded, at: int, length: int, sign: int) -> Truth:
+    """``sign`` is -1 where the display shows the wire's amps the other way round."""
+    turn = sign if name == "current_a" else 1
+    place = f"{at}..{at + length - 1}" if length > 1 else f"{at}"
+    if coded.mask:
+        place += f" bits {coded.mask:#x}"
+    order = f", {coded.order}" if length > 1 and coded.type != "digits" else ""
+    assert coded.raw is not None
+    return Truth(place, f"{coded.type}{order}", turn * coded.scale, turn * coded.offset,
+                 turn * (coded.raw * coded.scale + coded.offset))
+
+
+def _text_monitor(rng: np.random.Generator, trip: Drive,
+                  display_sign: int) -> tuple[str, list[bytes], dict[str, Truth]]:
+    form = str(rng.choice(["comma", "key=value", "json"]))
+    scales = {"voltage_v": float(rng.choice([1, 1, 0.001])), "soc_pct": 1.0,
+              "current_a": float(rng.choice([1, 1, 0.001]))}
+    decimals = {"voltage_v": int(rng.choice([1, 2])), "current_a": int(rng.choice([1, 2])),
+                "soc_pct": int(rng.choice([0, 0, 1]))}
+    wire_sign = 1 if rng.random() < 0.7 else -1
+    source = {"voltage_v": trip.voltage_v, "current_a": wire_sign * trip.current_a,
+              "soc_pct": trip.soc_pct, "d0": np.arange(len(trip.time_s)) % 1000.0,
+              "d1": np.full(len(trip.time_s), 51.2), "d2": trip.temp_c[:, 0],
+              "d3": trip.charge_left_ah, "d4": trip.current_a * trip.voltage_v,
+              "d5": trip.cells_v.min(axis=1), "d6": trip.cells_v.max(axis=1)}
+    places = {"d0": 0, "d1": 1, "d2": 1, "d3": 1, "d4": 0, "d5": 3, "d6": 3} | {
+        name: 0 if scales[name] < 1 else decimals[name] for name in scales}
+    names = [list(source)[k] for k in rng.permutation(len(source))]
+    keys = {name: f"{chr(97 + int(rng.integers(26)))}{k}" for k, name in enumerate(names)}
+    texts = {name: [f"{value / scales.get(name, 1):.{places[name]}f}" for value in source[name]]
+             for name in names}
+    start = str(rng.choice(["", "$", ":"])) if form != "json" else ""
+    rule = str(rng.choice(["", "xor8", "sum8", "CRC-16/MODBUS"])) if form != "json" else ""
+    wire = [_line(form, start, rule, {keys[name]: texts[name][k] for name in names})
+            for k in range(len(trip.time_s))]
+    truth = {}
+    for name, scale in scales.items():
+        turn = wire_sign * display_sign if name == "current_a" else 1
+        place = str(names.index(name)) if form == "comma" else keys[name]
+        truth[name] = Truth(place, "text", turn * scale, 0.0,
+                            turn * scale * np.array([float(text) for text in texts[name]]))
+    return f"text {form}, check {rule or 'none'}", wire, truth
+
+
+def _line(form: str, start: str, rule: str, tokens: dict[str, str]) -> bytes:
+    text = {"comma": ",".join(tokens.values()),
+            "key=value": " ".join(f"{k}={v}" for k, v in tokens.items()),
+            "json": json.dumps({k: float(v) for k, v in tokens.items()})}[form]
+    if rule:
+        width, compute = _rule(rule)
+        text += f"*{compute(text.encode()):0{2 * width}X}"
+    return f"{start}{text}\r\n".encode()
+
+
+# ---------------------------------------------------------------- the link and the person
+
+def _as_heard(rng: np.random.Generator, wire: list[bytes], time_s: Trace) -> list[Chunk]:
+    """Frames in one, two or three pieces, the first torn, now and then junk or a lost piece."""
+    pieces, junk = int(rng.choice([1, 1, 2, 3])), rng.random() < 0.3
+    chunks = []
+    for n, (frame, at_s) in enumerate(zip(wire, time_s, strict=True)):
+        if n == 0:
+            frame = frame[len(frame) // 2:]
+        elif junk and rng.random() < 0.004:
+            frame = rng.integers(0, 256, int(rng.integers(1, 9)), dtype=np.uint8).tobytes() + frame
+        elif junk and rng.random() < 0.004:
+            frame = frame[:int(rng.integers(1, len(frame)))]
+        cuts = np.linspace(0, len(frame), pieces + 1).astype(int)
+        for k in range(pieces):
+            late_s = at_s + 0.012 * k + rng.uniform(0, 0.004)
+            data = frame[cuts[k]:cuts[k + 1]]
+            if data:
+                chunks.append(Chunk(START_MS + round(1000 * late_s), late_s, data))
+    return chunks
+
+
+def _typed(rng: np.random.Generator, trip: Drive, truth: dict[str, Truth],
+           display_sign: int) -> list[Reading]:
+    """Five readings in three states, each figure as displayed, late by up to three seconds."""
+    states = [0, 1, 3 if (trip.state == 3).any() else 2]
+    states += [int(k) for k in rng.choice(states, 2)]
+    decimals = {"voltage_v": 1, "current_a": int(rng.choice([1, 1, 0])), "soc_pct": 0}
+    lag_s = rng.uniform(0, 2.4)
+    moments = []
+    for state in states:
+        inside = np.flatnonzero((trip.state == state) & (trip.time_s > 8))
+        moments.append(float(trip.time_s[rng.choice(inside)]))
+    readings = []
+    for at_s in sorted(moments):
+        shown = np.searchsorted(trip.time_s, at_s - lag_s - rng.uniform(0, 0.5), "right") - 1
+        values = {name: f"{truth[name].values[shown]:.{places}f}"
+                  for name, places in decimals.items()}
+        readings.append(Reading.from_texts(START_MS + round(1000 * at_s), values))
+    return readings
