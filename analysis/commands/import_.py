@@ -181,8 +181,12 @@ def _signs(runs: list[Foreign], minus: str | None) -> list[dict[str, Any]]:
         told = {"convention": _MINUS[minus], "decided_by": "person"} if minus else foreign.sign
         meta = {"sign": dict(told), "origin": {"file": foreign.path.name}}
         findings.append(find_sign(telemetry_from_table(foreign.table, meta, str(foreign.path))))
-    best = max(findings, key=lambda finding: finding.log10_odds)
-    return [(best if finding.convention == "undecided" else finding).as_json()
+    best = max(range(len(runs)), key=lambda n: findings[n].log10_odds)
+    proof = findings[best].as_json()
+    borrowed = proof | {"from_run": runs[best].run,
+                        "words": f"As in {runs[best].run}: {proof['words']}"}
+    can_tell = proof["convention"] != "undecided"
+    return [borrowed if can_tell and finding.convention == "undecided" else finding.as_json()
             for finding in findings]
 
 
@@ -229,12 +233,14 @@ def _words(runs: list[Foreign], signs: list[dict[str, Any]],
     yield from _columns(first)
     yield from _left_out(first)
     yield from (f"  open: {doubt}" for doubt in first.doubts)
+    yield f"  {_sign_words(first, signs[0])}"
     for foreign, sign, log in list(zip(runs, signs, logs, strict=True))[:_RUNS_LISTED]:
         name = f"{foreign.run}: " if foreign.run else ""
-        yield f"  {name}{_span(foreign.table)}{_sign_words(foreign, sign)}"
-        yield f"    saved as {log}" if log else "    not saved (dry run)"
+        yield f"  {name}{_span(foreign.table)} -> {log or 'not saved (dry run)'}"
+        if sign["convention"] != signs[0]["convention"]:
+            yield f"    {_sign_words(foreign, sign)}"
     if len(runs) > _RUNS_LISTED:
-        yield f"  ... and {len(runs) - _RUNS_LISTED} more, the last {_span(runs[-1].table)}"
+        yield f"  and {len(runs) - _RUNS_LISTED} more, the last {_span(runs[-1].table)}"
 
 
 def _columns(foreign: Foreign) -> Iterator[str]:
@@ -253,10 +259,10 @@ def _columns(foreign: Foreign) -> Iterator[str]:
 
 def _sign_words(foreign: Foreign, sign: dict[str, Any]) -> str:
     if "current_a" not in foreign.table.column_names:
-        return ", no amps"
+        return "The file holds no amps."
     told = " If you know it, say --minus out or --minus in." \
         if sign["convention"] == "undecided" else ""
-    return f". {sign['words']}{told}"
+    return f"{sign['words']}{told}"
 
 
 def _reads_as(foreign: Foreign, name: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -62,6 +62,24 @@ def find_moments(source: SourceTable, time: int, heading: Heading, date: int | N
     counts. ``fallback_start`` (the file's own modification time) is the start of times that
     count from zero, where nobody gave one. Returns ``None`` if the column holds no times.
     """
+    moments = _by_form(source, time, heading, date, options, fallback_start)
+    if moments is None or moments.is_elapsed:
+        return moments
+    return replace(moments, at_us=_without_unset_clock(moments.at_us))
+
+
+def _without_unset_clock(at_us: Ints) -> Ints:
+    """Times before 2000 left out where most are later: the clock was not set yet."""
+    there = at_us != NOT_A_TIME
+    early = there & (at_us < _EPOCH_S[0] * 1_000_000)
+    if early.sum() * 2 >= there.sum():
+        return at_us
+    return np.where(early, NOT_A_TIME, at_us)
+
+
+def _by_form(source: SourceTable, time: int, heading: Heading, date: int | None,
+             options: ImportOptions, fallback_start: datetime) -> Moments | None:
+    """The moments by what the column holds: Arrow times, words, or figures."""
     column = source.columns[time]
     if pa.types.is_timestamp(column.type):
         return _timestamps(column, heading, options)

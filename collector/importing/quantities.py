@@ -82,13 +82,20 @@ def _read_one(source: SourceTable, name: str, choice: Choice, out: Figures,
         words = "; ".join(filter(None, (words, finding.words)))
         out.doubts += [finding.doubt] if finding.doubt else []
     factor, offset = to_log_unit(unit, quantity_of(log_name).unit) if unit else (1.0, 0.0)
-    value = pc.multiply(raw, factor) if factor != 1 else raw
+    value = _scaled(raw, factor)
     value = pc.add(value, offset) if offset else value
     kept = without_no_readings(log_name, raw, value)
     if lost := kept.null_count - value.null_count + unreadable:
         out.missing[name] = lost
     out.columns[name] = kept
     out.mapping[name] = Mapped(source.headings[choice.number].text, symbol, factor, offset, words)
+
+
+def _scaled(raw: pa.Array, factor: float) -> pa.Array:
+    """Times the factor; small factors divide, so that 3312 mV are 3.312 V to the last digit."""
+    if factor == 1:
+        return raw
+    return pc.divide(raw, round(1 / factor, 9)) if factor < 1 else pc.multiply(raw, factor)
 
 
 def _quantity(name: str) -> str:

@@ -120,8 +120,10 @@ def _from_float(array: pa.Array) -> pa.Array:
 def _read_text(text: str, form: TextForm, where: str) -> SourceTable:
     start = _offset_of_line(text, form.lines_before)
     body = text[start:]
+    if not body.strip():
+        raise ForeignFileError(where, "a table without rows", "choose the file with the figures")
     if form.delimiter == " ":
-        body = "\n".join(" ".join(line.split()) for line in body.splitlines())
+        body = "\n".join(" ".join(split(line, " ")) for line in body.splitlines())
     ragged: list[str] = []
     kinds = _figure_columns(body, form)
     try:

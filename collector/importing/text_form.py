@@ -94,7 +94,7 @@ def find_form(text: str, encoding: str, where: str, decimal: DecimalMark | None)
     lines = list(_first_lines(text, _HEAD_LINES))
     delimiter, width = _find_delimiter(lines, where)
     rows = [split(line, delimiter) for line in lines]
-    at = _heading_row(rows, width)
+    at, _ = _heading_row(rows, width)
     headings = rows[at] if at >= 0 else [f"column {n}" for n in range(1, width + 1)]
     units = rows[at + 1] if 0 <= at < len(rows) - 1 and _is_unit_row(rows[at + 1]) else []
     body = [*rows[at + 1 + bool(units):], *(split(ln, delimiter) for ln in _probes(text))]
@@ -106,7 +106,7 @@ def find_form(text: str, encoding: str, where: str, decimal: DecimalMark | None)
 def split(line: str, delimiter: str) -> list[str]:
     """The fields of one line, quotes taken off."""
     if delimiter == " ":
-        return line.split()
+        return [field for field in line.strip(" ").split(" ") if field]
     return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
 
 
@@ -137,18 +137,25 @@ def _padded(fields: list[str], width: int) -> tuple[str, ...]:
 
 
 def _find_delimiter(lines: list[str], where: str) -> tuple[str, int]:
-    """The delimiter that splits most lines alike into the same two columns or more."""
+    """The delimiter that splits most lines alike into the same two columns or more.
+
+    One that splits a line into headings of known quantities goes before all others.
+    """
     filled = [line for line in lines if line.strip()]
-    scores = {}
+    shares: dict[str, tuple[float, int]] = {}
+    trust = {}
     for delimiter in DELIMITERS:
-        widths = Counter(len(split(line, delimiter)) for line in filled)
-        width, count = max(((w, n) for w, n in widths.items() if w > 1), key=lambda x: x[1],
-                           default=(1, 0))
-        scores[delimiter] = (count / len(filled), width)
-    best, (share, width) = max(scores.items(), key=lambda item: round(item[1][0], 2))
-    if share >= 0.5:
-        return best, width
-    rivals = [(d, w) for d, (s, w) in scores.items() if s > 0.1 and d != " "]
+        rows = [split(line, delimiter) for line in filled]
+        widths = Counter(map(len, rows))
+        count, width = max(((n, w) for w, n in widths.items() if w > 1), default=(0, 1))
+        shares[delimiter] = count / len(filled), width
+        named = _heading_row(rows, width)[1] if count else 0
+        share = count / len(filled) if named > 1 or delimiter != " " else 0.0
+        trust[delimiter] = min(named, 2), round(share, 2)
+    best = max(trust, key=lambda delimiter: trust[delimiter])
+    if trust[best][1] >= 0.5:
+        return best, shares[best][1]
+    rivals = [(d, w) for d, (s, w) in shares.items() if s > 0.1 and d != " "]
     if len(rivals) > 1:
         raise _mixed(filled, rivals, lines, where)
     raise ForeignFileError(where, f"not a table: {filled[0][:40]!r} is no row of columns",
@@ -173,12 +180,12 @@ def mixed_delimiters(where: str, line: int, found: str, before: str) -> ForeignF
         "two files may have been joined; write one delimiter throughout")
 
 
-def _heading_row(rows: list[list[str]], width: int) -> int:
-    """The line of headings: of the lines in words, the one that names most quantities.
+def _heading_row(rows: list[list[str]], width: int) -> tuple[int, int]:
+    """The line of headings, and how many quantities it names.
 
-    Returns -1 where the first line already holds figures and no line of words follows.
+    Of the lines in words it is the one that names most; -1 where there is none in words.
     """
-    best, at = -1, -1
+    best, at, most = -1, -1, 0
     for number, row in enumerate(rows[:_PREAMBLE_MAX]):
         in_words = [field for field in row if field.strip()]
         if len(row) < 2 or len(row) > width + 1 or not in_words or any(
@@ -187,8 +194,8 @@ def _heading_row(rows: list[list[str]], width: int) -> int:
         named = sum(meaning_of(take_apart(field)) is not None for field in in_words)
         full = len(row) >= width - 1
         if named + full > best:
-            best, at = named + full, number
-    return at
+            best, at, most = named + full, number, named
+    return at, most
 
 
 def _is_unit_row(row: list[str]) -> bool:
