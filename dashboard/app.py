@@ -6,7 +6,7 @@ A page is added by one module in ``pages/`` and one line in ``PAGES``.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, Final, cast
+from typing import Final, cast
 
 from dash import ClientsideFunction, Dash, Input, Output
 from dash.development.base_component import Component
@@ -48,7 +48,7 @@ def _register_shell(app: Dash, store: Store) -> None:
     def show(path: str | None, search: str | None) -> tuple[Component, list[Component], str]:
         return open_page(store, path or "/", search or "")
 
-    app.clientside_callback(ClientsideFunction("shell", "entitle"),
+    app.clientside_callback(ClientsideFunction("shell", "entitle"),  # type: ignore[no-untyped-call]
                             Output("page-titled", "data"), Input("page-title", "data"))
 
 
@@ -62,9 +62,8 @@ def open_page(store: Store, path: str, search: str) -> tuple[Component, list[Com
 
 
 def _register_moments(app: Dash, store: Store) -> None:
-    @app.server.route("/moments/<stem>")
     def moments(stem: str) -> Response:
-        asked: dict[str, Any] = request.args
+        asked = request.args
         try:
             recording = store.recording(stem)
         except (PackhandError, OSError):
@@ -75,3 +74,5 @@ def _register_moments(app: Dash, store: Store) -> None:
         except (KeyError, ValueError):
             abort(400)
         return jsonify(found)
+
+    app.server.add_url_rule("/moments/<stem>", view_func=moments)

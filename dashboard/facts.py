@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -63,7 +64,7 @@ def _facts(summary: DriveSummary, units: Units) -> Iterator[Fact]:
 def _worst(summary: DriveSummary) -> str:
     """The worst ten seconds, minute and ten minutes, as a breaker feels them."""
     told = [f"{number(rms, 0)}{NBSP}A over {name}"
-            for name, rms in summary.flow.rms_current_a.items() if rms == rms]
+            for name, rms in summary.flow.rms_current_a.items() if math.isfinite(rms)]
     return "worst RMS: " + ", ".join(told) if told else ""
 
 

@@ -26,8 +26,10 @@ from collector.tail import JournalTail
 from .quantities import Units
 from .recording import Recording, rated_ah
 
-#: What is kept of a live log, and shown. [s]
+#: What is shown of a live log. [s]
 WINDOW_S: Final = 300.0
+#: What is kept in memory: a mean over the window needs as much again before it. [s]
+KEPT_S: Final = 2 * WINDOW_S
 #: Without a new sample for so long, the recorder may have stopped. [s]
 SILENT_S: Final = 10.0
 #: Looks at the file are this far apart at least. [s]
@@ -51,7 +53,7 @@ class LiveView:
     last: datetime | None = None
     #: Seconds since then. [s]
     age_s: float = 0.0
-    #: The last ``WINDOW_S``; ``None`` before the first sample.
+    #: The last ``KEPT_S``; ``None`` before the first sample.
     recording: Recording | None = None
 
 
@@ -124,7 +126,7 @@ class _Followed:
             if self._rows is None:
                 self._first_s = new["monotonic_s"][0].as_py()
             joined = new if self._rows is None else pa.concat_tables([self._rows, new])
-            since = joined["monotonic_s"][-1].as_py() - WINDOW_S
+            since = joined["monotonic_s"][-1].as_py() - KEPT_S
             self._rows = joined.filter(pc.greater_equal(joined["monotonic_s"], since))
             gained = True
         return gained

@@ -11,10 +11,10 @@ from typing import Any, Final
 
 import numpy as np
 
-from analysis.words import gap_sentence, moment_sentence
+from analysis.words import STILL_A, gap_sentence, moment_sentence
 
 from .figures.strips import LANES
-from .quantities import NBSP, number, shown
+from .quantities import NBSP, number, shown, unbroken
 from .recording import Recording
 
 #: Moments in one block at most.
@@ -70,8 +70,8 @@ def sentence(recording: Recording, moment_s: float, row: int | None) -> str:
     """The plain sentence of a moment."""
     if row is None:
         gap = next((gap for gap in recording.gaps if gap.start_s <= moment_s <= gap.end_s), None)
-        return gap_sentence(gap) if gap else "Nothing was heard yet."
-    return moment_sentence(recording.moments.at(row), recording.sign.convention)
+        return unbroken(gap_sentence(gap)) if gap else "Nothing was heard yet."
+    return unbroken(moment_sentence(recording.moments.at(row), recording.sign.convention))
 
 
 def readings(recording: Recording, times_s: np.ndarray) -> dict[str, list[Reading]]:
@@ -98,7 +98,9 @@ def _reading(value: float, digits: int, note: str) -> Reading:
 
 def _way(amps: float) -> str:
     """Which way amps flow, in a word."""
-    return "out" if amps <= -0.05 else "in" if amps >= 0.05 else "still"
+    if abs(amps) < STILL_A:
+        return "still"
+    return "out" if amps < 0 else "in"
 
 
 def _nothing(_: float) -> str:
@@ -121,7 +123,8 @@ def cell_sentence(cells: list[int | None] | None) -> str:
     if len(told) < 2:
         return "No single cells are told here."
     middle = float(np.median([mv for mv, _ in told]))
-    (low, lowest), (high, highest) = min(told), max(told)
+    low, lowest = min(told)
+    high, highest = max(told, key=lambda cell: (cell[0], -cell[1]))
     if low == high:
         return f"All {len(told)} cells read the same, {low / 1000:.3f}{NBSP}V."
     return (f"Cell {lowest} is lowest, {_mv(middle - low)} under the middle; "

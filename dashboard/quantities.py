@@ -7,6 +7,7 @@ on every page come from here.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final, Self
@@ -67,6 +68,14 @@ def number(value: float, digits: int) -> str:
     if text.startswith("-"):
         text = MINUS + text[1:] if text.strip("-0.") else text[1:]
     return text
+
+
+_TIED: Final = re.compile(r"(?<=\d) (?=(?:A|V|%|W|kW|Ah|Wh|h|min|s|mV|km|°C)\b|%)|(?<=\d h) (?=\d)")
+
+
+def unbroken(text: str) -> str:
+    """A sentence in which no line ends between a number and its unit."""
+    return _TIED.sub(NBSP, text)
 
 
 SHOWN: Final[Mapping[str, Shown]] = {

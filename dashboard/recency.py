@@ -6,6 +6,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from analysis.phrases import amps_size, hours_text
+from analysis.words import STILL_A
 
 from .live import LiveView
 from .quantities import NBSP
@@ -37,7 +38,7 @@ def flow_words(recording: Recording | None) -> str:
     if recording is None or amps is None or recording.sign.convention == "undecided":
         return ""
     last = float(amps.values[-1])
-    if amps.axis.elapsed_s[-1] < recording.duration_s - 2 or abs(last) < 0.25:
+    if amps.axis.elapsed_s[-1] < recording.duration_s - 2 or abs(last) < STILL_A:
         return ""
     return f" {amps_size(last)} {'out' if last < 0 else 'in'}."
 

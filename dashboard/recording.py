@@ -17,7 +17,7 @@ from analysis.timebase import Gap, gaps_of, observe
 from analysis.words import Moments, moments_of
 
 from .quantities import Units, shown
-from .reduce import Channel, Curve, TimeAxis, line, ribbon
+from .reduce import Channel, Curve, TimeAxis, area, line, ribbon, sides
 
 #: Rows looked at to find which cell is lowest most often.
 _POLLED: Final = 20_000
@@ -96,8 +96,8 @@ class Recording:
         drawn = {name: line(channel, start_s, end_s, columns)
                  for name, channel in self.channels.items() if not name.startswith("cell_")}
         if amps := drawn.pop("amps", None):
-            drawn["out"] = Curve(amps.x, np.minimum(amps.y, np.float32(0)))
-            drawn["in"] = Curve(amps.x, np.maximum(amps.y, np.float32(0)))
+            out, into = sides(amps)
+            drawn |= {"out": out, "in": into, "out-area": area(out), "in-area": area(into)}
         if "cell_low" in self.channels:
             drawn["ribbon"] = ribbon(self.channels["cell_low"], self.channels["cell_high"],
                                      start_s, end_s, columns)

@@ -151,6 +151,32 @@ def ribbon(low: Channel, high: Channel, start_s: float, end_s: float, columns: i
     return Curve(np.concatenate(xs), np.concatenate(ys).astype(np.float32))
 
 
+def sides(curve: Curve) -> tuple[Curve, Curve]:
+    """A line parted at zero: what is zero or below, and what is above.
+
+    Each part touches zero where the line crosses it, and is NaN on the other side.
+    """
+    return _kept(curve, curve.y <= 0), _kept(curve, curve.y > 0)
+
+
+def _kept(curve: Curve, mine: NDArray[np.bool_]) -> Curve:
+    beside = np.convolve(mine, [1, 1, 1], mode="same") > 0 if len(mine) else mine
+    zeroed = np.where(mine | np.isnan(curve.y), curve.y, np.float32(0))
+    return Curve(curve.x, np.where(beside, zeroed, np.float32(np.nan)).astype(np.float32))
+
+
+def area(curve: Curve) -> Curve:
+    """The closed outlines between a line and zero, one for each stroke, separated by NaN."""
+    xs: list[NDArray[np.floating]] = []
+    ys: list[NDArray[np.floating]] = []
+    for part in np.split(np.arange(len(curve.x)), np.flatnonzero(np.isnan(curve.y))):
+        stroke = part[~np.isnan(curve.y[part])]
+        ends = stroke[[-1, 0, 0]] if len(stroke) else stroke
+        xs += [curve.x[stroke], curve.x[ends]]
+        ys += [curve.y[stroke], np.array([0, 0, np.nan], np.float32)[:len(ends)]]
+    return Curve(np.concatenate(xs), np.concatenate(ys).astype(np.float32))
+
+
 def _ends(axis: TimeAxis, edges: Indices, last: int) -> Floats:
     """Time of the first and last sample of each column; one time where columns are samples.
 

@@ -4,6 +4,7 @@ cannot see them."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any, cast
 
 import plotly.graph_objects as go
 from dash import Patch, dcc, html
@@ -19,13 +20,13 @@ from .recording import Recording
 _LANE_WORDS = {
     "cells": ("Cells", "mV apart", "Grey runs from the lowest to the highest cell. A wide grey "
               "band means that the cells have drifted apart."),
-    "temperature": ("Warmest sensor", "", ""),
+    "temperature": ("Temperature", "", "The warmest sensor of the pack."),
 }
 
 
-def graph(identity: str, figure: go.Figure) -> dcc.Graph:
+def graph(identity: str, figure: go.Figure) -> Component:
     """A graph; every one is made here, so that none can send its data away."""
-    return dcc.Graph(id=identity, figure=figure, config=config(), className="strips",
+    return dcc.Graph(id=identity, figure=figure, config=cast(Any, config()), className="strips",
                      style={"height": "100%"}, clear_on_unhover=False)
 
 
@@ -44,14 +45,20 @@ def sheet(identity: str, figure: go.Figure, lanes: Sequence[Lane], units: Units,
     readings
         What the heads show at first, by lane.
     """
-    heads = [_head(lane, place, units, legend, (readings or {}).get(lane.name))
-             for lane, place in zip(lanes, domains(lanes), strict=True)]
     return html.Figure([
-        html.Div([*heads, graph(identity, figure),
+        html.Div([html.Div(heads(lanes, units, legend, readings or {}), id=f"{identity}-heads",
+                           className="heads"), graph(identity, figure),
                   html.Div(html.Span(className="pen-time"), className="pen", hidden=True)],
                  className="paper-in", style={"--lanes": len(lanes)}),
         html.Figcaption(caption, className="caption"),
     ], className="paper")
+
+
+def heads(lanes: Sequence[Lane], units: Units, legend: str,
+          readings: Mapping[str, Reading]) -> list[Component]:
+    """Label and read-out of each lane."""
+    return [_head(lane, place, units, legend, readings.get(lane.name))
+            for lane, place in zip(lanes, domains(lanes), strict=True)]
 
 
 def _head(lane: Lane, domain: tuple[float, float], units: Units, legend: str,
@@ -79,7 +86,7 @@ def _words_of(lane: Lane, entry: Shown) -> tuple[str, str, str]:
 def cell_legend(recording: Recording) -> str:
     """Which cell the single line in the cells' lane is."""
     cell = recording.lowest_cell
-    return f"line: cell {cell}, most often lowest" if cell else ""
+    return f"cell {cell}, lowest most often" if cell else ""
 
 
 def redraw(figure: go.Figure, *, keep_scale: bool) -> Patch:

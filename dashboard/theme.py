@@ -34,15 +34,16 @@ PRINT: Final = LIGHT | {
 
 #: What a trace shows -> the colour role it is painted in.
 TRACE_ROLES: Final = {
-    "out": "out", "in": "in", "volts": "ink", "percent": "ink", "ribbon": "ribbon",
-    "lowest": "lowest", "temperature": "ink", "speed": "ink",
+    "out-area": "out", "in-area": "in", "out": "out", "in": "in", "volts": "ink",
+    "percent": "ink", "ribbon": "ribbon", "lowest": "lowest", "temperature": "ink",
+    "speed": "ink",
 }
 #: Roles that are drawn as lines on paper, and roles that carry text.
 LINE_ROLES: Final = ("ink", "out", "in", "lowest", "ribbon", "mark", "pen")
 TEXT_ROLES: Final = ("ink", "muted", "mark")
 
 #: Around the plotting area; the style sheet lays labels beside it by the same figures. [px]
-MARGIN: Final = {"l": 46, "r": 8, "t": 20, "b": 30}
+MARGIN: Final = {"l": 46, "r": 16, "t": 20, "b": 30}
 FONT: Final = "Public Sans, system-ui, sans-serif"
 
 

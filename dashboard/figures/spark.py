@@ -12,7 +12,7 @@ import numpy as np
 from ..reduce import Channel, Floats
 
 #: Columns of a small line.
-COLUMNS: Final = 72
+COLUMNS: Final = 144
 WIDTH: Final = 144
 HEIGHT: Final = 36
 
@@ -50,8 +50,8 @@ def mask(columns: Sequence[Sequence[float] | None]) -> str:
         if ends is not None:
             top, bottom = ((high - amps) / (high - low) * HEIGHT
                            for amps in (max(ends[1], 0.0), min(ends[0], 0.0)))
-            bars.append(f"M{place * width:.1f} {top - 0.4:.1f}h{width * 0.8:.1f}"
-                        f"V{bottom + 0.4:.1f}h-{width * 0.8:.1f}z")
+            bars.append(f"M{place * width:.1f} {top - 0.4:.1f}h{width:.1f}"
+                        f"V{bottom + 0.4:.1f}h-{width:.1f}z")
     picture = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" '
                f'preserveAspectRatio="none"><path d="{"".join(bars)}"/></svg>')
     return f"url(\"data:image/svg+xml,{quote(picture)}\")"

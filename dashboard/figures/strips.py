@@ -39,7 +39,7 @@ class Lane:
 
 
 LANES: Final = (
-    Lane("amps", "current_a", ("out", "in"), 1.5, 10.0),
+    Lane("amps", "current_a", ("out-area", "in-area", "out", "in"), 1.5, 10.0),
     Lane("volts", "voltage_v", ("volts",), 1.1, 1.0),
     Lane("percent", "soc_pct", ("percent",), 0.8, 10.0),
     Lane("cells", "cell_min_v", ("ribbon", "lowest"), 1.3, 0.05),
@@ -187,8 +187,8 @@ def config() -> dict[str, Any]:
 def _trace(name: str, curve: Curve, y_axis: str) -> go.Scatter:
     colour = LIGHT[TRACE_ROLES[name]]
     style: dict[str, Any] = {"line": {"color": colour, "width": 1.2}}
-    if name in ("out", "in"):
-        style |= {"fill": "tozeroy", "fillcolor": _veil(colour, 0.22)}
+    if name.endswith("-area"):
+        style = {"line": {"width": 0}, "fill": "toself", "fillcolor": _veil(colour, 0.22)}
     elif name == "ribbon":
         style |= {"fill": "toself", "fillcolor": _veil(colour, 0.45)}
         style["line"]["width"] = 0.8

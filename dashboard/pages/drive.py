@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -45,9 +44,10 @@ def layout(store: Store, place: Place) -> Component:
         _heading(recording),
         html.P(drive_sentence(summary), className="opening"),
         html.P("", id="moment-sentence", className="sentence moment"),
-        _transport(),
-        html.Div([_strips(recording), _beside(recording, facts_of(summary, store.units))],
-                 className="replay-columns"),
+        _controls(),
+        html.Div([_strips(recording), _beside(recording)], className="replay-columns"),
+        html.H2("This log", className="facts-title"),
+        html.Dl([_fact(fact) for fact in facts_of(summary, store.units)], className="facts"),
         dcc.Store(id="drive-view"), dcc.Store(id="drive-attached"),
         dcc.Store(id="drive-stem", data=place.rest),
     ], id="replay", className="page drive", **data(
@@ -66,7 +66,7 @@ def register(app: Dash, store: Store) -> None:
             return no_update
         return redraw(picture(recording, *inside(recording, start_s, end_s)), keep_scale=True)
 
-    app.clientside_callback(ClientsideFunction("replay", "attach"),
+    app.clientside_callback(ClientsideFunction("replay", "attach"),  # type: ignore[no-untyped-call]
                             Output("drive-attached", "data"), Input("drive-graph", "figure"))
 
 
@@ -97,6 +97,16 @@ def _heading(recording: Recording) -> Component:
     ], className="heading")
 
 
+def _controls() -> Component:
+    """Play, place and speed; and how much of the drive is shown."""
+    return html.Div([_transport(), html.Div([
+        html.Button("Closer", id="closer", type="button"),
+        html.Button("Further", id="further", type="button"),
+        html.Button("Whole drive", id="whole", type="button"),
+    ], className="zooms", role="group", **aria(label="How much of the drive is shown"))],
+        className="controls")
+
+
 def _transport() -> Component:
     return html.Div([
         html.Button("Play", id="play", type="button", className="strong"),
@@ -108,11 +118,6 @@ def _transport() -> Component:
                                label=f"{speed} times the recorded speed"))
             for speed in SPEEDS
         ], className="speeds", role="group", **aria(label="Speed")),
-        html.Div([
-            html.Button("Closer", id="closer", type="button"),
-            html.Button("Further", id="further", type="button"),
-            html.Button("Whole drive", id="whole", type="button"),
-        ], className="zooms", role="group", **aria(label="How much of the drive is shown")),
     ], className="transport", role="group", **aria(label="Replay"))
 
 
@@ -124,22 +129,22 @@ def _strips(recording: Recording) -> Component:
                f"{recording.local(recording.duration_s):%H:%M:%S}. Blank paper is time without a "
                "record. Space plays, the arrow keys move the pen 5 s, with Shift a minute; "
                "drag along a strip to look closer.")
-    return sheet("drive-graph", figure, lanes, recording.units, caption.capitalize(),
+    caption = caption[0].upper() + caption[1:]
+    return sheet("drive-graph", figure, lanes, recording.units, caption,
                  legend=cell_legend(recording), readings=first)
 
 
-def _beside(recording: Recording, facts: Sequence[Fact]) -> Component:
+def _beside(recording: Recording) -> Component:
     cells = [html.H2("Cells at the pen"), html.Div(id="ruler", className="ruler"),
              html.P("", id="cell-sentence")] if recording.telemetry.cells else []
-    return html.Aside([*cells, *_moments_list(recording), html.H2("This log"),
-                       html.Dl([part for fact in facts for part in _fact(fact)],
-                               className="facts")], className="beside")
+    return html.Aside([*cells, *_moments_list(recording)], className="beside")
 
 
-def _fact(fact: Fact) -> list[Component]:
-    return [html.Dt([fact.label, html.Span(f" {fact.badge}", className="badge")]),
-            html.Dd([html.Span(fact.figure, className="fact-figure"),
-                     html.Span(fact.more, className="fact-more")])]
+def _fact(fact: Fact) -> Component:
+    return html.Div([
+        html.Dt([fact.label, html.Span(f" {fact.badge}", className="badge")]),
+        html.Dd([html.Span(fact.figure, className="fact-figure"),
+                 html.Span(fact.more, className="fact-more")])])
 
 
 def _moments_list(recording: Recording) -> list[Component]:

@@ -84,11 +84,13 @@ def opening(rows: Sequence[Row]) -> str:
         return ("No drive is recorded yet. Record one with packhand record, "
                 "or bring a table in with packhand import.")
     summaries = [summary for _, summary in rows if summary is not None]
+    waiting = len(rows) - len(summaries)
+    if not summaries:
+        return f"Reading {_count(waiting, 'log')} for the first time."
     counts = {kind: sum(s.kind == kind for s in summaries) for kind in ("drive", "charge")}
     out_ah = sum(s.out_ah or 0.0 for s in summaries)
-    waiting = len(rows) - len(summaries)
-    told = (f"{_count(counts['drive'], 'drive')} and {_count(counts['charge'], 'charge')}, "
-            f"{number(out_ah, 0)}{NBSP}Ah out in all.")
+    kinds = " and ".join(_count(n, kind) for kind, n in counts.items() if n) or "No drive yet"
+    told = f"{kinds}, {number(out_ah, 0)}{NBSP}Ah out in all."
     return f"{told} Still reading {_count(waiting, 'log')}." if waiting else told
 
 
@@ -125,10 +127,11 @@ def _start(row: Row) -> datetime:
 
 def _row(stem: str, summary: Summary | None, units: Units) -> Component:
     start = _start((stem, summary))
-    when = f"{start:%a} {start.day} {start:%b}, {start:%H:%M}" if start.year > 1 else stem
+    day = f"{start:%a} {start.day} {start:%b}" if start.year > 1 else stem
     if summary is None:
-        return html.Li(html.Span([html.Span(when, className="when"), "being read"],
+        return html.Li(html.Span([html.Span(day, className="when"), "being read"],
                                  className="log-row"))
+    when = f"{day}, {start:%H:%M}"
     if summary.problem:
         return html.Li(html.Span([html.Span(when, className="when"),
                                   html.Span(summary.problem, className="problem")],

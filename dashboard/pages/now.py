@@ -15,7 +15,7 @@ from ..moments import Reading, readings, rows_at, sentence
 from ..recency import live_sentence
 from ..recording import Recording
 from ..reduce import Curve
-from ..sheet import cell_legend, redraw, sheet
+from ..sheet import cell_legend, heads, redraw, sheet
 from ..shell import Place
 from ..store import Store
 
@@ -35,7 +35,6 @@ LARGE: Final = {"amps": ("amps", "A"), "volts": ("volts", "V"), "percent": ("per
 def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page has one place
     view = store.live.look()
     return html.Div([
-        html.H1("Now", className="page-title"),
         html.Div(words(view), id="now-words"),
         html.Div(paper(view), id="now-paper"),
         dcc.Store(id="now-lanes", data=lane_names(view)),
@@ -52,37 +51,53 @@ def register(app: Dash, store: Store) -> None:
         new = lane_names(view)
         return words(view), no_update if new == lanes else paper(view), new
 
-    @app.callback(Output("now-graph", "figure"), Input("now-words", "children"),
-                  State("now-lanes", "data"), prevent_initial_call=True)
-    def draw(_: object, lanes: list[str]) -> Patch | Any:
+    @app.callback(Output("now-graph", "figure"), Output("now-graph-heads", "children"),
+                  Input("now-words", "children"), State("now-lanes", "data"),
+                  prevent_initial_call=True)
+    def draw(_: object, lanes: list[str]) -> tuple[Patch | Any, Any]:
         view = store.live.look()
-        if view.recording is None or lane_names(view) != lanes:
-            return no_update
-        return redraw(picture(view.recording, view), keep_scale=False)
+        if (recording := view.recording) is None or lane_names(view) != lanes:
+            return no_update, no_update
+        return redraw(picture(recording, view), keep_scale=False), heads(
+            _lanes(recording), recording.units, cell_legend(recording), last_readings(view))
 
 
 def words(view: LiveView) -> list[Component]:
     """The sentence, the large figures, the marks."""
-    told: list[Component] = [html.P(live_sentence(view), className="sentence"),
-                             html.P(SPOKEN[view.state], className="unseen", role="status")]
     recording = view.recording
+    invented = recording is not None and recording.is_invented
+    told: list[Component] = [
+        html.Div([html.H1("Now", className="page-title"),
+                  html.P("Invented data.", className="invented") if invented else None],
+                 className="heading"),
+        html.P(live_sentence(view), className="sentence"),
+        html.P(SPOKEN[view.state], className="unseen", role="status")]
     if recording is None:
         return told
-    last_s = recording.duration_s
-    now = {lane: values[0] for lane, values in readings(recording, np.array([last_s])).items()}
-    row = rows_at(recording, np.array([last_s]))[0]
     is_fresh = view.state == "recording"
-    told.append(html.P(sentence(recording, last_s, row) if is_fresh else
+    told.append(html.P(_meaning(recording) if is_fresh else
                        "What stands below is the last that was heard.", className="aside"))
-    told.append(html.Div([_large(name, now.get(name)) for name in LARGE],
+    told.append(html.Div([_large(name, last_readings(view).get(name)) for name in LARGE],
                          className="large" + ("" if is_fresh else " is-old")))
     if marks := [f"mark {n}: {event.words or 'without words'}, "
                  f"{recording.local(event.elapsed_s):%H:%M:%S}"
                  for n, event in enumerate(recording.marks, start=1)]:
         told.append(html.P("; ".join(marks), className="marks"))
-    if recording.is_invented:
-        told.append(html.P("Invented data.", className="invented"))
     return told
+
+
+def _meaning(recording: Recording) -> str:
+    """What the last sample means."""
+    last_s = recording.duration_s
+    return sentence(recording, last_s, rows_at(recording, np.array([last_s]))[0])
+
+
+def last_readings(view: LiveView) -> dict[str, Reading]:
+    """The read-outs of the last sample, by lane."""
+    if view.recording is None:
+        return {}
+    found = readings(view.recording, np.array([view.recording.duration_s]))
+    return {lane: values[0] for lane, values in found.items()}
 
 
 def _large(name: str, reading: Reading) -> Component:
@@ -111,7 +126,7 @@ def paper(view: LiveView) -> Component | None:
         return None
     return sheet("now-graph", picture(recording, view), _lanes(recording), recording.units,
                  "The last five minutes. Blank paper is time without a record.",
-                 legend=cell_legend(recording))
+                 legend=cell_legend(recording), readings=last_readings(view))
 
 
 def picture(recording: Recording, view: LiveView) -> go.Figure:
