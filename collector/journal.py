@@ -169,13 +169,14 @@ class JournalWriter:
     ``PENDING_MAX``, and are written in order as soon as it does; ``blocked`` holds the reason.
     """
 
-    def __init__(self, path: Path, columns: Iterable[str], file: AppendFile) -> None:
+    def __init__(self, path: Path, columns: Iterable[str], head: bytes, file: AppendFile) -> None:
         self.path = path
         self.columns = tuple(columns)
         #: Why samples are waiting, or ``None``.
         self.blocked: OSError | None = None
         #: Samples that fell out of the full waiting line.
         self.dropped = 0
+        self._head = head
         self._file = file
         self._pending: deque[bytes] = deque()
         self._dirty = threading.Event()
@@ -196,14 +197,15 @@ class JournalWriter:
             If the folder cannot be written or the disk is full.
         """
         columns = tuple(columns)
-        head = [*meta.header_lines(), ",".join([*LEADING, *columns, *TRAILING, "crc32"]), ""]
+        lines = [*meta.header_lines(), ",".join([*LEADING, *columns, *TRAILING, "crc32"]), ""]
+        head = "\n".join(lines).encode()
         try:
-            file = AppendFile.create(path, "\n".join(head).encode(), write)
+            file = AppendFile.create(path, head, write)
         except FileExistsError:
             raise LogInUse(str(path), "this log exists already",
                            "another recorder started it in the same second; "
                            "start again") from None
-        return cls(path, columns, file)
+        return cls(path, columns, head, file)
 
     @property
     def waiting(self) -> int:
@@ -252,3 +254,14 @@ class JournalWriter:
             self.blocked = error
         finally:
             self._file.close()
+
+    def rescue(self, path: Path) -> None:
+        """Write the samples that wait into a journal elsewhere, and let go of them.
+
+        Raises
+        ------
+        OSError
+            If they cannot be written there either; they keep waiting.
+        """
+        AppendFile.create(path, self._head + b"".join(self._pending)).close()
+        self._pending.clear()

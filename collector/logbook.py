@@ -23,7 +23,7 @@ from typing import Any, Final, Self
 
 from filelock import FileLock, Timeout
 
-from .errors import LogbookError, LogFormatError, LogInUse
+from .errors import LogbookError, LogInUse, PackhandError
 from .journal import Damage
 from .logfile import JOURNAL_SUFFIX, PARQUET_SUFFIX, is_unbegun, recover_log
 
@@ -76,14 +76,15 @@ class Recovery:
     def words(self) -> str:
         """What happened, in one line."""
         if self.problem:
-            return f"{self.path.name}: not brought back ({self.problem})"
+            return f"{self.path.name}: not brought back: {self.problem}"
         found = f"; {self.damage}" if self.damage else ", nothing torn or damaged"
-        return f"{self.path.name}: brought back after the recorder was cut off{found}"
+        return f"{self.path.name}: brought back from its journal{found}"
 
 
 def unwritable(folder: Path, error: OSError) -> LogbookError:
     """The one way to say that a folder takes no file."""
-    found = "a file, not a folder" if folder.is_file() else f"cannot be written ({error.strerror})"
+    found = ("a file, not a folder" if os.path.isfile(folder)  # noqa: PTH113 - never raises
+             else f"cannot be written ({error.strerror})")
     remedy = ("make room on the disk" if error.errno in (errno.ENOSPC, errno.EDQUOT)
               else "choose another folder with --logbook")
     return LogbookError(str(folder), found, remedy)
@@ -236,6 +237,8 @@ class Logbook:
                     entry.path.unlink()
                     return Recovery(entry.path, Damage(), "nothing was in it yet; removed")
                 path, damage = recover_log(entry.path)
-        except (LogFormatError, LogInUse, OSError) as error:
-            return Recovery(entry.path, Damage(), str(error))
+        except PackhandError as error:
+            return Recovery(entry.path, Damage(), error.found)
+        except OSError as error:
+            return Recovery(entry.path, Damage(), f"{error.strerror}; it stays as it is")
         return Recovery(path, damage)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
+import tempfile
 import threading
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -41,6 +42,8 @@ class Recording:
     gaps: int = 0
     #: Samples heard that are in no file.
     unsaved: int = 0
+    #: A journal outside the logbook with the samples that did not fit on its disk.
+    rescued: Path | None = None
     #: Raw chunks that are in no file.
     raw_dropped: int = 0
     #: Why the log is still a journal; empty if it was sealed.
@@ -163,8 +166,19 @@ class _Pen:
         """Force everything to disk and let go of the files."""
         self._journal.close()
         self._raw.close()
+        if self._journal.waiting:
+            self._rescue()
         self.recording.unsaved = self._journal.waiting + self._journal.dropped
         self.recording.raw_dropped = self._raw.dropped
+
+    def _rescue(self) -> None:
+        """Bring what waits onto another disk: the person's own folder, or the temporary one."""
+        for folder in (Path.home(), Path(tempfile.gettempdir())):
+            path = folder / f"{self._journal.path.stem}-rest{JOURNAL_SUFFIX}"
+            with suppress(OSError):
+                self._journal.rescue(path)
+                self.recording.rescued = path
+                return
 
     def sealed(self) -> Recording:
         """Turn the journal into Parquet; a log of nothing is removed."""

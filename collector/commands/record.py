@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Record; 1 if no sample was heard or something could not be saved."""
+    """Record; 1 if no sample was heard or something is not where it belongs."""
     from ..logbook import Logbook
     from ..monitors import load_description
     from ..recorder import record
@@ -62,7 +62,8 @@ def run(arguments: argparse.Namespace) -> int:
                            on_words=screen.line)
     outcome = outcome_of(recording, source)
     print(json.dumps(outcome, indent=2) if arguments.json else outcome_words(outcome))
-    return 1 if recording.unsaved or recording.problem or not recording.samples else 0
+    is_whole = not (recording.unsaved or recording.rescued or recording.problem)
+    return 0 if is_whole and recording.samples else 1
 
 
 def only_port() -> str:
@@ -204,6 +205,7 @@ def outcome_of(recording: Recording, source: DescribedSource) -> dict[str, Any]:
         "log": str(recording.path) if recording.path else None,
         "raw": str(recording.raw_path) if recording.raw_path else None,
         "samples": recording.samples, "gaps": recording.gaps, "unsaved": recording.unsaved,
+        "rescued": str(recording.rescued) if recording.rescued else None,
         "raw_dropped": recording.raw_dropped, "problem": recording.problem,
         "heard": dict(source.counts),
     }
@@ -215,6 +217,9 @@ def outcome_words(outcome: dict[str, Any]) -> str:
         return "nothing was heard; no log was kept"
     gaps = {0: "no gaps", 1: "1 gap"}.get(outcome["gaps"], f"{outcome['gaps']} gaps")
     lines = [f"{outcome['log']}: {outcome['samples']} samples, {gaps}"]
+    if outcome["rescued"]:
+        lines.append(f"{outcome['rescued']}: holds the samples that did not fit; move it into the "
+                     "folder of the log when there is room")
     if outcome["unsaved"]:
         lines.append(f"{outcome['unsaved']} samples could not be saved; the .raw file beside the "
                      "log may hold them")

@@ -245,9 +245,12 @@ def test_names_come_from_a_logbook_with_one_pack(
 def test_what_was_not_saved_is_told() -> None:
     """Each loss has its own line, and the reason why the log is not sealed."""
     words = command.outcome_words({"log": "x.csv", "samples": 9, "gaps": 1, "unsaved": 4,
-                                   "raw_dropped": 2, "problem": "x.csv: cannot be sealed"})
+                                   "rescued": "/home/kim/x-rest.csv", "raw_dropped": 2,
+                                   "problem": "x.csv: cannot be sealed"})
 
     assert words.splitlines() == [
         "x.csv: 9 samples, 1 gap",
+        "/home/kim/x-rest.csv: holds the samples that did not fit; move it into the folder of the "
+        "log when there is room",
         "4 samples could not be saved; the .raw file beside the log may hold them",
         "2 pieces of the raw capture could not be saved", "x.csv: cannot be sealed"]

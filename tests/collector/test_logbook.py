@@ -133,7 +133,7 @@ def test_recovery_brings_back_what_it_can_and_tells_the_rest(tmp_path: Path) -> 
 
     assert "bytes torn off the end" in found["a.parquet"].words
     assert read_log(found["a.parquet"].path).table.num_rows == 4
-    assert "not brought back" in found["b.csv"].words
+    assert found["b.csv"].words == "b.csv: not brought back: not a packhand journal"
     assert alien.read_text() == "time,amps\n1,2\n"
 
 
@@ -145,8 +145,24 @@ def test_a_journal_cut_off_before_its_first_row_is_removed(tmp_path: Path, kept:
     journal.write_bytes(journal.read_bytes()[:kept])
     [recovery] = book.recover()
 
-    assert recovery.words == "a.csv: not brought back (nothing was in it yet; removed)"
+    assert recovery.words == "a.csv: not brought back: nothing was in it yet; removed"
     assert book.logs() == []
+
+
+def test_recovery_on_a_full_disk_keeps_the_journal(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is told and tried again the next time."""
+    def full(_: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    book = Logbook.create(tmp_path)
+    data = journal_in(book, "a").read_bytes()
+    monkeypatch.setattr("collector.logbook.recover_log", full)
+    [recovery] = book.recover()
+
+    assert recovery.words == (
+        "a.csv: not brought back: No space left on device; it stays as it is")
+    assert book.log_path("a", ".csv").read_bytes() == data
 
 
 def test_recovery_is_done_once(tmp_path: Path) -> None:

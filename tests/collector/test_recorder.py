@@ -7,6 +7,7 @@ import random
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -152,8 +153,8 @@ def test_leftovers_are_brought_back_first_and_told(tmp_path: Path) -> None:
     told: list[str] = []
     recorded(tmp_path, Told(samples(1)), on_words=told.append)
 
-    assert told[0] == ("2026-04-01T00-00-00Z.parquet: brought back after the recorder was cut "
-                       "off; 5 bytes torn off the end, 0 damaged lines")
+    assert told[0] == ("2026-04-01T00-00-00Z.parquet: brought back from its journal; "
+                       "5 bytes torn off the end, 0 damaged lines")
     assert [entry.is_journal for entry in book.logs()] == [False, False]
 
 
@@ -208,21 +209,38 @@ def test_what_memory_could_not_hold_is_marked(
     assert [row["event"] for row in rows if row["event"]] == ["not saved: 7 samples"]
 
 
-def test_a_disk_that_stays_full_is_told_at_the_end(
-        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What could not be saved is counted; the journal stays and is sealed when there is room."""
-    def full(_: Path) -> Path:
-        raise OSError(errno.ENOSPC, "No space left on device")
+def full(_: Path) -> Path:
+    raise OSError(errno.ENOSPC, "No space left on device")
 
+
+def test_a_disk_that_stays_full_loses_nothing_either(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What did not fit goes to another disk; both journals are sealed when there is room."""
     disk = Disk(lambda n: n < 13)
+    monkeypatch.setenv("HOME", str(tmp_path))
     with monkeypatch.context() as patch:
         patch.setattr(recorder, "finish_log", full)
-        recording = recorded(tmp_path, Told(samples(30)), write=disk.write)
+        recording = recorded(tmp_path / "book", Told(samples(30)), write=disk.write)
+    book = Logbook.open(tmp_path / "book")
 
-    assert (recording.samples, recording.unsaved) == (30, 20)
+    assert recording.rescued == tmp_path / "2026-04-02T08-15-00Z-rest.csv"
+    assert (recording.samples, recording.unsaved) == (30, 0)
     assert "cannot be sealed (No space left on device) — make room" in recording.problem
-    [recovery] = Logbook.open(tmp_path).recover()
-    assert (read_log(recovery.path).table.num_rows, bool(recovery.damage)) == (10, False)
+    recording.rescued.rename(book.logs_folder / recording.rescued.name)
+    recoveries = book.recover()
+    assert [bool(r.problem or r.damage) for r in recoveries] == [False, False]
+    assert [a for entry in book.logs() for a in read_log(entry.path).table["current_a"].to_pylist()
+            ] == [float(n) for n in range(30)]
+
+
+def test_what_no_disk_took_is_counted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only when there is no other place to write either."""
+    monkeypatch.setenv("HOME", str(tmp_path / "none"))
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "none"))
+    disk = Disk(lambda n: n < 13)
+    recording = recorded(tmp_path / "book", Told(samples(30)), write=disk.write)
+
+    assert (recording.rescued, recording.unsaved) == (None, 20)
 
 
 @pytest.mark.parametrize("room", [0, 1])
