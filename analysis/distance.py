@@ -6,26 +6,27 @@ import numpy as np
 
 from .estimate import Answer, Estimate, NoEstimate
 from .telemetry import Telemetry
-from .timebase import observe
+from .timebase import Observed, observe
 
 #: What wheel size and rounding may be wrong by (common practice, no source).
 SPEED_GAIN: float = 0.03
 
 
-def distance_m(telemetry: Telemetry) -> Answer:
+def distance_m(telemetry: Telemetry, like: Observed | None = None) -> Answer:
     """Distance covered in a log. [m]
 
     From ``distance_m`` if the log has it: the sum of its steps forward, across gaps too, for an
     odometer counts on; a step back is a reset and counts nothing. Else the trapezoid of
     ``speed_m_s`` over observed time, so that what was driven in a gap is missing.
+    ``like`` as in ``timebase.observe``.
     """
     if "distance_m" in telemetry:
         figures = telemetry["distance_m"]
         steps = np.diff(figures[np.isfinite(figures)])
         covered = float(steps[steps > 0].sum())
     elif "speed_m_s" in telemetry:
-        observed = observe(telemetry, "speed_m_s")
-        covered = float(observed.weights_s() @ observed.pick(telemetry["speed_m_s"]))
+        observed = observe(telemetry, "speed_m_s", like=like)
+        covered = float(observed.weights_s @ observed.pick(telemetry["speed_m_s"]))
     else:
         return NoEstimate("the log holds neither speed nor distance",
                           "log speed, or note the odometer before and after")

@@ -164,9 +164,9 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
     signed = apply_sign(telemetry, finding)
     seen = both if both.rows is None else _amps_or_all(signed)
     flow = _flow(signed, finding, seen, both, instrument)
-    covered = distance_m(signed)
+    covered = distance_m(signed, both)
     consumption = _consumption(flow, covered)
-    agreement = compare_percent(signed, instrument) if _is_signed(finding) else None
+    agreement = compare_percent(signed, instrument, both) if _is_signed(finding) else None
     volts = signed["voltage_v"]
     mean_v = float(np.nanmean(volts[:: max(1, len(volts) // 100_000)])) if (
         "voltage_v" in signed) else math.nan
@@ -203,8 +203,7 @@ def _flow(telemetry: Telemetry, finding: SignFinding, seen: Observed, both: Obse
     if not _is_signed(finding):
         unknown = NoEstimate(f"the sign of the amps cannot be told: {finding.reason}", finding.next)
         return Flow(unknown, unknown, unknown, unknown, {}, (0.0, 0.0), peak, hard)
-    weights = seen.weights_s()
-    charge = throughput(amps, seen, weights)
+    charge = throughput(seen, amps)
     unseen_in, unseen_out = unseen_charge_ah(amps, seen)
     resolution = resolution_term_ah(amps, seen, smallest_step(amps))
     sampling = sampling_term_ah(amps, seen)
@@ -214,21 +213,21 @@ def _flow(telemetry: Telemetry, finding: SignFinding, seen: Observed, both: Obse
                              resolution_ah=resolution, sampling_ah=sampling)
 
     out, into = budget(charge.out), budget(charge.into)
-    energy_out, energy_in = _energy(telemetry, both, weights if both is seen else None,
-                                    (charge.out, out, unseen_out), (charge.into, into, unseen_in))
+    energy_out, energy_in = _energy(telemetry, both, (charge.out, out, unseen_out),
+                                    (charge.into, into, unseen_in))
     return Flow(counted(charge.out, out, unseen_out, "Ah"),
                 counted(charge.into, into, unseen_in, "Ah"),
                 energy_out, energy_in, out.terms, (unseen_out, unseen_in), peak, hard)
 
 
-def _energy(telemetry: Telemetry, both: Observed, weights_s: Floats | None,
+def _energy(telemetry: Telemetry, both: Observed,
             *directions: tuple[float, Budget, float]) -> tuple[Answer, Answer]:
     """Watt-hours out and in; their relative uncertainty is the charge's and the volts' gain."""
     if not len(both.time_s):
         missing = NoEstimate("the log holds no pack volts", "log the volts beside the amps")
         return missing, missing
     volts = both.pick(telemetry["voltage_v"])
-    energy = throughput(volts * both.pick(telemetry["current_a"]), both, weights_s)
+    energy = throughput(both, volts, both.pick(telemetry["current_a"]))
     mean_v = float(volts[:: max(1, len(volts) // 100_000)].mean())
     answers: list[Answer] = []
     for watt_hours, (_, budget, unseen_ah) in zip((energy.out, energy.into), directions,

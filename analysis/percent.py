@@ -75,8 +75,8 @@ class PercentAgreement:
         }
 
 
-def compare_percent(telemetry: Telemetry,
-                    instrument: Instrument | None = None) -> PercentAgreement | None:
+def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
+                    like: Observed | None = None) -> PercentAgreement | None:
     """Compare ``soc_pct`` with the counted charge; ``None`` if the log lacks either.
 
     Parameters
@@ -85,6 +85,8 @@ def compare_percent(telemetry: Telemetry,
         Amps in packhand's sign.
     instrument
         What the amps may be wrong by; a usual shunt monitor by default.
+    like
+        As in ``timebase.observe``.
 
     Notes
     -----
@@ -92,7 +94,7 @@ def compare_percent(telemetry: Telemetry,
     implied capacity is counted charge over change of percent between the first and the last such
     moment, without the jumps. It says what the display reckons with, not what the pack holds.
     """
-    observed = observe(telemetry, "soc_pct", "current_a")
+    observed = observe(telemetry, "soc_pct", "current_a", like=like)
     if len(observed.time_s) < 2:
         return None
     percent = observed.pick(telemetry["soc_pct"])

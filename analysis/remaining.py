@@ -56,10 +56,9 @@ def find_remaining(telemetry: Telemetry, agreement: PercentAgreement | None,
 def usable_ah(telemetry: Telemetry, agreement: PercentAgreement | None,
               capacity_ah: float | None = None) -> Answer:
     """Amp-hours left: as displayed, or percent times capacity."""
-    left = telemetry["charge_left_ah"]
-    left = left[np.isfinite(left)]
-    if len(left):
-        value = float(left[-1])
+    if "charge_left_ah" in telemetry:
+        left = telemetry["charge_left_ah"]
+        value = float(left[np.isfinite(left)][-1])
         return Estimate(value, value * 0.9, value * 1.1, "Ah")
     if agreement is None:
         return NoEstimate("the log holds neither percent nor amp-hours left",

@@ -15,20 +15,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .charge import smallest_step
 from .estimate import Answer, Estimate, NoEstimate
-from .excitation import Window, high_pass, widest_windows
+from .excitation import Window, widest_windows
 from .telemetry import Floats, Telemetry
-from .timebase import Observed, observe
+from .timebase import Observed, Rows, observe
 
 TIME_CONSTANTS_S: Final = (1.5, 6.0, 30.0)
 HIGH_PASS_S: Final = 40.0
 SKEW_MAX_S: Final = 1.5
-_SKEW_STEP_S: Final = 0.1
+SKEW_STEP_S: Final = 0.1
 #: From this skew on a resistance is indicative only. [s]
 SKEW_TOLERATED_S: Final = 0.15
 #: What an unresolved skew may do to the 1 s figure.
@@ -79,7 +81,7 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
     observed = observed or observe(telemetry, "current_a", "voltage_v")
     amps = observed.pick(telemetry["current_a"])
     volts = observed.pick(telemetry["voltage_v"])
-    step_s = min(max(observed.usual_s, 0.5), 2.0)
+    step_s = min(max(round(observed.usual_s / SKEW_STEP_S) * SKEW_STEP_S, 0.5), 2.0)
     if not observed.usual_s <= 2.0:
         return _none("samples are more than two seconds apart", "log once a second or faster")
     resolution_v = smallest_step(volts)
@@ -103,54 +105,66 @@ def _none(reason: str, todo: str) -> Resistance:
 
 @dataclass(frozen=True, slots=True)
 class _Prepared:
-    """One window's responses on a fine grid, and its volts high-passed."""
+    """One window's volts and responses to the amps, both high-passed."""
 
-    window: Window
-    #: Amps and their one-pole responses, shape (4, n), on a 0.1 s grid.
+    #: Responses on a grid of 0.1 s, shape (4, n).
     responses: Floats
+    #: Volts at the window's own points.
     volts: Floats
+    #: Where those points lie on the fine grid.
+    points: Rows
 
     @classmethod
     def of(cls, window: Window) -> _Prepared:
-        fine_s = np.arange(window.time_s[0], window.time_s[-1], _SKEW_STEP_S)
-        amps = np.interp(fine_s, window.time_s, window.current_a)
-        amps -= amps[0]
-        responses = np.stack([amps, *(_one_pole(amps, t) for t in TIME_CONSTANTS_S)])
-        return cls(window, responses, high_pass(window.voltage_v, HIGH_PASS_S / window.step_s))
+        fine_s = np.arange(window.time_s[0], window.time_s[-1] + 1e-6, SKEW_STEP_S)
+        size = 2 * len(fine_s)
+        amps, volts = (np.interp(fine_s, window.time_s, values - values[0])
+                       for values in (window.current_a, window.voltage_v))
+        basis = np.fft.irfft(np.fft.rfft(amps, size) * _responses(len(fine_s)), size)
+        answer = np.fft.irfft(np.fft.rfft(volts, size) * _responses(len(fine_s))[0], size)
+        edge = math.ceil(SKEW_MAX_S / window.step_s)
+        points = np.arange(edge, len(window.time_s) - edge) * round(window.step_s / SKEW_STEP_S)
+        points = points[points < len(fine_s) - SKEW_MAX_S / SKEW_STEP_S - 1]
+        return cls(basis[:, : len(fine_s)], answer[points], points)
 
     def fit(self, skew_s: float) -> tuple[Floats, float]:
         """Resistances of the four responses, not negative [ohm], and the misfit."""
-        stride = self.window.step_s / _SKEW_STEP_S
-        at = np.arange(len(self.window.time_s)) * stride - skew_s / _SKEW_STEP_S
-        points = np.clip(np.rint(at).astype(int), 0, self.responses.shape[1] - 1)
-        basis = high_pass(self.responses[:, points].T, HIGH_PASS_S / self.window.step_s)
-        edge = math.ceil(SKEW_MAX_S / self.window.step_s)
-        return not_negative_fit(basis[edge:-edge], self.volts[edge:-edge])
+        return not_negative_fit(self.responses[:, self.points - round(skew_s / SKEW_STEP_S)].T,
+                                self.volts)
 
 
-def _one_pole(amps: Floats, time_constant_s: float) -> Floats:
-    """Response of a one-pole low pass, steady at the start, to amps with straight lines between."""
-    ratio = time_constant_s / _SKEW_STEP_S
+@lru_cache(maxsize=8)
+def _responses(count: int) -> NDArray[np.complex128]:
+    """Spectra of the high pass, alone and behind each one-pole low pass, shape (4, n)."""
+    ratio = HIGH_PASS_S / SKEW_STEP_S
+    pole = ratio / (ratio + 1)
+    high_pass = -(1 - pole) * pole ** np.arange(count, dtype=float)
+    high_pass[0] = pole
+    spectrum = np.fft.rfft(high_pass, 2 * count)
+    low = [np.fft.rfft(_one_pole_kernel(t, count), 2 * count) for t in TIME_CONSTANTS_S]
+    return np.stack([spectrum, *(spectrum * each for each in low)])
+
+
+def _one_pole_kernel(time_constant_s: float, count: int) -> Floats:
+    """Response of a one-pole low pass to one sample, with straight lines between samples."""
+    ratio = time_constant_s / SKEW_STEP_S
     pole = math.exp(-1 / ratio)
     now, before = 1 - ratio * (1 - pole), ratio * (1 - pole) - pole
-    kernel = pole ** np.arange(len(amps), dtype=float)
-    kernel[1:] = kernel[:-1] * (pole * now + before)
+    kernel = pole ** (np.arange(count, dtype=float) - 1) * (pole * now + before)
     kernel[0] = now
-    size = 2 * len(amps)
-    spectrum = np.fft.rfft(amps, size) * np.fft.rfft(kernel, size)
-    response: Floats = np.fft.irfft(spectrum, size)[: len(amps)]
-    return response
+    return kernel
 
 
 def not_negative_fit(basis: Floats, target: Floats) -> tuple[Floats, float]:
     """Least squares whose weights are not negative: terms that come out negative are left out.
 
-    Returns the weights and the sum of squared residuals.
+    Solves the normal equations. Returns the weights and the sum of squared residuals.
     """
-    used = np.ones(basis.shape[1], dtype=bool)
-    weights = np.zeros(basis.shape[1])
+    gram, moment = basis.T @ basis, basis.T @ target
+    used = np.diag(gram) > 0
+    weights = np.zeros(len(moment))
     while used.any():
-        found = np.linalg.lstsq(basis[:, used], target, rcond=None)[0]
+        found = np.linalg.solve(gram[np.ix_(used, used)], moment[used])
         weights[:] = 0.0
         weights[used] = found
         if (found >= 0).all():
@@ -161,12 +175,15 @@ def not_negative_fit(basis: Floats, target: Floats) -> tuple[Floats, float]:
 
 
 def _best_skew(windows: list[_Prepared]) -> float:
-    """The skew that fits all windows best: on a coarse grid, then on 0.1 s around its best."""
+    """The skew that fits all windows best: on a coarse grid, then on 0.1 s around its best.
+
+    A skew of one grid step cannot be told from none and is taken as none.
+    """
     def misfit(skew_s: float) -> float:
         return sum(len(w.volts) * math.log(w.fit(skew_s)[1] + 1e-12) for w in windows)
 
     coarse = min(np.arange(-SKEW_MAX_S, SKEW_MAX_S + 0.01, 0.5), key=misfit)
-    fine = coarse + np.arange(-0.4, 0.41, _SKEW_STEP_S)
+    fine = coarse + np.arange(-0.4, 0.41, SKEW_STEP_S)
     skew_s = float(min(fine[np.abs(fine) <= SKEW_MAX_S + 1e-9], key=misfit))
     return round(skew_s, 1) if abs(skew_s) > SKEW_TOLERATED_S else 0.0
 

@@ -33,16 +33,14 @@ def find_rest(current_a: Floats, observed: Observed, resolution_a: float) -> Res
     """
     starts_s = np.arange(observed.time_s[0], observed.time_s[-1] - REST_S, REST_S)
     starts = np.unique(np.searchsorted(observed.time_s, starts_s))
-    if len(starts) < 1 or np.abs(current_a).min() > REST_MAX_A:
+    if not len(starts):
         return None
     low = np.minimum.reduceat(current_a, starts)
     high = np.maximum.reduceat(current_a, starts)
     still = (np.maximum(high, -low) <= REST_MAX_A) & (
         high - low <= REST_STEPS * max(resolution_a, 0.01))
-    still[-1] = False  # the last piece may be longer or shorter than a minute
-    if not still.any():
+    ends = np.append(starts[1:], len(current_a))
+    minutes = [current_a[starts[k]: ends[k]] for k in np.flatnonzero(still)]
+    if not minutes:
         return None
-    counts = np.diff(np.append(starts, len(current_a)))
-    means = np.add.reduceat(current_a, starts) / counts
-    return Rest(float(np.average(means[still], weights=counts[still])),
-                float(np.count_nonzero(still) * REST_S))
+    return Rest(float(np.concatenate(minutes).mean()), len(minutes) * REST_S)

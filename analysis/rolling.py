@@ -57,8 +57,11 @@ def worst_rms(values: Floats, observed: Observed, windows_s: tuple[float, ...]) 
     ``SEEN_SHARE`` of it was seen. Ends are tried every twentieth of the window, so a short peak
     may lie up to 2.5 % higher.
     """
-    squares = np.square(values)
-    energy = _running(observed.width_s * (squares[1:] + squares[:-1]) / 2)
+    energy = np.square(values)
+    steps = energy[1:] + energy[:-1]
+    steps *= observed.width_s
+    np.cumsum(steps, out=energy[1:])  # in place: for a long log, memory is what costs
+    energy[0] = 0.0
     clock = _running(observed.width_s) if len(observed.gap_steps) else None
     return [_worst(observed.time_s, energy, clock, window) for window in windows_s]
 
@@ -68,13 +71,17 @@ def _worst(time_s: Floats, energy: Floats, clock: Floats | None, window_s: float
         return math.nan
     # A log a little shorter than the window is judged whole.
     width = min(window_s, float(time_s[-1] - time_s[0]))
-    ends = np.arange(time_s[0] + width, time_s[-1], window_s / ENDS_PER_WINDOW)
-    ends = np.append(ends, time_s[-1])
-    moved = np.interp(ends, time_s, energy) - np.interp(ends - width, time_s, energy)
-    seen = np.full(len(ends), width) if clock is None else (
-        np.interp(ends, time_s, clock) - np.interp(ends - width, time_s, clock))
+    ends = np.append(np.arange(time_s[0], time_s[-1], width / ENDS_PER_WINDOW), time_s[-1])
+    if len(ends) <= ENDS_PER_WINDOW:
+        ends = np.linspace(time_s[0], time_s[-1], ENDS_PER_WINDOW + 1)
+    moved = _over_window(np.interp(ends, time_s, energy))  # twice the integral
+    seen = _over_window(ends if clock is None else np.interp(ends, time_s, clock))
     whole = seen >= SEEN_SHARE * width
-    return math.sqrt(float((moved[whole] / seen[whole]).max())) if whole.any() else math.nan
+    return math.sqrt(float((moved[whole] / seen[whole]).max()) / 2) if whole.any() else math.nan
+
+
+def _over_window(total: Floats) -> Floats:
+    return total[ENDS_PER_WINDOW:] - total[:-ENDS_PER_WINDOW]
 
 
 def _running(steps: Floats) -> Floats:

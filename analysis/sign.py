@@ -27,6 +27,9 @@ from .timebase import Observed, observe
 Convention = Literal["negative_is_discharge", "positive_is_discharge", "unsigned", "undecided"]
 CONVENTIONS: Final = ("negative_is_discharge", "positive_is_discharge", "unsigned", "undecided")
 
+#: What turns the amps of a convention into packhand's.
+_CHARGE_SIGN: Final = {"negative_is_discharge": 1.0, "positive_is_discharge": -1.0}
+
 #: Evidence needed: odds of a million, and once more for each lag that was tried. [nats]
 THRESHOLD: Final = float(np.log(1e6) + np.log(7))
 #: The odds ever claimed: no more wrong decisions than 1 in 10,000 have been shown on real trips.
@@ -133,7 +136,7 @@ def find_sign(telemetry: Telemetry, observed: Observed | None = None) -> SignFin
         finding = replace(heard, conflict=f"the {by} says {_meaning(told)}")
     else:
         finding = heard
-    return _weighed_with_percent(finding, telemetry)
+    return _weighed_with_percent(finding, telemetry, observed)
 
 
 def apply_sign(telemetry: Telemetry, finding: SignFinding) -> Telemetry:
@@ -142,15 +145,13 @@ def apply_sign(telemetry: Telemetry, finding: SignFinding) -> Telemetry:
     Undecided amps are left as they are. Unsigned amps get their direction from the volts
     (``direction.direction_from_volts``). Watts turn with the amps.
     """
-    if finding.convention in ("negative_is_discharge", "undecided"):
-        return telemetry
-    turn: Floats | float = -1.0
-    if finding.convention == "unsigned":
-        turn = direction_from_volts(telemetry)
     names = [name for name in ("current_a", "power_w") if name in telemetry.columns]
+    if finding.convention == "positive_is_discharge":
+        return telemetry.having(**{name: -telemetry[name] for name in names})
     if finding.convention == "unsigned":
-        return telemetry.having(**{name: turn * np.abs(telemetry[name]) for name in names})
-    return telemetry.having(**{name: turn * telemetry[name] for name in names})
+        way = direction_from_volts(telemetry)
+        return telemetry.having(**{name: way * np.abs(telemetry[name]) for name in names})
+    return telemetry
 
 
 def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> SignFinding:
@@ -175,7 +176,7 @@ def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> S
         return _undecided("the volts do not answer the amps clearly", PRESS_ONCE)
     convention: Convention = "positive_is_discharge" if nats > 0 else "negative_is_discharge"
     odds = min(abs(nats) / np.log(10), LOG10_ODDS_MAX)
-    steps = _proof(windows[0], -1.0 if nats > 0 else 1.0, lag_s, telemetry)
+    steps = _proof(windows[0], _CHARGE_SIGN[convention], lag_s, telemetry)
     if _is_one_sided(amps) and is_flipped(telemetry):
         convention = "unsigned"
     return SignFinding(convention, "volts", float(odds), lag_s, steps)
@@ -263,17 +264,18 @@ def _meaning(convention: Convention) -> str:
             "unsigned": "the amps carry no sign", "undecided": "nothing"}[convention]
 
 
-def _weighed_with_percent(finding: SignFinding, telemetry: Telemetry) -> SignFinding:
+def _weighed_with_percent(finding: SignFinding, telemetry: Telemetry,
+                          like: Observed | None) -> SignFinding:
     """Say so where the displayed percent moves against the counted charge."""
-    if finding.convention == "undecided" or "soc_pct" not in telemetry:
+    if finding.convention not in _CHARGE_SIGN or "soc_pct" not in telemetry:
         return finding
-    both = observe(telemetry, "current_a", "soc_pct")
+    both = observe(telemetry, "current_a", "soc_pct", like=like)
     if len(both.time_s) < 2:
         return finding
     percent = both.pick(telemetry["soc_pct"])
     change = float(percent[-1] - percent[0])
-    amps = both.pick(apply_sign(telemetry, finding)["current_a"])
-    net = float(both.weights_s() @ amps)
+    net = float(both.weights_s @ both.pick(telemetry["current_a"]))
+    net *= _CHARGE_SIGN[finding.convention]
     if abs(change) < 3 or change * net >= 0:
         return finding
     told = (f"the displayed percent went {'up' if change > 0 else 'down'} by {abs(change):.0f} "

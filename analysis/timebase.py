@@ -8,8 +8,9 @@ columns hold figures and finds the steps that nothing may integrate across.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
@@ -33,6 +34,7 @@ LATE_ROWS_MAX: Final = 16
 GAP_CAUSES: Final = ("link lost", "silent", "not saved", "link back")
 #: Steps looked at for the usual step; a median of all of 10 M steps would cost more than a sum.
 _MEDIAN_OF: Final = 20_000
+_PIECE_ROWS: Final = 32_768
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,10 +115,11 @@ def _by_steady_clock(wall_s: Floats, steady_s: Floats) -> MendedTime:
 
 
 def _clock_steps(wall_s: Floats, elapsed_s: Floats) -> tuple[ClockStep, ...]:
-    offset = wall_s - elapsed_s
-    if not offset.max() - offset.min() > CLOCK_STEP_S:
+    spans = [(float(offset.min()), float(offset.max())) for offset in
+             (wall_s[part] - elapsed_s[part] for part in pieces(len(wall_s)))]
+    if not max(high for _, high in spans) - min(low for low, _ in spans) > CLOCK_STEP_S:
         return ()
-    jumps = np.diff(offset)
+    jumps = np.diff(wall_s - elapsed_s)
     found = np.flatnonzero(np.abs(jumps) > CLOCK_STEP_S)
     return tuple(ClockStep(float(elapsed_s[k + 1]), float(jumps[k])) for k in found)
 
@@ -164,6 +167,11 @@ def _without_duplicates(elapsed_s: Floats, steps: Floats) -> tuple[Floats, Rows 
     return elapsed_s[keep], keep, len(elapsed_s) - len(keep)
 
 
+def pieces(count: int) -> Iterator[slice]:
+    """Slices that cover rows in order, each small enough to stay in the processor's cache."""
+    return (slice(first, first + _PIECE_ROWS) for first in range(0, count, _PIECE_ROWS))
+
+
 def usual_step_s(elapsed_s: Floats) -> float:
     """The median step between rows, from evenly spread short stretches; NaN if there is none."""
     count = len(elapsed_s) - 1
@@ -189,10 +197,12 @@ class Gap:
         return self.end_s - self.start_s
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Observed:
     """Rows where columns hold figures, and the steps between them that were seen."""
 
+    #: The columns that were asked for.
+    columns: tuple[str, ...]
     #: Row numbers, or ``None`` if every row holds figures.
     rows: Rows | None
     #: Seconds at those rows. [s]
@@ -208,11 +218,12 @@ class Observed:
         """A column at those rows."""
         return values if self.rows is None else values[self.rows]
 
-    @property
+    @cached_property
     def seconds(self) -> float:
         """Observed time: the sum of all steps but the gaps. [s]"""
         return float(self.width_s.sum())
 
+    @cached_property
     def weights_s(self) -> Floats:
         """The seconds that each row stands for in a trapezoid sum. [s]"""
         weights = np.zeros(len(self.time_s))
@@ -227,14 +238,21 @@ class Observed:
         return [(a, b) for a, b in pairwise(edges) if b > a]
 
 
-def observe(telemetry: Telemetry, *columns: str) -> Observed:
+def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -> Observed:
     """The rows where all the columns hold figures, and which steps between them were seen.
+
+    ``like`` is what was observed of other columns of the same log; where both hold figures in
+    every row it is the answer, and given back.
 
     A step is a gap if it is longer than ``GAP_STEPS`` usual steps, if a figure is missing where
     one was due (NaN in a row, and the step is longer than ``HOLE_STEPS`` usual ones), or if an
     event in it says that nothing was heard. A monitor that sends amps in every second row has no
     gaps: its amps were not due in the rows between.
     """
+    whole = like if like is not None and like.rows is None else None
+    unseen = [c for c in columns if whole is None or c not in whole.columns]
+    if whole is not None and all(_is_finite(telemetry[column]) for column in unseen):
+        return whole
     rows = _finite_rows([telemetry[column] for column in columns])
     time_s = telemetry.elapsed_s if rows is None else telemetry.elapsed_s[rows]
     width_s = np.diff(time_s)
@@ -247,12 +265,16 @@ def observe(telemetry: Telemetry, *columns: str) -> Observed:
     if len(caused):
         steps = np.union1d(steps, caused)
     width_s[steps] = 0.0
-    return Observed(rows, time_s, width_s, steps, usual)
+    return Observed(columns, rows, time_s, width_s, steps, usual)
+
+
+def _is_finite(column: Floats) -> bool:
+    # A sum is finite only if all its terms are, and costs a quarter of a mask of them.
+    return bool(np.isfinite(column.sum()))
 
 
 def _finite_rows(columns: list[Floats]) -> Rows | None:
-    # A sum is finite only if all its terms are, and costs a quarter of a mask of them.
-    if all(np.isfinite(c.sum()) for c in columns):
+    if all(_is_finite(column) for column in columns):
         return None
     mask = np.isfinite(columns[0])
     for column in columns[1:]:
