@@ -161,6 +161,9 @@ class RegisterMap:
         row: Row = {}
         for model, field in self.fields:
             frame = frames.get(model, b"")
+            if frame and len(field.columns) > 1:
+                # A module may have fewer cells than described: all ones are "not implemented".
+                frame = frame.ljust(field.reach, b"\xff")
             if field.reach <= len(frame):
                 told: Row = {}
                 field.read_into(told, frame)
