@@ -140,13 +140,16 @@ class Logbook:
         Raises
         ------
         LogbookError
-            If the file is not TOML; names line and column.
+            If the file may not be read, or is not TOML; names line and column then.
         """
         path = self.root / CONFIG_NAME
         try:
             return tomllib.loads(path.read_text(encoding="utf-8"))
-        except FileNotFoundError:
+        except (FileNotFoundError, NotADirectoryError):
             return {}
+        except OSError as error:
+            raise LogbookError(str(path), f"cannot be read ({error.strerror})",
+                               "ask whose it is for permission") from error
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             raise LogbookError(str(path), f"not TOML: {error}", "mend that line") from error
 

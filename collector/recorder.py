@@ -60,7 +60,8 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
            write: Write = os.write) -> Recording:
     """Record until ``stop`` is set or the source ends, then seal the log.
 
-    Journals left behind by a crash are brought back first.
+    Journals left behind by a crash are brought back first. The logbook is made if it is missing,
+    once the source is open: a port that is not there leaves no folder behind.
 
     Parameters
     ----------
@@ -82,6 +83,7 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
         on_words(recovery.words)
     source.open()
     with closing(source):
+        Logbook.create(logbook.root)
         stem = logbook.stem_for(datetime.fromtimestamp(source.clock.wall(), UTC))
         with logbook.hold(stem):
             pen = _Pen(*_files(logbook, stem, meta, source, write), on_sample, on_words)

@@ -54,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     description = load_description(arguments.monitor)
     port = arguments.port or only_port()
     source = open_source(description, port)
-    logbook = Logbook.create(arguments.logbook)
+    logbook = Logbook(arguments.logbook)
     meta = log_meta(arguments, description, port, logbook)
     screen = Screen(meta.sign.get("convention", ""))
     with stopping(arguments.seconds) as stop:
@@ -91,7 +91,7 @@ def open_source(description: Description, port: str) -> DescribedSource:
     from ..sources.described import DescribedSource
     from ..sources.replay import CaptureLink
 
-    if Path(port).suffix == RAW_SUFFIX and Path(port).is_file():
+    if Path(port).suffix == RAW_SUFFIX:
         capture = CaptureLink(Path(port))
         return DescribedSource(capture, description, capture.clock)
     return DescribedSource(open_link(description, port), description)

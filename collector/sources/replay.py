@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from ..clock import Clock
+from ..errors import SourceUnavailable
 from ..journal import LEADING, TRAILING
 from ..logfile import read_log
 from ..rawfile import Chunk, read_raw
@@ -44,13 +45,17 @@ class CaptureLink:
 
         Raises
         ------
+        SourceUnavailable
+            If the file is missing or may not be read.
         LogFormatError
             If the first line is not a time and bytes.
-        FileNotFoundError
-            If there is no such file.
         """
         self._chunks = read_raw(self._path)
-        self._next = next(self._chunks, None)
+        try:
+            self._next = next(self._chunks, None)
+        except OSError as error:
+            raise SourceUnavailable(self.name, f"cannot be read ({error.strerror})",
+                                    "give the path of a raw capture") from error
         if self._next is not None:
             self._wall_s, self._steady_s = self._next.time_ms / 1000, self._next.monotonic_s
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import errno
 import os
+import socket
 import sys
 import time
 from contextlib import suppress
@@ -65,6 +66,8 @@ class SerialLink:
             self._port = serial.serial_for_url(
                 self.name, baudrate=line.baud, bytesize=line.bytesize, parity=_PARITY[line.parity],
                 stopbits=line.stopbits, timeout=0, write_timeout=_WRITE_TIMEOUT_S, exclusive=True)
+            if self.name.startswith("socket://"):
+                _keep_alive(self._port)
         except ValueError as error:
             raise SourceUnavailable(self.name, f"not an address ({error})",
                                     "a port such as /dev/ttyUSB0 or COM3, or "
@@ -122,6 +125,19 @@ class SerialLink:
         reason = "unplugged, or closed on the other side" if _number(error) is None \
             and not isinstance(error.__context__, _FAILURES) else _reason(error)
         return LinkLost(self.name, reason)
+
+
+def _keep_alive(port: serial.Serial) -> None:
+    """Let the system notice within half a minute that the other side lost its power.
+
+    Without it a listener waits for ever on a connection that nobody closed. TCP keep-alive:
+    RFC 9293, section 3.8.4.
+    """
+    with socket.socket(fileno=os.dup(port.fileno())) as connection:
+        connection.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        for name, value in (("TCP_KEEPIDLE", 10), ("TCP_KEEPINTVL", 5), ("TCP_KEEPCNT", 4)):
+            if hasattr(socket, name):
+                connection.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
 
 
 def _unavailable(name: str, error: BaseException) -> SourceUnavailable:

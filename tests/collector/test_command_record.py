@@ -152,13 +152,13 @@ def test_a_second_recorder_on_the_same_port_is_told(
 
     assert (code, first.returncode) == (1, 0)
     assert f"(process {first.pid}) has it open — close that program" in capsys.readouterr().err
-    assert list((tmp_path / "other" / "logs").iterdir()) == []
+    assert not (tmp_path / "other").exists()
 
 
 @pytest.mark.parametrize(("words", "message"), [
     (["none-such"], "none-such: no such monitor description"),
     (["demo-binary", "--port", "/dev/none"], "/dev/none: no such port — 'packhand ports'"),
-    (["demo-binary", "--port", "/dev/null", "--logbook", __file__], "a file, not a folder"),
+    (["demo-binary", "--port", "none.raw"], "none.raw: cannot be read (No such file"),
     (["demo-binary", "--port", __file__], "not a serial port — 'packhand ports'"),
 ])
 def test_what_cannot_be_recorded_is_one_line(
@@ -172,6 +172,16 @@ def test_what_cannot_be_recorded_is_one_line(
     assert (code, said.out, said.err.count("\n")) == (1, "", 1)
     assert said.err.startswith("packhand record: ")
     assert message in said.err
+
+
+def test_a_file_in_place_of_the_logbook_is_told(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The monitor is let go of again and the file stays."""
+    code = packhand.main(["record", "demo-binary", "--port", str(capture(tmp_path / "x.raw", 5)),
+                          "--logbook", str(tmp_path / "x.raw")])
+
+    assert code == 1
+    assert "x.raw: a file, not a folder — choose another folder" in capsys.readouterr().err
 
 
 def test_a_capture_in_place_of_the_port_is_read_again(

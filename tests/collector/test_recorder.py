@@ -66,7 +66,7 @@ def samples(count: int) -> list[Heard]:
 
 
 def recorded(folder: Path, source: Any, **options: Any) -> Recording:
-    return record(source, Logbook.create(folder), LogMeta(pack="p"), threading.Event(), **options)
+    return record(source, Logbook(folder), LogMeta(pack="p"), threading.Event(), **options)
 
 
 def rows_of(recording: Recording) -> list[dict[str, Any]]:
@@ -114,11 +114,11 @@ def test_gaps_are_counted_once_each(tmp_path: Path) -> None:
 
 
 def test_a_monitor_that_cannot_be_opened_leaves_no_file(tmp_path: Path) -> None:
-    """The message goes up and the logbook stays as it was."""
+    """The message goes up, and not even the logbook is made."""
     with pytest.raises(SourceUnavailable, match="no such port"):
-        recorded(tmp_path, Told([], SourceUnavailable("x", "no such port")))
+        recorded(tmp_path / "book", Told([], SourceUnavailable("x", "no such port")))
 
-    assert list((tmp_path / "logs").iterdir()) == []
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_recording_of_nothing_leaves_no_file(tmp_path: Path) -> None:

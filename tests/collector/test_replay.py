@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from collector.errors import LogFormatError
+from collector.errors import LogFormatError, SourceUnavailable
 from collector.frames.encoder import encode
 from collector.journal import JournalWriter
 from collector.logfile import finish_log
@@ -71,6 +71,12 @@ def test_what_is_no_capture_is_told_on_opening(tmp_path: Path) -> None:
     """Before any file of a recording is made."""
     (tmp_path / "x.raw").write_text("hello\n")
     with pytest.raises(LogFormatError, match="line 1"):
+        CaptureLink(tmp_path / "x.raw").open()
+
+
+def test_a_capture_that_is_not_there_is_told(tmp_path: Path) -> None:
+    """In one line, before any file of a recording is made."""
+    with pytest.raises(SourceUnavailable, match=r"cannot be read \(No such file"):
         CaptureLink(tmp_path / "x.raw").open()
 
 

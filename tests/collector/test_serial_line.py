@@ -148,6 +148,20 @@ def test_a_monitor_behind_a_serial_server() -> None:
     assert first == b"0123456789" * 6
 
 
+def test_a_server_that_lost_its_power_is_noticed() -> None:
+    """The connection is probed by the system after ten quiet seconds."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        link = SerialLink(f"socket://127.0.0.1:{server.getsockname()[1]}", Transport())
+        link.open()
+        assert link._port is not None
+        with socket.socket(fileno=os.dup(link._port.fileno())) as connection:
+            is_probed = connection.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE)
+            after_s = connection.getsockopt(socket.IPPROTO_TCP, socket.TCP_KEEPIDLE)
+        link.close()
+
+    assert (bool(is_probed), after_s) == (True, 10)
+
+
 def test_nobody_behind_an_address_is_told() -> None:
     """A refused connection says so and names what to check."""
     with socket.create_server(("127.0.0.1", 0)) as server:
