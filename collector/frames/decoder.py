@@ -41,8 +41,9 @@ class Decoder:
         self._description = description
         check = description.check
         is_good = check.is_good if check else _anything
-        self._reach = description.body + description.tail
-        self._framer = open_framer(description.framing, is_good, self._reach)
+        self._shortest = description.shortest
+        self._tail = description.tail
+        self._framer = open_framer(description.framing, is_good, self._shortest)
         self._read = self._read_binary
         if description.form:
             self._read, self._tokens = self._read_text, description.form.tokens
@@ -69,16 +70,17 @@ class Decoder:
 
     def _read_binary(self, frame: bytes) -> Row:
         row: Row = {}
-        if len(frame) >= self._reach:
+        if len(frame) >= self._shortest:
+            content = frame[:len(frame) - self._tail]
             for part in self._description.fields:
-                part.read_into(row, frame)
+                part.read_into(row, content)
         self._undecodable += not row
         return row
 
     def _read_text(self, frame: bytes) -> Row:
         row: Row = {}
-        start, stop = len(self._description.framing.start), len(frame) - self._description.tail
-        tokens = self._tokens(frame[start:stop].decode("utf-8", "replace"))
+        content = frame[len(self._description.framing.start):len(frame) - self._tail]
+        tokens = self._tokens(content.decode("utf-8", "replace"))
         for part in self._description.text_fields:
             part.read_into(row, tokens)
         self._undecodable += not row

@@ -182,6 +182,34 @@ def _number(value: float | str | None) -> float | None:
 
 
 @dataclass(frozen=True, slots=True)
+class Only:
+    """A field that only one kind of frame has, where a monitor sends several kinds."""
+
+    field: Field
+    #: The code that tells the kinds apart.
+    kind: Place
+    #: The codes of the kind that has the field; the first one is sent.
+    codes: tuple[int, ...]
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        return self.field.columns
+
+    @property
+    def reach(self) -> int:
+        return max(self.kind.reach, self.field.reach)
+
+    def read_into(self, row: Row, frame: bytes) -> None:
+        """Add what the frame says if it is of that kind; it holds at least the code."""
+        if self.kind.read(frame) in self.codes and len(frame) >= self.field.reach:
+            self.field.read_into(row, frame)
+
+    def write_into(self, frame: bytearray, values: Values) -> None:
+        self.kind.write(frame, self.codes[0])
+        self.field.write_into(frame, values)
+
+
+@dataclass(frozen=True, slots=True)
 class Word:
     """A code that stands for a word, or bits that each stand for one.
 

@@ -120,7 +120,7 @@ def _decode_sign_magnitude(raw: int, bits: int) -> int:
 def _encode_sign_magnitude(number: float, bits: int) -> int:
     top = 1 << (bits - 1)
     size = _fits(abs(round(number)), 0, top - 1)
-    return size | top if number < 0 and size else size
+    return size | top if number < 0 else size
 
 
 def _decode_bcd(raw: int, bits: int) -> int | None:

@@ -195,3 +195,26 @@ class TextWord:
             tokens[self.key] = next((k for k, v in self.words.items() if v == word), word)
         elif self.missing:
             tokens[self.key] = self.missing[0]
+
+
+@dataclass(frozen=True, slots=True)
+class TextOnly:
+    """A field that only one kind of line has, where a monitor sends several kinds."""
+
+    field: TextField
+    #: The token that tells the kinds apart.
+    key: str
+    #: What it reads in the kind that has the field; the first one is sent.
+    codes: tuple[str, ...]
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        return self.field.columns
+
+    def read_into(self, row: Row, tokens: Tokens) -> None:
+        if tokens.get(self.key) in self.codes:
+            self.field.read_into(row, tokens)
+
+    def write_into(self, tokens: Tokens, values: Values) -> None:
+        tokens[self.key] = self.codes[0]
+        self.field.write_into(tokens, values)

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import get_args
+from typing import TypeVar, get_args
 
-from ..frames.fields import Direction, Field, Number, Word
+from ..frames.fields import Direction, Field, Number, Only, Word
 from ..frames.place import CODINGS, Order, Place
 from ..frames.scaling import Scaling
-from ..frames.text import Form, TextDirection, TextField, TextNumber, TextWord
+from ..frames.text import Form, TextDirection, TextField, TextNumber, TextOnly, TextWord
 from ..record import QUANTITIES, Quantity, quantity_of
 from .table import Table
+
+Codes = TypeVar("Codes", tuple[int, ...], tuple[str, ...])
 
 
 def binary_field(table: Table, order: Order) -> Field:
     """A field of a binary frame; ``order`` is what the description says for the whole frame."""
     columns, quantity = _columns(table)
     field: Field = (_word if quantity.is_text else _number)(table, order, columns)
+    if "only" in table:
+        inner = table.table("only")
+        kind = _place(inner, order)
+        field = Only(field, kind, _codes(inner, inner.integers("codes")))
     table.finish()
     return field
 
@@ -32,8 +38,20 @@ def text_field(table: Table, form: Form) -> TextField:
         field = TextNumber(
             columns, keys, _scaling(table), table.texts("missing"),
             table.integer("decimals", 3, low=0, high=9), _text_direction(table, form, columns))
+    if "only" in table:
+        inner = table.table("only")
+        key = _keys(inner, form, 1)[0]
+        field = TextOnly(field, key, _codes(inner, inner.texts("codes")))
     table.finish()
     return field
+
+
+def _codes(inner: Table, codes: Codes) -> Codes:
+    """The codes of a kind of frame, at least one."""
+    if not codes:
+        raise inner.error("codes", "no code", "a list of the codes that frames with it carry")
+    inner.finish()
+    return codes
 
 
 def _columns(table: Table) -> tuple[tuple[str, ...], Quantity]:

@@ -7,9 +7,10 @@ from typing import Any, Final, get_args
 
 from ..errors import DescriptionError
 from ..frames.checks import CATALOGUE, PLAIN_RULES, Check, Crc, Rule, Sum, Xor
+from ..frames.fields import Field, Only
 from ..frames.framing import Framing, Kind
 from ..frames.place import Order, Place
-from ..frames.text import Form, FormKind
+from ..frames.text import Form, FormKind, TextField, TextOnly
 from .columns import binary_field, text_field
 from .peripheral import peripheral
 from .register_map import register_map
@@ -237,17 +238,14 @@ def _sign(top: Table) -> Sign:
 def _agrees(description: Description, where: str) -> None:
     """What no key can be blamed for on its own."""
     framing, check = description.framing, description.check
-    seen: set[str] = set()
-    for columns in description.groups:
-        if doubled := seen & set(columns):
-            raise DescriptionError(where, f"{min(doubled)} is described twice",
-                                   "keep one of the two fields")
-        seen |= set(columns)
-    longest = framing.length if framing.kind == "fixed" else framing.max_length
-    needed = description.body + description.tail
-    if needed > longest:
+    if doubled := _doubled(description):
+        raise DescriptionError(where, f"{doubled} is described twice",
+                               "keep one of the two fields")
+    allowed = framing.length if framing.kind == "fixed" else framing.max_length
+    if description.longest > allowed:
         raise DescriptionError(
-            f"{where}, framing", f"frames of {longest} bytes, but fields and check need {needed}",
+            f"{where}, framing",
+            f"frames of {allowed} bytes, but fields and check need {description.longest}",
             "make length or max_length greater, or move the field")
     if framing.kind in ("fixed", "length") and not framing.start and check is None:
         raise DescriptionError(where, "frames with neither start bytes nor a check",
@@ -255,3 +253,22 @@ def _agrees(description: Description, where: str) -> None:
     if description.form is None and framing.kind == "line":
         raise DescriptionError(f"{where}, framing, kind", "'line' without [text]",
                                "add a table [text] with its form")
+
+
+def _doubled(description: Description) -> str:
+    """A column that one frame could fill twice, empty if there is none."""
+    seen: dict[str, set[Any]] = {}
+    parts = [(part.columns, _kinds(part)) for part in description.fields]
+    parts += [(part.columns, _kinds(part)) for part in description.text_fields]
+    for columns, kinds in parts:
+        for column in columns:
+            others = seen.setdefault(column, set())
+            if others & kinds or (others and None in others | kinds):
+                return column
+            others |= kinds
+    return ""
+
+
+def _kinds(part: Field | TextField) -> set[Any]:
+    """The kinds of frame that have the field, ``None`` for every kind."""
+    return set(part.codes) if isinstance(part, Only | TextOnly) else {None}

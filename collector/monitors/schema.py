@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
 from ..frames.checks import Check
-from ..frames.fields import Field
+from ..frames.fields import Field, Only
 from ..frames.framing import Framing
 from ..frames.gatt_stream import gatt_columns
 from ..frames.registers import RegisterMap
@@ -139,11 +139,21 @@ class Description:
         return max(end, len(check.mark) - check.at) if check and check.at < 0 else end
 
     @property
-    def body(self) -> int:
-        """Bytes from a frame's first to the last that a binary field or a check ahead takes."""
-        check = self.check
-        ahead = check.at + check.size if check and check.at >= 0 else 0
-        return max([ahead, *(part.reach for part in self.fields)])
+    def ahead(self) -> int:
+        """Bytes up to the end of a check whose place counts from the start, 0 if none does."""
+        return self.check.at + self.check.size if self.check and self.check.at >= 0 else 0
+
+    @property
+    def longest(self) -> int:
+        """Bytes of the shortest frame that can hold any binary field."""
+        return max([self.ahead, *(part.reach for part in self.fields)]) + self.tail
+
+    @property
+    def shortest(self) -> int:
+        """Bytes of the shortest frame that can be read, the code of its kind included."""
+        needed = [part.kind.reach if isinstance(part, Only) else part.reach
+                  for part in self.fields]
+        return max([self.ahead, *needed]) + self.tail
 
     def as_tables(self) -> dict[str, Any]:
         """The whole description as the tables of its TOML file, plain JSON."""

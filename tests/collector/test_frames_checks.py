@@ -29,7 +29,7 @@ def test_crc_vs_reveng_catalogue(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", CATALOGUE)
-@settings(derandomize=True, max_examples=20)
+@settings(derandomize=True, deadline=None, max_examples=20)
 @given(data=st.binary(max_size=80))
 def test_crc_vs_crccheck(name: str, data: bytes) -> None:
     """Every named CRC agrees with the independent library crccheck on any bytes."""
@@ -92,7 +92,7 @@ def test_sums_drop_their_carry() -> None:
     assert Sum(8, xorout=0xFF).compute(b"\x01") == 0xFE
 
 
-@settings(derandomize=True)
+@settings(derandomize=True, deadline=None)
 @given(st.binary(min_size=4, max_size=40), st.sampled_from(["big", "little"]), st.booleans())
 def test_what_is_put_is_good(data: bytes, order: str, is_hex: bool) -> None:
     """A check that was written passes, and fails when any covered byte is changed."""

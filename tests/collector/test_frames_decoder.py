@@ -18,7 +18,7 @@ LINES = {
 
 
 @pytest.mark.parametrize("kind", FRAMINGS)
-@settings(derandomize=True)
+@settings(derandomize=True, deadline=None)
 @given(reading=readings())
 def test_decode_undoes_encode(kind: str, reading: Row) -> None:
     """What a monitor says is what is read, to the last digit."""

@@ -69,6 +69,8 @@ def test_cells_as_differences_from_a_base() -> None:
     assert read(cells, "014B 0B 09") == values
     assert read(cells, "FFFF 0B 09") == {}
     assert written(cells, **values) == "01 4b 0b 09"
+    # 3.01 + 0.001 is 3.0109999999999997 in doubles; the log says what the monitor meant.
+    assert read(cells, "012D 01 00") == {"cell_01_v": 3.011, "cell_02_v": 3.01}
 
 
 @pytest.mark.parametrize(("flag", "amps"), [("00", 23.1), ("01", -23.1), ("02", 23.1)])

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from collector.frames.checks import CATALOGUE, Check
+from collector.frames.checks import CATALOGUE, Check, Sum
 from collector.frames.decoder import Decoder
 from collector.frames.encoder import encode
 from collector.frames.fields import Row
@@ -127,6 +127,23 @@ def test_delimiters_may_stand_inside_a_delimited_frame() -> None:
     assert open_framer(framing, check.is_good).feed(bytes(frame)) == [bytes(frame)]
 
 
+def test_an_end_may_begin_inside_what_looks_like_an_end() -> None:
+    """A check value that equals the end byte does not hide the end behind it."""
+    framing = Framing("delimited", start=b"<", end=b">>")
+    check = Check(Sum(8), at=-3, stop=-3)
+
+    assert check.is_good(b"<\x02>>>")
+    assert open_framer(framing, check.is_good).feed(b"<\x02>>>") == [b"<\x02>>>"]
+
+
+def test_a_delimited_frame_has_its_longest_length() -> None:
+    """Start and end too far apart belong to two frames, both torn."""
+    framer = open_framer(Framing("delimited", start=b"<", end=b">", max_length=6), anything)
+
+    assert framer.feed(b"<12345><1234>") == [b"<1234>"]
+    assert framer.skipped.junk_bytes == 7
+
+
 def test_without_a_check_a_length_out_of_range_is_no_frame() -> None:
     """A length field beyond the longest or below the shortest frame is passed over."""
     framing = Framing("length", start=b"S", length_place=Place(1), length_adds=2, max_length=6)
@@ -149,4 +166,5 @@ def test_a_line_too_long_is_passed_over_whole() -> None:
     framer = open_framer(Framing("line", max_length=5), anything)
 
     assert [framer.feed(piece) for piece in (b"123", b"456", b"789\nok\n")] == [[], [], [b"ok"]]
-    assert framer.skipped.junk_bytes == 9
+    assert [framer.feed(piece) for piece in (b"123456", b"\n12345\n")] == [[], [b"12345"]]
+    assert framer.skipped.junk_bytes == 15

@@ -49,7 +49,7 @@ def test_bits_stand_for_a_number(
     assert CODINGS[coding].decode(place.read(frame), place.bits) == number
 
 
-@settings(derandomize=True)
+@settings(derandomize=True, deadline=None)
 @given(data=st.data(), coding=st.sampled_from(sorted(set(CODINGS) - {"float"})),
        order=st.sampled_from(["big", "little"]))
 def test_numbers_survive_the_way_there_and_back(
@@ -89,7 +89,7 @@ def test_masked_bits_are_read_and_written_alone() -> None:
     assert frame.hex() == "a7fe5c"
 
 
-@settings(derandomize=True)
+@settings(derandomize=True, deadline=None)
 @given(frame=st.binary(min_size=60, max_size=60), at=st.integers(0, 9),
        length=st.integers(1, 4), gap=st.integers(0, 3), count=st.integers(1, 7),
        order=st.sampled_from(["big", "little"]))

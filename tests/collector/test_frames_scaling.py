@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from collector.frames.scaling import Scaling
 
 
-@settings(derandomize=True)
+@settings(derandomize=True, deadline=None)
 @given(raw=st.integers(-(1 << 31), 1 << 32),
        scale=st.sampled_from([0.001, 0.01, 0.1, 0.25, 1, 10, -0.1, 0.0078125]),
        offset=st.sampled_from([0, -40, 1.7, -273.15]))

@@ -35,7 +35,7 @@ def test_a_line_is_split_by_its_form(form: Form, line: str, tokens: dict[str, st
 
 
 @pytest.mark.parametrize("kind", ["comma", "key=value", "json"])
-@settings(derandomize=True)
+@settings(derandomize=True, deadline=None)
 @given(values=st.lists(st.integers(-99999, 99999).map(lambda n: f"{n / 100:.2f}"), min_size=1))
 def test_lines_survive_the_way_there_and_back(kind: str, values: list[str]) -> None:
     """Splitting a joined line gives its values, numbers in JSON as numbers."""

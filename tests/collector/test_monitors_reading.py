@@ -10,6 +10,7 @@ import pytest
 
 from collector.errors import DescriptionError
 from collector.frames.decoder import Decoder
+from collector.frames.encoder import encode
 from collector.monitors import description_from_tables, load_description
 
 WRITTEN = """
@@ -90,6 +91,49 @@ def test_a_sentence_name_may_be_part_of_the_start() -> None:
     assert Decoder(monitor).feed(b"AIR,21\nPACK,91\n") == [{"soc_pct": 91.0}]
 
 
+TWO_KINDS = tables(
+    framing={"kind": "length", "start_hex": "5E", "length_at": 1},
+    check={"kind": "sum8"},
+    field=[
+        {"name": "soc_pct", "at": 3, "only": {"at": 2, "codes": [0x11]}},
+        {"name": "cell_{n}_v", "count": 4, "at": 3, "length": 2, "scale": 0.001,
+         "only": {"at": 2, "codes": [0x22, 0x23]}},
+        {"name": "sequence", "at": 2},
+    ])
+
+
+def test_several_kinds_of_frame_give_each_their_own_columns() -> None:
+    """A code in the frame tells which fields it has; the shorter kind is whole too."""
+    monitor = description_from_tables(TWO_KINDS, "t")
+    cells = {f"cell_0{n}_v": (3300 + n) / 1000 for n in range(1, 5)}
+    decoder = Decoder(monitor)
+
+    assert decoder.feed(bytes.fromhex("5E 05 11 5B CF")) == [{"soc_pct": 91.0, "sequence": 17.0}]
+    assert decoder.feed(bytes.fromhex("5E 04 33 95")) == [{"sequence": 51.0}]
+    without_number = description_from_tables(TWO_KINDS | {"field": TWO_KINDS["field"][:2]}, "t")
+    assert Decoder(without_number).feed(encode(without_number, {"soc_pct": 91} | cells)) == [
+        {"soc_pct": 91.0}, cells]
+
+
+@pytest.mark.parametrize(("sentence", "speed_m_s"), [
+    # gpsd, www/NMEA.adoc and its test logs: 0.146 and 0.04 knots; a knot is 1852 m an hour.
+    (b"$GNRMC,001031.00,A,4404.13993,N,12118.86023,W,0.146,,100117,,,A*7B\r\n", 0.0751),
+    (b"$GPVTG,108.53,T,,M,0.04,N,0.07,K,A*31\r\n", 0.0206),
+])
+def test_sentences_of_an_open_standard_can_be_described(
+    sentence: bytes, speed_m_s: float,
+) -> None:
+    """NMEA 0183 speed over ground is read from two kinds of sentence into one column."""
+    monitor = description_from_tables(tables(
+        framing={"kind": "line", "start_text": "$"}, text={"form": "comma"},
+        check={"kind": "xor8", "from": 1, "digits": "hex", "mark_text": "*"},
+        field=[{"name": "speed_m_s", "at": at, "scale": 0.514444,
+                "only": {"at": 0, "codes": codes}}
+               for at, codes in ((7, ["GNRMC", "GPRMC"]), (5, ["GPVTG"]))]), "t")
+
+    assert Decoder(monitor).feed(sentence) == [{"speed_m_s": pytest.approx(speed_m_s, abs=5e-5)}]
+
+
 # Each mistake, and every word its one line has to hold.
 MISTAKES: dict[str, tuple[dict[str, Any], list[str]]] = {
     "no name": ({key: value for key, value in tables().items() if key != "name"},
@@ -122,6 +166,11 @@ MISTAKES: dict[str, tuple[dict[str, Any], list[str]]] = {
     "one word twice": (field(name="state", words={"1": "x", "2": "x"}), ["one word twice"]),
     "twice": (tables(field=[{"name": "soc_pct", "at": n} for n in (0, 1)]),
               ["soc_pct is described twice"]),
+    "twice in one kind": (
+        tables(field=[
+            {"name": "soc_pct", "at": n, "only": {"at": 2, "codes": [1, n]}} for n in (0, 1)]),
+        ["soc_pct is described twice"]),
+    "no kind": (field(only={"at": 1}), ["only, codes", "no code"]),
     "unknown check": (tables(check={"kind": "CRC-16/MODBUZ"}), ["did you mean CRC-16/MODBUS?"]),
     "crc without width": (tables(check={"kind": "crc"}), ["width", "8, 16, 24, 32"]),
     "even more crc": (tables(check={"kind": "CRC-16/ARC", "poly": 1}), ["poly", "unknown key"]),
