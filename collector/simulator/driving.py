@@ -79,10 +79,19 @@ class Ride:
 
 def round_trip(errand: Errand, rng: np.random.Generator, step_s: float) -> Ride:
     """Down to the jetty, loading, up to the yard, unloading."""
-    loading_s, unloading_s = rng.uniform(180, 330), rng.uniform(120, 240)
-    return Ride.joined([
-        _leg(errand, rng, step_s, is_up=False), standing(loading_s, step_s, route.JETTY_M),
-        _leg(errand, rng, step_s, is_up=True), standing(unloading_s, step_s)])
+    return Ride.joined([trip_down(errand, rng, step_s), trip_up(errand, rng, step_s)])
+
+
+def trip_down(errand: Errand, rng: np.random.Generator, step_s: float) -> Ride:
+    """Down to the jetty, and loading there."""
+    return Ride.joined([_leg(errand, rng, step_s, is_up=False),
+                        standing(rng.uniform(180, 330), step_s, route.JETTY_M)])
+
+
+def trip_up(errand: Errand, rng: np.random.Generator, step_s: float) -> Ride:
+    """Up to the yard, and unloading there."""
+    return Ride.joined([_leg(errand, rng, step_s, is_up=True),
+                        standing(rng.uniform(120, 240), step_s)])
 
 
 def standing(seconds: float, step_s: float, elevation_m: float | None = None) -> Ride:

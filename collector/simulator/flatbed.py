@@ -26,12 +26,11 @@ BEFORE_S: Final = 60
 AFTER_S: Final = 600
 #: The old coils as a load. [A]
 TEST_A: Final = -25.0
-STEP_S: Final = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """What the monitor showed over a span, a row each step."""
+    """What the monitor showed over a span."""
 
     kind: str
     start: datetime
@@ -49,6 +48,8 @@ class Flatbed:
     state: State
     count_ah: float
     cell_error_v: Floats
+    #: From one sample of a drive to the next; charges and tests come once a second. [s]
+    step_s: float = 1.0
     #: The monitor's running number.
     sequence: int = 0
     #: How the last charge ended.
@@ -65,6 +66,11 @@ class Flatbed:
         cart.begin(first)
         return cart
 
+    @property
+    def lowest_soc(self) -> float:
+        """State of charge of the emptiest cell, 0..1."""
+        return float(self.state.soc(self._traits).min())
+
     def begin(self, day: Workday) -> None:
         """Take over what is so on a day; the pack has aged since the day before."""
         self._day = day
@@ -77,24 +83,28 @@ class Flatbed:
         if seconds > 0:
             day = self._day
             self.state = pack.rest(self._traits, self.state, day.parked_a, seconds, air_c)
-            self.count_ah = display.stand(self.count_ah, day.parked_a, seconds, self._sensing(air_c),
-                                          day.setting_ah)
+            self.count_ah = display.stand(
+                self.count_ah, day.parked_a, seconds, self._sensing(air_c), day.setting_ah)
             self.moment = moment
 
     def drive(self, trips: range, rng: np.random.Generator, air_c: float) -> Recording:
-        """The trips of one session, switched on throughout. ``trips`` counts from 1."""
-        ride = Ride.joined([
-            standing(BEFORE_S, STEP_S),
-            *(round_trip(self._errand(trip), rng, STEP_S) for trip in trips),
-            standing(AFTER_S, STEP_S)])
-        nominal_v = np.full(len(ride), 52.0)
-        amps, _ = self._amps(ride, nominal_v)
-        amps, is_open = self._amps(ride, self._respond(amps, air_c)[0].voltage_v)
-        traces, _ = self._respond(amps, air_c)
+        """The round trips of one session, switched on throughout. ``trips`` counts from 1."""
+        return self.follow(Ride.joined([
+            standing(BEFORE_S, self.step_s),
+            *(round_trip(self._errand(trip), rng, self.step_s) for trip in trips),
+            standing(AFTER_S, self.step_s)]), rng, air_c)
+
+    def follow(self, ride: Ride, rng: np.random.Generator, air_c: float) -> Recording:
+        """A ride as the pack and the display see it; it ends where a cell is empty."""
+        amps, _ = self._amps(ride, np.full(len(ride), 52.0))
+        loaded, _ = self._respond(amps, air_c, self.step_s)
+        amps, is_open = self._amps(ride, loaded.voltage_v)
+        traces, _ = self._respond(amps, air_c, self.step_s)
         empty = low_cell_index(traces.cell_v)
         end = len(ride) if empty is None else empty + 1
         no = np.zeros(end, dtype=bool)
-        recording = self._record("drive", amps[:end], Board(is_open[:end], no, no), air_c, rng)
+        recording = self._record("drive", amps[:end], Board(is_open[:end], no, no), air_c, rng,
+                                 self.step_s)
         if self._day.has_phone:
             recording.columns["speed_m_s"] = np.round(ride.speed_m_s[:end], 2)
             recording.columns["distance_m"] = np.round(ride.covered_m[:end], 1)
@@ -111,7 +121,7 @@ class Flatbed:
         n = len(done.traces.current_a)
         board = Board(np.zeros(n, dtype=bool), done.is_bleeding, done.is_high_cell)
         is_full = done.ending in ("tail", "first cell")
-        recording = self._shown("charge", done.traces, board, air_c, rng,
+        recording = self._shown("charge", done.traces, board, air_c, rng, 1.0,
                                 full_at=done.end_index if is_full else None)
         self.state = done.state
         return recording
@@ -120,29 +130,30 @@ class Flatbed:
         """Steady amps into the old coils until the board opens the path."""
         seconds = round(1.2 * staged.RATED_AH / -TEST_A * 3600)
         amps = np.full(seconds, TEST_A)
-        cut = low_cell_index(self._respond(amps, air_c)[0].cell_v)
+        cut = low_cell_index(self._respond(amps, air_c, 1.0)[0].cell_v)
         end = seconds if cut is None else cut + 1
         amps = np.concatenate([amps[:end], np.full(AFTER_S, self._day.parked_a)])
         board = Board.quiet(len(amps))
         board.is_open[end:] = True
-        return self._record("", amps, board, air_c, rng)
+        return self._record("", amps, board, air_c, rng, 1.0)
 
     def _amps(self, ride: Ride, pack_v: Floats) -> tuple[Floats, Flags]:
         day = self._day
-        return pack_amps(ride, day.control, pack_v, day.parked_a, STEP_S)
+        return pack_amps(ride, day.control, pack_v, day.parked_a, self.step_s)
 
-    def _respond(self, amps: Floats, air_c: float) -> tuple[Traces, State]:
-        return pack.respond(self._traits, self.state, amps, np.full(len(amps), STEP_S), air_c)
+    def _respond(self, amps: Floats, air_c: float, step_s: float) -> tuple[Traces, State]:
+        return pack.respond(self._traits, self.state, amps, np.full(len(amps), step_s), air_c)
 
     def _record(self, kind: str, amps: Floats, board: Board, air_c: float,
-                rng: np.random.Generator) -> Recording:
-        traces, after = self._respond(amps, air_c)
-        recording = self._shown(kind, traces, board, air_c, rng)
+                rng: np.random.Generator, step_s: float) -> Recording:
+        traces, after = self._respond(amps, air_c, step_s)
+        recording = self._shown(kind, traces, board, air_c, rng, step_s)
         self.state = after
         return recording
 
     def _shown(self, kind: str, traces: Traces, board: Board, air_c: float,
-               rng: np.random.Generator, full_at: int | None = None) -> Recording:
+               rng: np.random.Generator, step_s: float,
+               full_at: int | None = None) -> Recording:
         n, day = len(traces.current_a), self._day
         setting = np.full(n, day.setting_ah)
         if day.new_setting_ah is not None and self.moment.hour >= 12:
@@ -150,11 +161,11 @@ class Flatbed:
             self._day = replace(day, setting_ah=day.new_setting_ah, new_setting_ah=None)
         columns, self.count_ah = display.show(
             traces, self.count_ah, self._sensing(air_c), board, setting_ah=setting, rng=rng,
-            step_s=STEP_S, full_at=full_at)
+            step_s=step_s, full_at=full_at)
         columns["sequence"] = np.asarray((self.sequence + np.arange(n)) % 65536.0)
         self.sequence += n
-        recording = Recording(kind, self.moment, np.asarray(np.arange(n) * STEP_S), columns)
-        self.moment += timedelta(seconds=n * STEP_S)
+        recording = Recording(kind, self.moment, np.asarray(np.arange(n) * step_s), columns)
+        self.moment += timedelta(seconds=n * step_s)
         return recording
 
     def _sensing(self, air_c: float) -> Sensing:

@@ -1,0 +1,83 @@
+"""Play an invented monitor on a pseudo-terminal, as if one were plugged in.
+
+  packhand simulate demo-binary
+  packhand simulate demo-binary --link ./cart --fault unplug@20 --fault garbage --seed 7
+
+It speaks of an invented flatbed that drives up and down an island, beginning now. Listen with the
+record command that it prints. Ctrl-C pulls the plug. Everything it says is invented data.
+
+Faults come again and again, as --seed decides, or once with KIND@SECONDS:
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from ..monitors import Description
+    from ..simulator.terminal import PseudoTerminal
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    from ..simulator.faults import KINDS
+
+    kinds = "\n".join(f"  {kind:<12} {words}" for kind, (words, _, _) in KINDS.items())
+    parser.description = f"{__doc__}\n{kinds}"
+    parser.add_argument("monitor", metavar="MONITOR", nargs="?", default="demo-binary",
+                        help="demo-text, demo-binary or the path of a description")
+    parser.add_argument("--link", type=Path, metavar="PATH",
+                        help="a name for the port that stays the same after an unplug")
+    parser.add_argument("--fault", action="append", default=[], metavar="KIND",
+                        help="what goes wrong; may be given several times")
+    parser.add_argument("--seed", type=int, default=1, help="another seed, another day")
+    parser.add_argument("--rate", type=_positive, metavar="HZ",
+                        help="frames a second (default: as the monitor's description says)")
+    parser.add_argument("--speed", type=_positive, default=1.0, metavar="TIMES",
+                        help="play the day faster than it happens")
+    parser.add_argument("--seconds", type=_positive, metavar="N", help="stop after this long")
+    parser.add_argument("--truth", type=Path, metavar="FILE",
+                        help="write down each frame and fault as it really was, as JSON lines")
+
+
+def _positive(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not value > 0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number above 0")
+    return value
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from ..monitors import load_description
+    from ..simulator.faults import script
+    from ..simulator.live import live_day
+    from ..simulator.player import Player
+    from ..simulator.terminal import PseudoTerminal
+    from ..simulator.voices import period_s
+    from .record import stopping
+
+    description = load_description(arguments.monitor)
+    interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
+    coming = script(arguments.fault, arguments.seed)
+    with ExitStack() as stack:
+        truth = (stack.enter_context(arguments.truth.open("w", encoding="utf-8"))
+                 if arguments.truth else None)
+        terminal = stack.enter_context(PseudoTerminal(arguments.link))
+        stop = stack.enter_context(stopping(arguments.seconds))
+        _announce(description, terminal)
+        player = Player(description, terminal, random.Random(arguments.seed), coming, truth)
+        player.play(live_day(arguments.seed, interval_s), interval_s / arguments.speed, stop)
+    print(f"Stopped; {player.sent} frames sent whole.")
+    return 0
+
+
+def _announce(description: Description, terminal: PseudoTerminal) -> None:
+    print(f"{description.title} (invented data) on {terminal.port}")
+    print(f"Listen with: packhand record {description.name} --port {terminal.port}")
+    print("Ctrl-C stops it.", flush=True)

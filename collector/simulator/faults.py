@@ -1,0 +1,111 @@
+"""What goes wrong between a monitor and its listener, as scripted by seed or by hand."""
+
+from __future__ import annotations
+
+import heapq
+import random
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from ..clock import Clock
+from ..errors import PackhandError
+
+#: Each kind, what it does, and how long it lasts: shortest and longest. [s]
+KINDS: Final[Mapping[str, tuple[str, float, float]]] = {
+    "unplug": ("the cable is pulled, and put back", 1.0, 4.0),
+    "garbage": ("random bytes between two frames", 0.0, 0.0),
+    "torn": ("a frame breaks off in the middle", 0.0, 0.0),
+    "wrong-check": ("one bit of a frame is turned", 0.0, 0.0),
+    "stale": ("the figures stand still, the frames go on", 3.0, 8.0),
+    "pause": ("the monitor says nothing", 6.0, 10.0),
+}
+#: From one fault to the next where a seed decides. [s]
+_APART_S: Final = (4.0, 12.0)
+_GARBAGE_BYTES: Final = (5, 60)
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Fault:
+    """One fault, in seconds since the monitor was switched on."""
+
+    at_s: float
+    kind: str = field(compare=False)
+    for_s: float = field(compare=False)
+
+    @property
+    def end_s(self) -> float:
+        return self.at_s + self.for_s
+
+
+def script(wishes: Iterable[str], seed: int) -> Iterator[Fault]:
+    """Faults in the order of their times.
+
+    Parameters
+    ----------
+    wishes
+        ``KIND``: comes again and again without end. ``KIND@SECONDS``: comes once, then.
+
+    Raises
+    ------
+    PackhandError
+        If a wish names no kind, or no time behind the ``@``.
+    """
+    parsed = [_parsed(wish) for wish in wishes]
+    rng = random.Random(f"once {seed}")
+    once = sorted(Fault(at_s, kind, _lasting(kind, rng)) for kind, at_s in parsed
+                  if at_s is not None)
+    kinds = [kind for kind, at_s in parsed if at_s is None]
+    return heapq.merge(once, _again_and_again(kinds, random.Random(f"again {seed}")))
+
+
+def _parsed(wish: str) -> tuple[str, float | None]:
+    kind, at, seconds = wish.partition("@")
+    if kind not in KINDS:
+        raise PackhandError("--fault", f"no kind {kind!r}", f"known: {', '.join(KINDS)}")
+    try:
+        return kind, float(seconds) if at else None
+    except ValueError:
+        raise PackhandError("--fault", f"{wish!r}: {seconds!r} is not a number of seconds",
+                            f"write {kind} or {kind}@20") from None
+
+
+def _lasting(kind: str, rng: random.Random) -> float:
+    _, shortest, longest = KINDS[kind]
+    return rng.uniform(shortest, longest)
+
+
+def _again_and_again(kinds: list[str], rng: random.Random) -> Iterator[Fault]:
+    at_s = 0.0
+    while kinds:
+        at_s += rng.uniform(*_APART_S)
+        kind = rng.choice(kinds)
+        fault = Fault(at_s, kind, _lasting(kind, rng))
+        yield fault
+        at_s = fault.end_s
+
+
+def torn(frame: bytes, rng: random.Random) -> bytes:
+    """The beginning of a frame, at least a byte and never all of it."""
+    return frame[:rng.randrange(1, len(frame) - 1)]
+
+
+def bit_turned(frame: bytes, rng: random.Random) -> bytes:
+    """The frame with one bit turned, not in its last byte: that may be a line's end."""
+    place, bit = rng.randrange(len(frame) - 1), rng.randrange(8)
+    return frame[:place] + bytes([frame[place] ^ 1 << bit]) + frame[place + 1:]
+
+
+def garbage(rng: random.Random) -> bytes:
+    """Random bytes."""
+    return rng.randbytes(rng.randrange(*_GARBAGE_BYTES))
+
+
+def stepping_clock(after_s: float, step_s: float, clock: Clock | None = None) -> Clock:
+    """A clock that somebody sets: its wall time jumps by ``step_s`` after ``after_s``.
+
+    The steady clock runs on. For the recorder, whose clock no monitor can set.
+    """
+    clock = clock or Clock()
+    end_s = clock.steady() + after_s
+    return Clock(lambda: clock.wall() + (step_s if clock.steady() >= end_s else 0.0), clock.steady)

@@ -1,0 +1,122 @@
+"""Plays rows on a pseudo-terminal in their time, with faults, and writes down what it really did.
+
+The truth file has one JSON object a line: ``time`` and ``monotonic_s`` of the deed, ``kind`` and,
+where bytes were sent, ``hex``. Kinds: ``whole`` (a good frame), ``stale`` (a good frame whose
+figures stand still), ``torn``, ``wrong-check``, ``garbage``, ``unplug``, ``plug``, ``pause``,
+``unheard`` (the line was full, for nobody listens).
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import threading
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from typing import Final, TextIO
+
+from ..clock import Clock, iso_utc
+from ..monitors import Description
+from . import faults
+from .faults import Fault
+from .live import Row
+from .terminal import PseudoTerminal
+from .voices import voice
+
+#: Before the cable is pulled, so that the listener has read what was sent. [s]
+_LAST_WORDS_S: Final = 0.3
+#: Longest look for a request. [s]
+_LOOK_S: Final = 0.2
+#: Falling behind by more than this (a sleeping laptop) sets the pace anew. [s]
+_BEHIND_S: Final = 1.0
+
+
+@dataclass(slots=True)
+class Player:
+    """A monitor on its line, which must be plugged in."""
+
+    description: Description
+    terminal: PseudoTerminal
+    rng: random.Random
+    script: Iterator[Fault] = field(default_factory=lambda: iter(()))
+    truth: TextIO | None = None
+    clock: Clock = field(default_factory=Clock)
+    #: Good frames that went out.
+    sent: int = 0
+    _next: Fault | None = None
+    _lasting: Fault | None = None
+    _frame: bytes = b""
+    _spoil: str = ""
+
+    def play(self, rows: Iterable[Row], interval_s: float, stop: threading.Event) -> None:
+        """Send one frame each interval until ``stop`` is set or the rows end.
+
+        A monitor that has to be asked sends nothing by itself: it answers with the latest frame.
+        """
+        self._next = next(self.script, None)
+        start_s = due_s = self.clock.steady()
+        for row in rows:
+            self._wait(due_s, stop)
+            if stop.is_set():
+                return
+            now_s = self.clock.steady()
+            self._begin_and_end_faults(now_s - start_s, stop)
+            if not (self._lasting and self._lasting.kind == "stale"):
+                self._frame = voice(self.description, row)
+            if not self.description.ask:
+                self._send()
+            due_s = due_s + interval_s if now_s - due_s < _BEHIND_S else now_s + interval_s
+
+    def _wait(self, due_s: float, stop: threading.Event) -> None:
+        """Until the next frame is due; what has to be asked answers meanwhile."""
+        ask = self.description.ask
+        while (left_s := due_s - self.clock.steady()) > 0 and not stop.is_set():
+            if ask and self.terminal.is_plugged:
+                if ask.send in self.terminal.read(min(left_s, _LOOK_S)):
+                    self._send()
+            else:
+                stop.wait(left_s)
+
+    def _begin_and_end_faults(self, elapsed_s: float, stop: threading.Event) -> None:
+        if self._lasting and elapsed_s >= self._lasting.end_s:
+            if self._lasting.kind == "unplug":
+                self.terminal.plug()
+                self._tell("plug")
+            self._lasting = None
+        if self._lasting or self._next is None or elapsed_s < self._next.at_s:
+            return
+        fault, self._next = self._next, next(self.script, None)
+        if fault.for_s:
+            self._lasting = replace(fault, at_s=elapsed_s)
+            self._tell(fault.kind)
+        else:
+            self._spoil = fault.kind
+        if fault.kind == "unplug":
+            stop.wait(_LAST_WORDS_S)
+            self.terminal.unplug()
+
+    def _send(self) -> None:
+        """The frame of the moment, spoilt if a fault says so; nothing in silence."""
+        if self._lasting and self._lasting.kind in ("unplug", "pause"):
+            return
+        spoil, self._spoil = self._spoil, ""
+        if spoil == "garbage":
+            self._put("garbage", faults.garbage(self.rng))
+        if spoil == "torn":
+            self._put("torn", faults.torn(self._frame, self.rng))
+        elif spoil == "wrong-check":
+            self._put("wrong-check", faults.bit_turned(self._frame, self.rng))
+        else:
+            self._put("stale" if self._lasting else "whole", self._frame)
+
+    def _put(self, kind: str, data: bytes) -> None:
+        is_heard = self.terminal.write(data)
+        self.sent += is_heard and kind in ("whole", "stale")
+        self._tell(kind if is_heard else "unheard", data)
+
+    def _tell(self, kind: str, data: bytes = b"") -> None:
+        if self.truth:
+            time_ms, monotonic_s = self.clock.now()
+            deed = {"time": iso_utc(time_ms), "monotonic_s": monotonic_s, "kind": kind}
+            self.truth.write(json.dumps(deed | ({"hex": data.hex()} if data else {})) + "\n")
+            self.truth.flush()
