@@ -167,8 +167,13 @@ class TextNumber:
             if self.direction:
                 tokens[self.direction.key] = (
                     self.direction.out if value < 0 else self.direction.into)
-                value = abs(value)
-            tokens[key] = f"{self.scaling.undo(value):.{self.decimals}f}"
+            tokens[key] = self._written(value)
+            if tokens[key] in self.missing:
+                raise ValueError(f"{column} = {value!r} would read as missing")
+
+    def _written(self, value: float) -> str:
+        size = abs(value) if self.direction else value
+        return f"{self.scaling.undo(size):.{self.decimals}f}"
 
 
 @dataclass(frozen=True, slots=True)

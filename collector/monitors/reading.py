@@ -1,4 +1,50 @@
-"""From the tables of a TOML file to a ``Description``; every mistake is told by file and key."""
+"""From the tables of a TOML file to a ``Description``; every mistake is told by file and key.
+
+What a person writes for a monitor on a serial line or a byte stream; ``*`` marks what is needed.
+Bytes are given as ``..._hex = "C3 1E"`` or ``..._text = "!"``; places count from byte 0, the
+frame's first, its start bytes included.
+
+::
+
+    name*, title, words             what it is called, and what a person should know about it
+    byte_order = "big"              or "little": for every number that does not say otherwise
+
+    [transport]  kind, baud = 9600, bytesize = 8, parity = "none", stopbits = 1,
+                 period_s           how often it speaks
+                 silence_s          no frame for so long is a gap: 5 periods, or 10 s
+    [ask]        send*, every_s*    the request, if it speaks only when asked
+    [framing]    kind*              "line", "delimited", "fixed", "length", "cobs", "slip"
+                 start, end         bytes each frame begins and ends with
+                 length             of a fixed frame
+                 length_at, length_size = 1, length_order, length_adds = 0
+                                    where a length frame tells its length, and how many bytes of
+                                    the whole frame that does not count
+                 max_length = 512   no frame is longer: set it, and junk cannot delay a frame
+    [check]      kind = "none"      a rule or a CRC of ``frames.checks``, or "crc" with width*,
+                                    poly*, reflected = false; init, xorout for each
+                 at, from = 0, to   where it is (at the end) and what it covers (all before it);
+                                    negative counts from behind the frame's end
+                 order, digits = "bytes", or "hex" where written in digits, mark before them
+    [text]       form*              "comma", "key=value", "json"; separator = ","
+    [sign]       current_a          "negative_is_discharge", "positive_is_discharge",
+                                    "unsigned", "undecided"
+    [[constant]] at*, data*         bytes that never change, for playing the monitor
+    [[example]]  heard*, values*    a captured frame and what it says
+    [[field]]    name*              a quantity of ``collector.record``; for a group, such as
+                                    "cell_{n}_v", also count*, first = 1, stride
+        binary   at*, length = 1, order, mask, type = "unsigned" (``frames.place``),
+                 scale = 1, offset = 0, missing = [bits that mean no figure]
+                 base = { at ... }  a figure that is added to each of a group
+                 direction = { at*, mask, out = 1 }   the flag that makes amps negative
+        in text  at* (comma) or key*, key_first = 1 the number that {n} begins with,
+                 scale, offset, missing = ["--"], decimals = 3 when sent
+                 direction = { key*, out*, in* }
+        words    type = "code" or "flags", words = { 0 = "idle" }, none = "no flag set", missing
+        either   only = { at*, codes* }   in frames that carry one of these codes there
+
+A figure is raw x scale + offset. Fields of registers and of Bluetooth peripherals:
+``register_map``, ``peripheral``.
+"""
 
 from __future__ import annotations
 

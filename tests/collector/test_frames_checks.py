@@ -112,6 +112,7 @@ def test_a_frame_too_short_for_its_check_is_not_good() -> None:
     check = Check(Sum(16), at=-2, stop=-3, mark=b"*")
 
     assert [check.is_good(bytes(n)) for n in range(4)] == [False] * 4
+    assert not Check(Sum(8), at=-10, stop=-10).is_good(bytes(5))
 
 
 def test_a_check_may_stand_ahead_of_what_it_covers() -> None:

@@ -10,7 +10,7 @@ from collector.frames.fields import Row
 from collector.frames.scaling import Scaling
 from collector.frames.text import Form, TextDirection, TextField, TextNumber, TextWord
 
-AMPS = TextNumber(("current_a",), ("a",), missing=("--",), decimals=1)
+AMPS = TextNumber(("current_a",), ("a",), missing=("--", "999.0"), decimals=1)
 
 
 def read(field: TextField, tokens: dict[str, str]) -> Row:
@@ -49,8 +49,8 @@ def test_lines_survive_the_way_there_and_back(kind: str, values: list[str]) -> N
 
 @pytest.mark.parametrize(("text", "row"), [
     ("-23.1", {"current_a": -23.1}), ("+5", {"current_a": 5.0}), (".5", {"current_a": 0.5}),
-    ("1e1", {"current_a": 10.0}), ("--", {}), ("", {}), ("nan", {}), ("inf", {}), ("1_0", {}),
-    ("12,4", {}), ("23A", {}), ("0x10", {}), ("1e999", {}), ("٣", {}),
+    ("1e1", {"current_a": 10.0}), ("--", {}), ("999.0", {}), ("", {}), ("nan", {}),
+    ("inf", {}), ("1_0", {}), ("12,4", {}), ("23A", {}), ("0x10", {}), ("1e999", {}), ("٣", {}),
 ])
 def test_only_a_decimal_number_is_a_figure(text: str, row: Row) -> None:
     """Everything else is missing, also what Python would take for a number."""
@@ -95,6 +95,13 @@ def test_words_are_put_into_the_descriptions_own() -> None:
     assert tokens == {"s": "DSG"}
     assert [read(field, {"s": text}) for text in ("DSG", "CHG", "?", "")] == [
         {"state": "discharging"}, {"state": "CHG"}, {}, {}]
+
+
+def test_what_cannot_be_sent_is_refused() -> None:
+    """A figure that would read as missing, and words for a figure, are the caller's error."""
+    for value, words in ((999.0, "would read as missing"), ("many", "is not a number")):
+        with pytest.raises(ValueError, match=words):
+            AMPS.write_into({}, {"current_a": value})
 
 
 def test_missing_figures_are_sent_as_missing_or_left_out() -> None:
