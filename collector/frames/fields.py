@@ -70,13 +70,13 @@ class Direction:
     out: int = 1
 
     def signed(self, size: float, frame: bytes) -> float:
-        """Negative out of the pack, positive into it."""
-        return -abs(size) if self.place.read(frame) == self.out else abs(size)
+        """Negative out of the pack, positive into it; no amps have no sign."""
+        is_out = self.place.read(frame) == self.out
+        return (-abs(size) if is_out else abs(size)) or 0.0
 
     def write(self, frame: bytearray, value: float) -> None:
         """Set the flag; into the pack is any other value, the smallest here."""
-        is_out = value < 0
-        self.place.write(frame, self.out if is_out else int(self.out == 0))
+        self.place.write(frame, self.out if value < 0 else int(self.out == 0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,14 +262,14 @@ class Word:
             if text == self.none:
                 return 0
             if text:
-                return sum(1 << self._number(word, "bit") for word in text.split("; "))
+                return sum(1 << self._find(word, "bit") for word in text.split("; "))
         elif text:
-            return self._number(text, "code")
+            return self._find(text, "code")
         if not self.missing:
             raise ValueError(f"{self.column}: no word, and no code that means missing")
         return self.missing[0]
 
-    def _number(self, word: str, kind: str) -> int:
+    def _find(self, word: str, kind: str) -> int:
         found = [number for number, name in self.words.items() if name == word]
         if not found and word.startswith(f"{kind} "):
             found = [int(word.removeprefix(f"{kind} "))]

@@ -129,6 +129,12 @@ class TextDirection:
     #: What it reads when charge flows into the pack.
     into: str
 
+    def signed(self, size: float, tokens: Tokens) -> float | None:
+        """Negative out of the pack, positive into it, ``None`` where it is not told."""
+        signs = {self.out: -abs(size), self.into: abs(size)}
+        sized = signs.get(tokens.get(self.key, ""))
+        return sized if sized is None else sized or 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class TextNumber:
@@ -149,12 +155,10 @@ class TextNumber:
             text = tokens.get(key, "")
             if text in self.missing or not _NUMBER.fullmatch(text):
                 continue
-            value = self.scaling.apply(float(text))
-            if self.direction is None:
+            size = self.scaling.apply(float(text))
+            value = self.direction.signed(size, tokens) if self.direction else size
+            if value is not None:
                 row[column] = value
-            elif (way := tokens.get(self.direction.key)) in (
-                    self.direction.out, self.direction.into):
-                row[column] = -abs(value) if way == self.direction.out else abs(value)
 
     def write_into(self, tokens: Tokens, values: Values) -> None:
         for column, key in zip(self.columns, self.keys, strict=True):

@@ -76,6 +76,8 @@ from .table import Table
 
 #: Kinds of transport whose standard says how frames are made.
 OWN_FRAMES: Final = ("modbus", "gatt")
+#: What the sign can be where a flag gives amps their direction.
+_DIRECTED: Final = ("negative_is_discharge", "undecided")
 
 
 def description_from_tables(tables: Mapping[str, Any], where: str) -> Description:
@@ -108,7 +110,7 @@ def description_from_tables(tables: Mapping[str, Any], where: str) -> Descriptio
         fields=() if form else tuple(binary_field(part, order) for part in parts),
         text_fields=tuple(text_field(part, form) for part in parts) if form else (),
         constants=tuple(_constant(part) for part in top.tables("constant")),
-        sign=_sign(top),
+        sign=_sign(top, has_direction=any(map(_is_directed_current, parts))),
         examples=tuple(_example(part) for part in top.tables("example")),
         _tables=tables,
     )
@@ -274,9 +276,15 @@ def _example(table: Table) -> Example:
     return example
 
 
-def _sign(top: Table) -> Sign:
+def _is_directed_current(part: Table) -> bool:
+    return "direction" in part and part.text("name") == "current_a"
+
+
+def _sign(top: Table, has_direction: bool = False) -> Sign:
+    """What is said of the sign; a direction flag has made it negative out of the pack."""
     table = top.table("sign")
-    sign = Sign(table.choice("current_a", CONVENTIONS, "undecided"))
+    known, default = (_DIRECTED, _DIRECTED[0]) if has_direction else (CONVENTIONS, "undecided")
+    sign = Sign(table.choice("current_a", known, default))
     table.finish()
     return sign
 

@@ -80,6 +80,7 @@ def test_a_flag_gives_unsigned_amps_their_direction(flag: str, amps: float) -> N
                    direction=Direction(Place(0), out=1))
 
     assert read(field, f"{flag} 00E7") == {"current_a": amps}
+    assert repr(read(field, f"{flag} 0000")["current_a"]) == "0.0"
 
 
 def test_a_direction_flag_is_written_beside_the_size() -> None:

@@ -75,6 +75,7 @@ def test_a_token_gives_unsigned_amps_their_direction(way: str, row: Row) -> None
     field = TextNumber(("current_a",), ("a",), direction=TextDirection("d", "D", "C"))
 
     assert read(field, {"a": "23.1", "d": way}) == row
+    assert "-0" not in repr(read(field, {"a": "0", "d": way}))
 
 
 def test_a_direction_is_written_beside_the_size() -> None:

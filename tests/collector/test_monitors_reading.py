@@ -82,6 +82,16 @@ def test_silence_follows_the_period(more: dict[str, Any], silence_s: float) -> N
     assert description_from_tables(tables(**more), "t").transport.silence_s == silence_s
 
 
+def test_a_direction_flag_settles_the_sign() -> None:
+    """With a flag for the direction minus is out, unless the flag itself is in doubt."""
+    flagged = field(direction={"at": 1})
+
+    assert description_from_tables(flagged, "t").sign.current_a == "negative_is_discharge"
+    doubted = flagged | {"sign": {"current_a": "undecided"}}
+    assert description_from_tables(doubted, "t").sign.current_a == "undecided"
+    assert description_from_tables(field(), "t").sign.current_a == "undecided"
+
+
 def test_a_sentence_name_may_be_part_of_the_start() -> None:
     """Of several kinds of line only those that begin as described are read."""
     monitor = description_from_tables({
@@ -181,6 +191,9 @@ MISTAKES: dict[str, tuple[dict[str, Any], list[str]]] = {
     "period": (tables(transport={"period_s": 0}), ["period_s", "above 0"]),
     "ask never": (tables(ask={"send_text": "?"}), ["ask, every_s", "is missing"]),
     "sign": (tables(sign={"current_a": "minus"}), ["sign, current_a", "negative_is_discharge"]),
+    "unsigned with a direction": (
+        field(direction={"at": 1}) | {"sign": {"current_a": "unsigned"}},
+        ["sign, current_a", "'unsigned'", "negative_is_discharge, undecided"]),
     "field behind the frame": (
         tables(framing={"kind": "fixed", "start_hex": "00", "length": 2},
                check={"kind": "sum16"}), ["2 bytes", "need 3"]),
@@ -226,7 +239,7 @@ def no_text(folder: Path) -> str:
 
 
 @pytest.mark.parametrize(("make", "words"), [
-    (no_file, "no such monitor description — built in: demo-binary, demo-text"),
+    (no_file, "no such monitor description — built in: demo-binary, "),
     (no_toml, "not TOML: "), (no_text, "not TOML: "), (str, "cannot be read"),
     (lambda _folder: "demo-txt", "did you mean demo-text?"),
 ])
