@@ -53,7 +53,7 @@ DOCUMENT = """<!DOCTYPE html>
 <body>
 <noscript>packhand's pages need JavaScript, from this machine only.</noscript>
 {%app_entry%}
-<footer>{%config%}{%scripts%}{%renderer%}</footer>
+{%config%}{%scripts%}{%renderer%}
 </body>
 </html>""".replace("PAINT", stylesheet())
 
@@ -74,7 +74,7 @@ def frame() -> Component:
                         id="theme-button", type="button", className="quiet"),
         ], className="top"),
         html.Main(id="page", tabIndex=-1),
-        html.P(CAUTION, className="caution", role="note"),
+        html.Footer(CAUTION, className="caution"),
         dcc.Store(id="page-title"),
         dcc.Store(id="page-titled"),
     ], className="desk")

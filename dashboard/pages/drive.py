@@ -9,13 +9,14 @@ import plotly.graph_objects as go
 from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html, no_update
 from dash.development.base_component import Component
 
-from analysis.words import drive_sentence
+from analysis.drive_text import drive_sentence
 from collector.errors import PackhandError
 
 from ..facts import Fact, facts_of
 from ..figures.strips import COLUMNS, clock_axis, lanes_of, strips
 from ..markup import aria, data
 from ..moments import readings
+from ..quantities import unbroken
 from ..recency import day_words, span_words
 from ..recording import Recording
 from ..sheet import cell_legend, redraw, sheet
@@ -42,7 +43,7 @@ def layout(store: Store, place: Place) -> Component:
                  if len(recording.telemetry) > 1 else 1.0, 0.05)
     return html.Div([
         _heading(recording),
-        html.P(drive_sentence(summary), className="opening"),
+        html.P(unbroken(drive_sentence(summary)), className="opening"),
         html.P("", id="moment-sentence", className="sentence moment"),
         _controls(),
         html.Div([_strips(recording), _beside(recording)], className="replay-columns"),

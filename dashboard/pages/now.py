@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -134,5 +135,7 @@ def picture(recording: Recording, view: LiveView) -> go.Figure:
     now_s = recording.duration_s + min(view.age_s, WINDOW_S)
     drawn = {name: Curve(curve.x - now_s, curve.y)
              for name, curve in recording.curves(now_s - WINDOW_S, now_s, COLUMNS).items()}
-    marks_s = [event.elapsed_s - now_s for event in recording.marks]
-    return strips(drawn, ago_axis(WINDOW_S), marks_s=marks_s)
+    marks_s = [mark.elapsed_s - now_s for mark in recording.marks]
+    gaps = [replace(gap, start_s=gap.start_s - now_s, end_s=gap.end_s - now_s)
+            for gap in recording.gaps if gap.end_s > now_s - WINDOW_S]
+    return strips(drawn, ago_axis(WINDOW_S), gaps=gaps, marks_s=marks_s)

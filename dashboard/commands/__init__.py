@@ -1,0 +1,1 @@
+"""Subcommands of the dashboard: one module each."""

@@ -1,0 +1,247 @@
+"""The pages in a real browser: offline, usable by keyboard, right at every size."""
+
+from __future__ import annotations
+
+import gzip
+from pathlib import Path
+
+import plotly.offline
+import pytest
+from playwright.sync_api import Browser, Page
+
+from collector.logbook import Logbook
+from dashboard.store import Store
+from tests.dashboard.conftest import Watched, new_watched, serve
+from tests.dashboard.demo_logs import newest_stem
+
+pytestmark = pytest.mark.browser
+
+AXE = gzip.decompress((Path(__file__).parents[1] / "data" / "axe" / "axe.min.js.gz").read_bytes())
+READY = "#replay[data-ready=yes]"
+PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", READY)}
+
+
+def place(name: str, logbook: Logbook) -> tuple[str, str]:
+    path, ready = PLACES[name]
+    return path or f"/drives/{newest_stem(logbook)}", ready
+
+
+def open_drive(watched: Watched, logbook: Logbook) -> Page:
+    page = watched.open(*place("drive", logbook))
+    page.wait_for_selector("#replay:not(.is-waiting) .pen-time:not(:empty)")
+    return page
+
+
+def clock(page: Page) -> str:
+    return page.inner_text("#clock")
+
+
+def settle(page: Page, words: str) -> None:
+    """Wait until the moment's sentence and figures stand, with these words in the clock."""
+    page.wait_for_selector(f"#replay:not(.is-waiting) #clock:text-is('{words}')")
+
+
+@pytest.mark.parametrize(("size", "scheme"), [("desk", "light"), ("phone", "dark")])
+@pytest.mark.parametrize("name", list(PLACES))
+def test_a_page_meets_the_access_rules(browser: Browser, address: str, logbook: Logbook,
+                                       size: str, name: str, scheme: str) -> None:
+    """axe-core finds no breach of WCAG 2.2 A and AA, and no page scrolls sideways."""
+    watched = new_watched(browser, address, size, color_scheme=scheme)
+    page = watched.open(*place(name, logbook))
+    page.wait_for_timeout(300)
+    page.evaluate(AXE.decode())
+    tags = "['wcag2a','wcag2aa','wcag21a','wcag21aa','wcag22aa','best-practice']"
+    found = page.evaluate(f"axe.run(document, {{runOnly: {tags}}})")
+
+    assert [(v["id"], [n["target"] for n in v["nodes"]]) for v in found["violations"]] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert watched.outside == []
+    assert watched.complaints == []
+    page.context.close()
+
+
+def test_only_the_small_plotly_is_fetched(watched: Watched, logbook: Logbook) -> None:
+    """The cartesian build in the assets is used, and it is the one that the figures expect."""
+    page = open_drive(watched, logbook)
+
+    assert page.evaluate("Plotly.version") == plotly.offline.get_plotlyjs_version()
+    assert [r for r in watched.requests if r.split("?")[0].endswith("/plotly.min.js")] == []
+    assert page.query_selector("[data-title*=Share], .modebar-btn") is None
+
+
+def test_the_pen_moves_by_keyboard(watched: Watched, logbook: Logbook) -> None:
+    """Arrows go 5 s, with Shift a minute, Home and End to the ends."""
+    page = open_drive(watched, logbook)
+    first = clock(page)
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Shift+ArrowRight")
+    settle(page, "09:30:05")
+    page.keyboard.press("End")
+    settle(page, "09:56:29")
+    page.keyboard.press("Home")
+    settle(page, first)
+
+    assert first == "09:29:00"
+
+
+def test_playing_runs_at_the_chosen_speed(watched: Watched, logbook: Logbook) -> None:
+    """At 100 times, a second on the wall is about a hundred in the log; Space stops it."""
+    page = open_drive(watched, logbook)
+    page.click("[data-speed='100']")
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press(" ")
+    page.wait_for_timeout(1000)
+    page.keyboard.press(" ")
+    reached_s = page.evaluate("replay.time")
+
+    assert 60 < reached_s < 160
+    assert page.inner_text("#play") == "Play"
+    assert page.get_attribute("[data-speed='100']", "aria-pressed") == "true"
+    page.wait_for_timeout(200)
+    assert page.evaluate("replay.time") == reached_s
+
+
+def test_nothing_is_asked_of_the_server_for_each_frame(watched: Watched, logbook: Logbook) -> None:
+    """A second of playing takes a handful of blocks, not a request a frame."""
+    page = open_drive(watched, logbook)
+    before = len(watched.requests)
+    page.click("#play")
+    page.wait_for_timeout(1000)
+
+    assert len(watched.requests) - before <= 3
+
+
+def test_in_a_gap_nothing_is_read_out(watched: Watched, logbook: Logbook) -> None:
+    """The figures say "no record", and the sentence says what happened."""
+    page = open_drive(watched, logbook)
+    page.evaluate("replay.seek(830)")
+    settle(page, "09:42:50")
+
+    assert page.inner_text("[data-reading=amps]") == "no record"
+    assert page.inner_text("[data-reading=cells]") == "no record"
+    assert "the cable was pulled" in page.inner_text("#moment-sentence")
+
+
+def test_a_place_in_the_list_takes_the_pen_there(watched: Watched, logbook: Logbook) -> None:
+    """A mark is a button; text that a person wrote is text and never markup."""
+    page = open_drive(watched, logbook)
+    page.click("text=top of the ramp")
+    settle(page, "09:35:39")
+
+    assert "<b>gate</b>" in page.inner_text(".seeks")
+    assert page.query_selector(".seeks b, .strips b") is None
+
+
+def test_looking_closer_brings_finer_points(watched: Watched, logbook: Logbook) -> None:
+    """Zoomed in, the server sends the samples of the stretch; the whole drive comes back."""
+    page = open_drive(watched, logbook)
+    graph = "document.querySelector('.js-plotly-plot')"
+    page.evaluate("replay.seek(300)")
+    for _ in range(4):
+        before = page.evaluate(f"{graph}._fullLayout.xaxis.range.map(Number)")
+        page.click("#closer")
+        _until(page, f"{graph}._fullLayout.xaxis.range[1] - {graph}._fullLayout.xaxis.range[0]",
+               (before[1] - before[0]) * 0.51)
+    low, high = page.evaluate(f"{graph}._fullLayout.xaxis.range.map(Number)")
+    drawn = page.evaluate(f"Array.from({graph}._fullData.find(t => t.uid === 'volts').x)")
+
+    assert low < 300 < high
+    assert len([s for s in drawn if low <= s <= high]) == pytest.approx(high - low, abs=2)
+    page.click("#whole")
+    _until(page, f"-({graph}._fullLayout.xaxis.range[1])", -1600)
+
+
+def _until(page: Page, expression: str, at_most: float) -> None:
+    for _ in range(60):
+        if page.evaluate(expression) <= at_most:
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(f"{expression} is {page.evaluate(expression)}, wanted {at_most}")
+
+
+def test_dragging_along_a_strip_looks_closer(watched: Watched, logbook: Logbook) -> None:
+    """The view becomes the stretch that was dragged over; a mere click moves the pen."""
+    page = open_drive(watched, logbook)
+    graph = "document.querySelector('.js-plotly-plot')"
+    box = page.locator(".strips .nsewdrag").first.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] * 0.2, box["y"] + 40)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] * 0.4, box["y"] + 40, steps=8)
+    page.mouse.up()
+    _until(page, f"{graph}._fullLayout.xaxis.range[1]", 700)
+    page.mouse.click(box["x"] + box["width"] * 0.5, box["y"] + 40)
+
+    low, high = page.evaluate(f"{graph}._fullLayout.xaxis.range.map(Number)")
+    assert page.evaluate("replay.time") == pytest.approx((low + high) / 2, rel=0.02)
+
+
+def test_the_pen_stands_where_its_time_is(watched: Watched, logbook: Logbook) -> None:
+    """plotly's private figures for the axis still mean what the pen takes them for."""
+    page = open_drive(watched, logbook)
+    page.evaluate("replay.seek(replay.duration / 2)")
+    box = page.locator(".strips .nsewdrag").first.bounding_box()
+    pen = page.locator(".pen").bounding_box()
+
+    assert box is not None
+    assert pen is not None
+    assert pen["x"] == pytest.approx(box["x"] + box["width"] / 2, abs=2)
+
+
+def test_the_theme_is_kept(watched: Watched, logbook: Logbook) -> None:
+    """The button turns the page dark, lines included, and the next page stays so."""
+    page = open_drive(watched, logbook)
+    stroke = ("getComputedStyle(document.querySelector('.tracevolts .js-line')).stroke")
+    light = page.evaluate(stroke)
+    page.click("#theme-button")
+    dark = page.evaluate(stroke)
+    page.reload()
+    page.wait_for_selector(READY)
+
+    assert light != dark
+    assert page.evaluate(stroke) == dark
+    assert page.inner_text("#theme-button") == "Light"
+
+
+def test_with_reduced_motion_the_pen_steps_once_a_second(browser: Browser, address: str,
+                                                         logbook: Logbook) -> None:
+    """Nothing moves by itself, and when played the pen steps instead of gliding."""
+    watched = new_watched(browser, address, reduced_motion="reduce")
+    page = open_drive(watched, logbook)
+    page.evaluate("window.places = new Set(); new MutationObserver(() => "
+                  "places.add(document.querySelector('.pen').style.transform)).observe("
+                  "document.querySelector('.pen'), {attributes: true})")
+    page.click("#play")
+    page.wait_for_timeout(1600)
+
+    assert page.evaluate("places.size") in (1, 2)
+    page.context.close()
+
+
+def test_an_empty_logbook_teaches(browser: Browser, empty_book: Path) -> None:
+    """Each page says in one line what to do next."""
+    served = serve(Store(Logbook.open(empty_book)))
+    watched = new_watched(browser, next(served))
+
+    assert "packhand record" in watched.open("/", ".sentence").inner_text(".sentence")
+    assert "packhand import" in watched.open("/drives", ".sentence").inner_text(".sentence")
+    assert watched.complaints == []
+    watched.page.context.close()
+    served.close()
+
+
+def test_a_wrong_address_says_so(watched: Watched) -> None:
+    """A log that is not there gives a sentence and a way back."""
+    page = watched.open("/drives/2020-01-01T00-00-00Z", "h1")
+
+    assert "no such log" in page.inner_text("main")
+    assert "no such page" in watched.open("/nowhere", "h1").inner_text("h1")
+
+
+def test_titles_follow_the_page(watched: Watched, logbook: Logbook) -> None:
+    """A tab's title names the page (WCAG 2.2, criterion 2.4.2)."""
+    page = watched.open("/drives", "a.log-row")
+    _until(page, "document.title.startsWith('Drives') ? 0 : 1", 0)
+    page.click("a.log-row >> nth=0")
+    page.wait_for_selector(READY)
+    _until(page, "document.title.startsWith('Drive ') ? 0 : 1", 0)

@@ -1,0 +1,65 @@
+"""The glossary: every quantity named, numbers as people read them."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from collector.record import QUANTITIES
+from dashboard.quantities import NBSP, NO_RECORD, SHOWN, Units, consumption, number, shown, unbroken
+from dashboard.theme import LIGHT
+
+
+def test_every_quantity_is_in_the_glossary() -> None:
+    """A quantity without a label would show its column name to a person."""
+    assert set(SHOWN) == set(QUANTITIES)
+    assert all(entry.label and entry.help.endswith(".") for entry in SHOWN.values())
+    assert {entry.role for entry in SHOWN.values()} <= set(LIGHT)
+
+
+@pytest.mark.parametrize(("value", "digits", "text"), [
+    (-23.04, 1, "\u221223.0"), (0.04, 1, "0.0"), (-0.04, 1, "0.0"), (52.314, 2, "52.31"),
+    (-0.5, 0, "0"), (-1.5, 0, "\u22122"),
+])
+def test_numbers_have_a_true_minus(value: float, digits: int, text: str) -> None:
+    """The minus is a minus sign, and what rounds to zero has none."""
+    assert number(value, digits) == text
+
+
+def test_missing_is_said() -> None:
+    """A missing figure reads "no record", never 0."""
+    assert shown("voltage_v").text(math.nan) == NO_RECORD
+    assert shown("cell_03_v").text(3.3) == f"3.300{NBSP}V"
+
+
+@pytest.mark.parametrize(("column", "units", "value", "text"), [
+    ("speed_m_s", Units(), 10.0, f"36.0{NBSP}km/h"),
+    ("speed_m_s", Units("mi"), 0.44704, f"1.0{NBSP}mph"),
+    ("distance_m", Units("mi"), 1609.344, f"1.00{NBSP}mi"),
+    ("temp_1_c", Units("km", "F"), 100.0, f"212.0{NBSP}°F"),
+    ("ambient_c", Units("km", "F"), 0.0, f"32.0{NBSP}°F"),
+])
+def test_units_vs_nist(column: str, units: Units, value: float, text: str) -> None:
+    """NIST SP 811 (2008), appendix B.8: 1 mile = 1609.344 m, 1 mph = 0.44704 m/s,
+    t/°F = 1.8 t/°C + 32."""
+    assert shown(column, units).text(value) == text
+
+
+def test_consumption_follows_the_distance_unit() -> None:
+    """100 Wh/km is 161 Wh/mi (from 1 mi = 1.609344 km)."""
+    assert consumption(100.0, Units()) == f"100{NBSP}Wh/km"
+    assert consumption(100.0, Units("mi")) == f"161{NBSP}Wh/mi"
+
+
+def test_unknown_units_stay_metric() -> None:
+    """A word in logbook.toml that means nothing changes nothing."""
+    assert Units.of({"units": {"distance": "furlong"}}) == Units()
+    assert Units.of({"units": {"distance": "mi", "temperature": "F"}}) == Units("mi", "F")
+    assert Units.of({}) == Units()
+
+
+def test_no_line_ends_between_number_and_unit() -> None:
+    """Numbers stay with their units; other spaces may break."""
+    assert unbroken("23 A out, 3 h 10 left, 91 %, cell 6") == (
+        f"23{NBSP}A out, 3{NBSP}h{NBSP}10 left, 91{NBSP}%, cell 6")
