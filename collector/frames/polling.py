@@ -81,7 +81,7 @@ class Poll:
         while True:
             while not self._areas:
                 self._areas = yield from self._walk(bases)
-                bases, self.is_new = self._map.bases, True
+                bases, self.is_new = self._map.bases, not self._areas
             yield from self._round(self._areas)
             self.is_new = True
 

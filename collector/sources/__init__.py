@@ -83,6 +83,9 @@ class Link(Protocol):
 #: takes ``(port, transport table)``.
 LINKS: Final = {
     "serial": "collector.sources.serial_line:SerialLink",
+    "modbus": "collector.sources.modbus:ModbusLink",
+    "ble": "collector.sources.ble:BleLink",
+    "gatt": "collector.sources.ble:GattLink",
 }
 
 
