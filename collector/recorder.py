@@ -125,6 +125,7 @@ class _Pen:
         self._on_sample = on_sample
         self._on_words = on_words
         self._previous: tuple[int, float] | None = None
+        self._is_gap = False
         self._is_blocked = False
         self._dropped_told = 0
         self._is_empty = True
@@ -145,10 +146,18 @@ class _Pen:
     def _write(self, sample: Sample) -> None:
         self._journal.write(sample)
         self.recording.samples += bool(sample.values)
-        self.recording.gaps += sample.event.startswith(GAP_KINDS)
+        self._count_gap(sample)
         self.recording.unsaved = self._journal.waiting + self._journal.dropped
         self._watch_disk(sample)
         self._on_sample(sample, self.recording)
+
+    def _count_gap(self, sample: Sample) -> None:
+        """A loss and the silence after it are one gap, up to the next sample."""
+        if sample.values:
+            self._is_gap = False
+        elif sample.event.startswith(GAP_KINDS) and not self._is_gap:
+            self._is_gap = True
+            self.recording.gaps += 1
 
     def _watch_disk(self, sample: Sample) -> None:
         """Say once that the disk takes nothing, once that it does again; mark what is lost."""

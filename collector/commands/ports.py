@@ -1,8 +1,7 @@
 """What can be listened to: the serial ports of this computer.
 
 A port may also be typed that is not listed: a pseudo-terminal (/dev/pts/3), a link to one, or a
-monitor behind a serial server on the network (socket://192.168.1.20:4000). Bluetooth monitors
-come with a later version.
+monitor behind a serial server on the network (socket://192.168.1.20:4000).
 
 example:
   packhand ports
@@ -17,8 +16,7 @@ from dataclasses import asdict
 NOTHING = """\
 No serial port found.
   Plug the adapter in and try again. A charging cable without data lines shows nothing."""
-HINT = """\
-Also possible behind --port: /dev/pts/3, socket://192.168.1.20:4000. Bluetooth comes later."""
+HINT = "Also possible behind --port: /dev/pts/3, socket://192.168.1.20:4000."
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

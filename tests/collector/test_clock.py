@@ -1,6 +1,7 @@
 """Wall time, steady time and the difference that a set clock makes."""
 
 import time
+from collections.abc import Iterator
 
 import pytest
 
@@ -27,8 +28,19 @@ def test_time_text_keeps_milliseconds_both_ways() -> None:
     assert iso_utc(from_iso_utc("2026-04-02T08:15:00.007Z")) == "2026-04-02T08:15:00.007Z"
 
 
+@pytest.fixture
+def _far_zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A computer on the other side of the world."""
+    monkeypatch.setenv("TZ", "Pacific/Auckland")
+    getattr(time, "tzset", lambda: None)()
+    yield
+    monkeypatch.undo()
+    getattr(time, "tzset", lambda: None)()
+
+
+@pytest.mark.usefixtures("_far_zone")
 def test_a_time_without_zone_is_utc() -> None:
-    """A naive time is UTC; an offset is applied."""
+    """A naive time is UTC wherever the computer stands; an offset is applied."""
     assert from_iso_utc("2026-04-02T08:15:00") == from_iso_utc("2026-04-02T10:15:00+02:00")
 
 

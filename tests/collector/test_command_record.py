@@ -25,9 +25,9 @@ from collector.monitors import load_description
 from collector.rawfile import Chunk, RawWriter
 from collector.record import Sample
 from collector.recorder import Recording
+from collector.simulator.terminal import PseudoTerminal
 from collector.sources import serial_ports
 from collector.sources.serial_ports import SerialPort
-from tests.pseudo_terminal import PseudoTerminal
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")
 
@@ -44,7 +44,7 @@ def speaking(link: Path) -> Iterator[None]:
     def speak() -> None:
         number = 0
         while not stop.wait(0.02):
-            line.send(encode(BINARY, {"sequence": number, "current_a": -23.1, "voltage_v": 52.31,
+            line.write(encode(BINARY, {"sequence": number, "current_a": -23.1, "voltage_v": 52.31,
                                       "soc_pct": 91}))
             number += 1
 
@@ -127,7 +127,7 @@ def test_a_silent_monitor_is_told_and_fails(
     """Without a sample there is nothing to be content with."""
     line = PseudoTerminal(tmp_path / "port")
     line.plug()
-    code = packhand.main(["record", "demo-binary", "--port", str(line.link), "--logbook",
+    code = packhand.main(["record", "demo-binary", "--port", line.port, "--logbook",
                           str(tmp_path / "book"), "--seconds", "3.6"])
     line.unplug()
     said = capsys.readouterr()

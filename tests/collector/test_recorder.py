@@ -29,9 +29,9 @@ from collector.monitors import load_description
 from collector.rawfile import Chunk, RawWriter, read_raw
 from collector.record import Sample
 from collector.recorder import Recording, record
+from collector.simulator.terminal import PseudoTerminal
 from collector.sources import Heard, open_link
 from collector.sources.described import DescribedSource
-from tests.pseudo_terminal import PseudoTerminal
 
 ROOT = Path(__file__).parents[2]
 BINARY = load_description("demo-binary")
@@ -106,11 +106,13 @@ def test_a_clock_that_is_set_is_an_event_and_keeps_the_order(
 
 
 def test_gaps_are_counted_once_each(tmp_path: Path) -> None:
-    """A loss and its return are one gap."""
-    lost, back, silent = (Sample(n, n / 1000, event=f"{kind}: x") for n, kind in enumerate(
-        ("link lost", "link back", "silent")))
+    """A loss, its return and the silence after it are one gap; a sample ends it."""
+    def event(kind: str) -> Sample:
+        return Sample(0, 0.0, event=f"{kind}: x")
 
-    assert recorded(tmp_path, Told([lost, back, silent, *samples(1)])).gaps == 2
+    lost, back, silent, sample = *map(event, ("link lost", "link back", "silent")), *samples(1)
+
+    assert recorded(tmp_path, Told([lost, back, silent, sample, silent, sample])).gaps == 2
 
 
 def test_a_monitor_that_cannot_be_opened_leaves_no_file(tmp_path: Path) -> None:
@@ -272,7 +274,7 @@ class Speaker(threading.Thread):
         for number in range(self._count):
             if number in (self._count // 3, 2 * self._count // 3):
                 self._replug()
-            self._line.send(self._noise(number) + encode(BINARY, spoken(number)))
+            self._line.write(self._noise(number) + encode(BINARY, spoken(number)))
             self.sent.append(number)
             time.sleep(0.002)
         time.sleep(0.3)
@@ -313,7 +315,7 @@ def test_a_bad_line_loses_no_whole_sample_and_invents_none(tmp_path: Path) -> No
         if not speaker.is_alive():
             speaker.start()
 
-    source = DescribedSource(open_link(BINARY, str(line.link)), BINARY)
+    source = DescribedSource(open_link(BINARY, line.port), BINARY)
     recording = record(source, Logbook.create(tmp_path / "book"), LogMeta(), stop,
                        on_sample=listen, on_words=start)
     line.unplug()

@@ -12,9 +12,9 @@ import serial
 
 from collector.errors import LinkLost, SourceUnavailable
 from collector.monitors.schema import Transport
+from collector.simulator.terminal import PseudoTerminal
 from collector.sources import serial_ports
 from collector.sources.serial_line import SerialLink
-from tests.pseudo_terminal import PseudoTerminal
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")
 
@@ -29,7 +29,7 @@ def line(tmp_path: Path) -> Iterator[PseudoTerminal]:
 
 @pytest.fixture
 def link(line: PseudoTerminal) -> Iterator[SerialLink]:
-    opened = SerialLink(str(line.link), Transport())
+    opened = SerialLink(line.port, Transport())
     opened.open()
     yield opened
     opened.close()
@@ -37,9 +37,9 @@ def link(line: PseudoTerminal) -> Iterator[SerialLink]:
 
 def test_bytes_come_as_sent_and_in_one_piece(line: PseudoTerminal, link: SerialLink) -> None:
     """All 256 values pass unchanged; what is sent together is read together."""
-    line.send(bytes(range(256)) * 4)
+    line.write(bytes(range(256)) * 4)
 
-    assert link.read(1.0) == bytes(range(256)) * 4
+    assert link.read(10.0) == bytes(range(256)) * 4
     assert link.read(0.01) == b""
 
 
@@ -47,7 +47,7 @@ def test_a_request_reaches_the_monitor(line: PseudoTerminal, link: SerialLink) -
     """What is written arrives at the other end."""
     link.write(b"\x01\x03?")
 
-    assert line.received() == b"\x01\x03?"
+    assert line.read(10.0) == b"\x01\x03?"
 
 
 def test_a_pulled_plug_is_a_lost_link(line: PseudoTerminal, link: SerialLink) -> None:
@@ -66,9 +66,9 @@ def test_a_replugged_line_opens_again(line: PseudoTerminal, link: SerialLink) ->
     line.unplug()
     line.plug()
     link.open()
-    line.send(b"hello")
+    line.write(b"hello")
 
-    assert link.read(1.0) == b"hello"
+    assert link.read(10.0) == b"hello"
 
 
 def test_a_closed_link_is_lost(line: PseudoTerminal, link: SerialLink) -> None:
@@ -81,7 +81,7 @@ def test_a_closed_link_is_lost(line: PseudoTerminal, link: SerialLink) -> None:
 def test_a_busy_port_names_who_has_it(line: PseudoTerminal, link: SerialLink) -> None:
     """A second recorder on the same port is refused, and the holder is named."""
     with pytest.raises(SourceUnavailable, match=rf"busy: .*process {os.getpid()}.* — close"):
-        SerialLink(str(line.link), Transport()).open()
+        SerialLink(line.port, Transport()).open()
 
 
 @pytest.mark.parametrize(("port", "message"), [
@@ -107,18 +107,18 @@ def test_no_permission_names_the_group_to_join(
         raise serial.SerialException(errno.EACCES, "Permission denied")
 
     monkeypatch.setattr(serial, "serial_for_url", refuse)
-    device = Path(os.path.realpath(line.link))
+    device = Path(os.path.realpath(line.port))
     device.chmod(0o660)
     monkeypatch.setenv("LOGNAME", "kim")
     with pytest.raises(SourceUnavailable,
                        match=rf"no permission — it belongs to the group '{device.group()}': "
                              rf"run 'sudo usermod -a -G {device.group()} kim', then log out"):
-        SerialLink(str(line.link), Transport()).open()
+        SerialLink(line.port, Transport()).open()
 
 
 def test_a_group_without_rights_is_not_recommended(line: PseudoTerminal) -> None:
     """Joining a group that may not use the port would not help."""
-    device = Path(os.path.realpath(line.link))
+    device = Path(os.path.realpath(line.port))
     device.chmod(0o600)
 
     assert "may not use it either" in serial_ports.permission_remedy(device)
@@ -128,21 +128,23 @@ def test_a_monitor_behind_a_serial_server() -> None:
     """socket:// gives the same bytes in whole pieces; its end is a lost link."""
     with socket.create_server(("127.0.0.1", 0)) as server:
         port = server.getsockname()[1]
-        link = SerialLink(f"socket://127.0.0.1:{port}", Transport())
+        link, is_open = SerialLink(f"socket://127.0.0.1:{port}", Transport()), threading.Event()
 
         def serve() -> None:
             with server.accept()[0] as connection:
+                is_open.wait(10)  # opening a port throws away what was said before
                 connection.sendall(b"0123456789" * 6)
                 connection.recv(1)
 
         thread = threading.Thread(target=serve)
         thread.start()
         link.open()
-        first = link.read(1.0)
+        is_open.set()
+        first = link.read(10.0)
         link.write(b"x")
         thread.join()
         with pytest.raises(LinkLost):
-            link.read(1.0)
+            link.read(10.0)
         link.close()
 
     assert first == b"0123456789" * 6
@@ -173,7 +175,7 @@ def test_nobody_behind_an_address_is_told() -> None:
 def test_ports_are_listed_with_words(monkeypatch: pytest.MonkeyPatch, line: PseudoTerminal) -> None:
     """Free, in use and no permission are told apart without opening the port."""
     class Found:
-        device = os.path.realpath(line.link)
+        device = os.path.realpath(line.port)
         description = "USB adapter"
 
     monkeypatch.setattr(serial_ports.list_ports, "comports", lambda: [Found()])
