@@ -26,10 +26,13 @@ PAGES: Final = cast("tuple[Page, ...]", (now, drives, drive))
 
 def create_app(store: Store) -> Dash:
     """The dashboard of one logbook, guarded, offline."""
+    # What the environment could switch on behind our back is said here, whatever the default.
     app = Dash(
         "packhand", assets_folder=str(Path(__file__).parent / "assets"), title="packhand",
         assets_ignore=r"theme-first\.js", serve_locally=True, update_title="",
         suppress_callback_exceptions=True, index_string=DOCUMENT, compress=False,
+        enable_mcp=False, use_pages=False, use_async=False, include_pages_meta=False,
+        assets_external_path="", url_base_pathname="/",
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"},
                    {"name": "color-scheme", "content": "light dark"}])
     app.layout = frame()

@@ -101,7 +101,8 @@ class _Followed:
         self._tail = JournalTail(path)
         self._config = config
         self._rows: pa.Table | None = None
-        self._first_s = 0.0
+        self._first_s = self._last_s = 0.0
+        self._last: datetime | None = None
         self._is_gone = False
         self._sign: SignFinding | None = None
         self._sign_sought_s = -1e9
@@ -110,26 +111,31 @@ class _Followed:
     def look(self, now_s: float) -> LiveView:
         if self._take_in() or self._recording is None:
             self._recording = self._drawn(now_s)
-        if self._rows is None or not self._rows.num_rows:
+        if self._last is None:
             return LiveView("ended" if self._is_gone else "recording", self.stem)
-        last = self._rows["time"][-1].as_py().astimezone(UTC)
-        age_s = max(now_s - last.timestamp(), 0.0)
+        age_s = max(now_s - self._last.timestamp(), 0.0)
         state: State = "silent" if age_s > SILENT_S else "recording"
-        recorded_s = self._rows["monotonic_s"][-1].as_py() - self._first_s
-        return LiveView("ended" if self._is_gone else state, self.stem, recorded_s, last, age_s,
-                        self._recording)
+        return LiveView("ended" if self._is_gone else state, self.stem,
+                        self._last_s - self._first_s, self._last, age_s, self._recording)
 
     def _take_in(self) -> bool:
         """Read what is new; true if there was anything."""
         gained = False
         while (new := self._new_rows()) is not None and new.num_rows:
-            if self._rows is None:
-                self._first_s = new["monotonic_s"][0].as_py()
+            self._note_samples(new.filter(pc.is_null(new["event"])))
             joined = new if self._rows is None else pa.concat_tables([self._rows, new])
             since = joined["monotonic_s"][-1].as_py() - KEPT_S
             self._rows = joined.filter(pc.greater_equal(joined["monotonic_s"], since))
             gained = True
         return gained
+
+    def _note_samples(self, samples: pa.Table) -> None:
+        """Remember the first and the last sample; an event is none."""
+        if samples.num_rows:
+            if self._last is None:
+                self._first_s = samples["monotonic_s"][0].as_py()
+            self._last_s = samples["monotonic_s"][-1].as_py()
+            self._last = samples["time"][-1].as_py().astimezone(UTC)
 
     def _new_rows(self) -> pa.Table | None:
         try:

@@ -17,8 +17,8 @@ from dashboard.store import Store
 from tests.dashboard.demo_logs import make_logbook
 
 CHROMIUM = shutil.which("chromium")
-FLAGS = ("--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-         "--disable-component-update --disable-sync").split()
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+         "--disable-background-networking", "--disable-component-update", "--disable-sync"]
 SIZES = {"desk": {"width": 1440, "height": 1000}, "phone": {"width": 390, "height": 844}}
 
 

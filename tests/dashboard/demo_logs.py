@@ -82,9 +82,9 @@ def make_logbook(root: Path, drives: int = 3, samples: int = 1500) -> Logbook:
     (root / "logbook.toml").write_text('[[pack]]\nname = "main"\nrated_ah = 105\n')
     for day in range(drives):
         start = START + timedelta(days=day, minutes=7 * day)
-        newest = day == drives - 1
-        table = drive_table(samples, seed=day + 1, start=start, gap_s=150.0 if newest else 0.0,
-                            marks=((400, "top of the ramp"), (900, "<b>gate</b>")) if newest
+        is_full = day == drives - 1 and samples > 900
+        table = drive_table(samples, seed=day + 1, start=start, gap_s=150.0 if is_full else 0.0,
+                            marks=((400, "top of the ramp"), (900, "<b>gate</b>")) if is_full
                             else ())
         write_log(book.log_path(book.stem_for(start)), META, table)
     return book
