@@ -16,7 +16,7 @@ import numpy as np
 
 from . import staged
 from .cell import REFERENCE_C
-from .driving import Errand, standing, trip_down, trip_up
+from .driving import Errand, Ride, round_trip, standing, trip_up
 from .flatbed import Flatbed, Recording
 from .pack import CELLS, State
 from .route import JETTY_M
@@ -38,10 +38,10 @@ def live_day(seed: int, step_s: float = 1.0) -> Iterator[Row]:
     cart = Flatbed(seed, datetime.now(UTC), State(np.full(CELLS, _DRAWN_AH), REFERENCE_C),
                    staged.RATED_AH - _DRAWN_AH, staged.cell_error_v(seed), step_s)
     cart.begin(day)
-    yield from rows(cart.follow(standing(_BEFORE_S, step_s, JETTY_M), rng, REFERENCE_C))
+    ride = Ride.joined([standing(_BEFORE_S, step_s, JETTY_M), trip_up(Errand(), rng, step_s)])
     while True:
-        for trip in (trip_up, trip_down):
-            yield from rows(cart.follow(trip(Errand(), rng, step_s), rng, REFERENCE_C))
+        yield from rows(cart.follow(ride, rng, REFERENCE_C))
+        ride = round_trip(Errand(), rng, step_s)
         if cart.lowest_soc < _LOW_SOC:
             yield from rows(cart.charge(rng, REFERENCE_C))
 

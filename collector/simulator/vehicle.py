@@ -22,7 +22,8 @@ import numpy as np
 
 from .cell import Floats
 
-GRAVITY_M_S2: Final = 9.81
+#: Standard gravity, by definition.
+GRAVITY_M_S2: Final = 9.80665
 AIR_KG_M3: Final = 1.225
 #: Drag area of a small open truck with its driver. [m2]
 DRAG_AREA_M2: Final = 1.2
