@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 
 #: Longest single wait for bytes: how soon a stop is obeyed. [s]
 WAIT_S: Final = 0.2
-#: First and longest pause before a lost link is opened again. [s]
-BACKOFF_S: Final = (0.2, 5.0)
+#: First and longest pause before a lost link is opened again. [s] Chosen here: trying costs
+#: next to nothing, and what a monitor says while nobody listens is lost.
+BACKOFF_S: Final = (0.2, 2.0)
 
 
 class DescribedSource:

@@ -264,3 +264,18 @@ def test_what_was_not_saved_is_told() -> None:
         "log when there is room",
         "4 samples could not be saved; the .raw file beside the log may hold them",
         "2 pieces of the raw capture could not be saved", "x.csv: cannot be sealed"]
+
+
+def test_a_log_that_could_not_be_sealed_is_a_failure(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The samples are safe in the journal; the exit code and a line say that it is one."""
+    def refuse(_: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("collector.recorder.finish_log", refuse)
+    code = packhand.main(["record", "demo-binary", "--port", str(capture(tmp_path / "x.raw", 5)),
+                          "--logbook", str(tmp_path / "book")])
+
+    assert code == 1
+    assert "cannot be sealed (No space left on device)" in capsys.readouterr().out
