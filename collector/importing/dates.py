@@ -8,6 +8,7 @@ where there is none says so: a wrong month must never pass in silence.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Final
 
@@ -71,6 +72,21 @@ class OrderFinding:
     #: False where both orders read equally well.
     is_certain: bool
     evidence: str
+
+
+def iso_moments(text: pa.Array) -> tuple[Ints, bool] | None:
+    """ISO 8601 moments, and whether they carry a zone, by Arrow's own quick parser. [us]
+
+    ``None`` if one field is not of that form; ``take_dates_apart`` then says which are.
+    """
+    if (pc.min(pc.utf8_length(text)).as_py() or 0) < len("2026-04-02T08:15"):
+        return None
+    for zone in (None, "UTC"):
+        with suppress(pa.ArrowInvalid):
+            moments = pc.cast(text, pa.timestamp("us", zone)).cast(pa.int64())
+            return (moments.fill_null(NOT_A_TIME).to_numpy(zero_copy_only=False),
+                    zone is not None)
+    return None
 
 
 def take_dates_apart(text: pa.Array) -> tuple[DateParts, ClockTimes | None] | None:

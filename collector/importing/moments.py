@@ -20,6 +20,7 @@ from .dates import (
     OrderFinding,
     days_of,
     find_date_order,
+    iso_moments,
     take_clock_apart,
     take_dates_apart,
 )
@@ -132,6 +133,10 @@ def _in_zone(local_us: Ints, source: str, heading: Heading, options: ImportOptio
 def _written(source: SourceTable, text: pa.Array, heading: Heading, date: int | None,
              options: ImportOptions, fallback_start: datetime) -> Moments | None:
     """Times written as text: dates with times of day, or times of day beside a date column."""
+    if (iso := iso_moments(text)) is not None:
+        at_us, has_zone = iso
+        return Moments(at_us, Mapped(heading.text, "UTC")) if has_zone \
+            else _in_zone(at_us, heading.text, heading, options)
     if (whole := take_dates_apart(text)) is not None:
         parts, clock = whole
         if clock is None:

@@ -120,7 +120,7 @@ def _from_float(array: pa.Array) -> pa.Array:
 def _read_text(text: str, form: TextForm, where: str) -> SourceTable:
     start = _offset_of_line(text, form.lines_before)
     body = text[start:]
-    if not body.strip():
+    if not body or body.isspace():
         raise ForeignFileError(where, "a table without rows", "choose the file with the figures")
     if form.delimiter == " ":
         body = "\n".join(" ".join(split(line, " ")) for line in body.splitlines())

@@ -78,7 +78,7 @@ def _unpacked(data: bytes, where: str) -> bytes:
 
 
 def _text(text: str, where: str) -> str:
-    if not text.strip():
+    if not text or text.isspace():
         raise ForeignFileError(where, "the file is empty", "choose the file with the figures")
     return text
 

@@ -1,4 +1,4 @@
-"""Whole files: real ones as they are, small invented ones for each form, one line for each error."""
+"""Whole files: real ones as they are, invented ones for each form, one line for each error."""
 
 from __future__ import annotations
 
