@@ -119,7 +119,8 @@ class Number:
         if raw in self.missing:
             return None
         number = CODINGS[self.coding].decode(raw, self.place.bits)
-        return None if number is None else self.scaling.apply(number)
+        value = math.nan if number is None else self.scaling.apply(number)
+        return value if math.isfinite(value) else None
 
     def read_into(self, row: Row, frame: bytes) -> None:
         memo = self._memo

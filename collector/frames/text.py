@@ -52,9 +52,9 @@ def _split_pairs(text: str, separator: str) -> Tokens:
 def _split_json(text: str, _separator: str) -> Tokens:
     try:
         tree = json.loads(text, parse_float=str, parse_int=str, parse_constant=str)
+        return dict(_leaves(tree, "")) if isinstance(tree, dict | list) else {}
     except (ValueError, RecursionError):
         return {}
-    return dict(_leaves(tree, "")) if isinstance(tree, dict | list) else {}
 
 
 def _leaves(tree: Any, key: str) -> Iterator[tuple[str, str]]:
@@ -64,7 +64,8 @@ def _leaves(tree: Any, key: str) -> Iterator[tuple[str, str]]:
     elif isinstance(tree, bool):
         yield key, str(tree).lower()
     elif tree is not None:
-        yield key, tree
+        # JSON can spell half a character, which no file can hold.
+        yield key, tree.encode("utf-8", "replace").decode()
 
 
 def _join_comma(tokens: Tokens, separator: str) -> str:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from collector.frames.decoder import Decoder
 from collector.frames.encoder import encode
 from collector.frames.fields import Row
+from collector.frames.place import CODINGS
 from collector.monitors import description_from_tables
 from tests.strategies import FRAMINGS, readings, small_monitor
 
@@ -25,6 +29,37 @@ def test_decode_undoes_encode(kind: str, reading: Row) -> None:
     monitor = small_monitor(kind)
 
     assert Decoder(monitor).feed(encode(monitor, reading)) == [reading]
+
+
+COLUMNS = ("current_a", "voltage_v", "power_w", "soc_pct", "soh_pct", "cycles", "distance_m")
+CODED = [{"name": name, "at": n, "type": coding, "length": 4, "missing": [7], "scale": 1e300}
+         for n, (name, coding) in enumerate(zip(COLUMNS, CODINGS, strict=True))]
+WORDS = [{"name": "state", "at": 0, "type": "flags"}, {"name": "fault", "at": 1}]
+UNCHECKED: dict[str, dict[str, object]] = {
+    "length": {"framing": {"kind": "length", "start_hex": "00", "length_at": 1},
+               "field": CODED + WORDS},
+    "slip": {"framing": {"kind": "slip"}, "field": CODED + WORDS},
+    "comma": LINES,
+    "json": {"framing": {"kind": "line"}, "text": {"form": "json"}, "field": [
+        {"name": "current_a", "key": "a"}, {"name": "state", "key": "s"}]},
+    "pairs": {"framing": {"kind": "delimited", "start_text": "a", "end_text": "\n"},
+              "text": {"form": "key=value", "separator": " "}, "field": [
+                  {"name": "current_a", "key": ""}, {"name": "state", "key": "s"}]},
+}
+NOISE = st.one_of(st.binary(max_size=200), st.text("a=s01. -\n{}[]\":,e\\ud8", max_size=200).map(
+    str.encode))
+
+
+@pytest.mark.parametrize("kind", UNCHECKED)
+@settings(derandomize=True, deadline=None)
+@given(noise=NOISE)
+def test_no_bytes_bring_a_decoder_down(kind: str, noise: bytes) -> None:
+    """Whatever is heard, without any check, gives rows that a log can hold, or none."""
+    monitor = description_from_tables({"name": kind} | UNCHECKED[kind], kind)
+    for row in Decoder(monitor).feed(noise):
+        assert set(row) <= set(monitor.columns)
+        assert all(value.encode() if isinstance(value, str) else math.isfinite(value)
+                   for value in row.values())
 
 
 def test_rows_come_in_the_order_they_were_heard() -> None:

@@ -28,6 +28,8 @@ def read(field: TextField, tokens: dict[str, str]) -> Row:
     (Form("json"), '{"v": 53.1', {}),
     (Form("json"), "12", {}),
     (Form("json"), "[" * 100_000, {}),
+    (Form("json"), "[" * 900 + "]" * 900, {}),
+    (Form("json"), '{"s": "\\ud800"}', {"s": "?"}),
 ])
 def test_a_line_is_split_by_its_form(form: Form, line: str, tokens: dict[str, str]) -> None:
     """Each value is found under its place or key; a line of another form has none."""

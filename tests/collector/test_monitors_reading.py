@@ -120,6 +120,8 @@ def test_several_kinds_of_frame_give_each_their_own_columns() -> None:
 
     assert decoder.feed(bytes.fromhex("5E 05 11 5B CF")) == [{"soc_pct": 91.0, "sequence": 17.0}]
     assert decoder.feed(bytes.fromhex("5E 04 33 95")) == [{"sequence": 51.0}]
+    # Of the first kind but too short for its field: the check is no figure.
+    assert decoder.feed(bytes.fromhex("5E 04 11 73")) == [{"sequence": 17.0}]
     without_number = description_from_tables(TWO_KINDS | {"field": TWO_KINDS["field"][:2]}, "t")
     assert Decoder(without_number).feed(encode(without_number, {"soc_pct": 91} | cells)) == [
         {"soc_pct": 91.0}, cells]
