@@ -68,7 +68,8 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
     on_sample
         Called after each sample or event was handed to the log.
     on_words
-        Called with one line for the person: the start, a journal brought back, a full disk.
+        Called with one line for the person: start and end, a journal brought back, a full
+        disk.
 
     Raises
     ------
@@ -94,6 +95,7 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
                         pen.put(item)
             finally:
                 pen.close()
+            on_words(f"closing {pen.recording.path}")
             return pen.sealed()
 
 
@@ -164,7 +166,7 @@ class _Pen:
         blocked = self._journal.blocked
         if blocked is not None and not self._is_blocked:
             self._on_words(f"{self._journal.path}: cannot be written ({blocked.strerror}); "
-                             "samples wait in memory — make room on the disk")
+                           "samples wait in memory — make room on the disk")
         if blocked is None and self._is_blocked:
             self._on_words(f"{self._journal.path}: written again")
             if lost := self._journal.dropped - self._dropped_told:

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
 import signal
 import sys
 import threading
@@ -164,7 +165,8 @@ class Screen:
         elif self._is_terminal and now_s - self._shown_s >= self.EVERY_S:
             self._shown_s = now_s
             words = status_words(sample, recording, now_s - self._start_s, self._convention)
-            print(f"\r\x1b[K{words}", end="", file=sys.stderr, flush=True)
+            width = shutil.get_terminal_size().columns - 1
+            print(f"\r\x1b[K{words[:width]}", end="", file=sys.stderr, flush=True)
 
     def line(self, words: str) -> None:
         """A line that stays."""
@@ -217,6 +219,9 @@ def outcome_words(outcome: dict[str, Any]) -> str:
         return "nothing was heard; no log was kept"
     gaps = {0: "no gaps", 1: "1 gap"}.get(outcome["gaps"], f"{outcome['gaps']} gaps")
     lines = [f"{outcome['log']}: {outcome['samples']} samples, {gaps}"]
+    if not outcome["samples"] and outcome["heard"].get("heard_bytes"):
+        lines.append(f"{outcome['heard']['heard_bytes']} bytes were heard, none of them a sample: "
+                     "check the monitor description and the baud rate")
     if outcome["rescued"]:
         lines.append(f"{outcome['rescued']}: holds the samples that did not fit; move it into the "
                      "folder of the log when there is room")

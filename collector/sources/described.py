@@ -130,9 +130,10 @@ class _Silence:
             self._frame_s, self._bytes, self._is_told = now_s, 0, False
             return ""
         self._bytes += count
-        if self._is_told or now_s - self._frame_s <= self._limit_s:
+        passed_s = now_s - self._frame_s  # far more than the limit if the computer slept
+        if self._is_told or passed_s <= self._limit_s:
             return ""
         self._is_told = True
         if self._bytes == 0:
-            return f"nothing was heard for {self._limit_s:g} s"
-        return f"no frame for {self._limit_s:g} s; {self._decoder.describe_junk()}"
+            return f"nothing was heard for {passed_s:.0f} s"
+        return f"no frame for {passed_s:.0f} s; {self._decoder.describe_junk()}"

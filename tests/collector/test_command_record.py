@@ -3,6 +3,7 @@
 import json
 import os
 import pty
+import re
 import signal
 import subprocess
 import sys
@@ -102,7 +103,8 @@ def test_an_interrupt_closes_everything_whole(tmp_path: Path, kind: signal.Signa
     [entry] = Logbook.open(tmp_path / "book").logs()
 
     assert "recording" in first
-    assert (recorder.returncode, err, entry.path.suffix) == (0, "", ".parquet")
+    assert (recorder.returncode, entry.path.suffix) == (0, ".parquet")
+    assert re.fullmatch(r"\S+ closing .*\.csv\n", err)
     assert out == f"{entry.path}: {read_log(entry.path).table.num_rows} samples, no gaps\n"
     assert not list(tmp_path.rglob("*.lock"))
 
@@ -118,8 +120,9 @@ def test_a_terminal_shows_one_status_line(tmp_path: Path) -> None:
     os.close(ours)
     os.close(theirs)
 
-    assert "\r\x1b[K0:00:00  23.1 A out  52.31 V  91 %  " in shown
-    assert shown.count("\n") == 1
+    assert re.search(r"\r\x1b\[K0:00:0\d  23\.1 A out  52\.31 V  91 %  ", shown)
+    assert shown.count("\n") == 2
+    assert re.search(r"\r\x1b\[K\d\d:\d\d:\d\d closing ", shown)
 
 
 def test_a_silent_monitor_is_told_and_fails(
@@ -135,6 +138,19 @@ def test_a_silent_monitor_is_told_and_fails(
     assert code == 1
     assert "silent: nothing was heard for 3 s" in said.err
     assert "0 samples, 1 gap" in said.out
+
+
+def test_bytes_without_a_frame_are_told(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A wrong baud rate or monitor is said at the end, also of a short recording."""
+    with RawWriter(tmp_path / "x.raw", "x") as raw:
+        raw.write(Chunk(0, 0.0, b"\x00\xf8" * 50))
+    code = packhand.main(["record", "demo-binary", "--port", str(tmp_path / "x.raw"),
+                          "--logbook", str(tmp_path / "book")])
+
+    assert code == 1
+    assert ("100 bytes were heard, none of them a sample: check the monitor description and the "
+            "baud rate") in capsys.readouterr().out
 
 
 def test_a_second_recorder_on_the_same_port_is_told(
@@ -256,7 +272,7 @@ def test_what_was_not_saved_is_told() -> None:
     """Each loss has its own line, and the reason why the log is not sealed."""
     words = command.outcome_words({"log": "x.csv", "samples": 9, "gaps": 1, "unsaved": 4,
                                    "rescued": "/home/kim/x-rest.csv", "raw_dropped": 2,
-                                   "problem": "x.csv: cannot be sealed"})
+                                   "heard": {}, "problem": "x.csv: cannot be sealed"})
 
     assert words.splitlines() == [
         "x.csv: 9 samples, 1 gap",

@@ -160,6 +160,20 @@ def test_a_second_silence_is_told_again() -> None:
     assert [e.partition(":")[0] for e in events(items)] == ["silent", "silent"]
 
 
+def test_a_silence_while_the_computer_slept_is_told_in_full() -> None:
+    """The lid was closed: the first look afterwards tells how long nothing was heard."""
+    link = ScriptedLink(frame(1), None)
+    reading: Callable[[float], bytes] = link.read
+
+    def asleep(timeout_s: float) -> bytes:
+        link.now_s += 7200 if link.now_s > 100.1 else 0
+        return reading(timeout_s)
+
+    link.read = asleep  # type: ignore[method-assign]
+
+    assert events(heard(link)) == ["silent: nothing was heard for 7200 s"]
+
+
 def test_a_monitor_that_must_be_asked_is_asked_at_its_period() -> None:
     """Requests keep their beat, however long the answers take."""
     link = ScriptedLink(*[None] * 35)
