@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TypeVar, get_args
+from typing import Final, TypeVar, get_args
 
 from ..frames.fields import Direction, Field, Number, Only, Word
 from ..frames.place import CODINGS, Order, Place
@@ -13,6 +13,9 @@ from ..record import QUANTITIES, Quantity, quantity_of
 from .table import Table
 
 Codes = TypeVar("Codes", tuple[int, ...], tuple[str, ...])
+
+#: No scale or offset of a real monitor is beyond this, and no figure overflows within it.
+_LARGEST: Final = 1e12
 
 
 def binary_field(table: Table, order: Order) -> Field:
@@ -79,10 +82,13 @@ def _place(table: Table, order: Order, lengths: tuple[int, ...] = (1, 2, 3, 4)) 
 
 
 def _scaling(table: Table) -> Scaling:
-    scale = table.number("scale", 1)
-    if scale == 0:
-        raise table.error("scale", "0", "a figure times 0 is always 0; give the size of a step")
-    return Scaling.of(scale, table.number("offset", 0))
+    scale, offset = table.number("scale", 1), table.number("offset", 0)
+    if not 1 / _LARGEST <= abs(scale) <= _LARGEST:
+        raise table.error("scale", f"{scale:g}",
+                          f"the size of a step, {1 / _LARGEST:g} to {_LARGEST:g}")
+    if abs(offset) > _LARGEST:
+        raise table.error("offset", f"{offset:g}", f"up to {_LARGEST:g} either way")
+    return Scaling.of(scale, offset)
 
 
 def _bare_number(table: Table, order: Order, columns: tuple[str, ...]) -> Number:

@@ -32,7 +32,7 @@ def test_decode_undoes_encode(kind: str, reading: Row) -> None:
 
 
 COLUMNS = ("current_a", "voltage_v", "power_w", "soc_pct", "soh_pct", "cycles", "distance_m")
-CODED = [{"name": name, "at": n, "type": coding, "length": 4, "missing": [7], "scale": 1e300}
+CODED = [{"name": name, "at": n, "type": coding, "length": 4, "missing": [7], "scale": 1e12}
          for n, (name, coding) in enumerate(zip(COLUMNS, CODINGS, strict=True))]
 WORDS = [{"name": "state", "at": 0, "type": "flags"}, {"name": "fault", "at": 1}]
 UNCHECKED: dict[str, dict[str, object]] = {

@@ -43,6 +43,14 @@ def test_a_figure_out_of_its_plausible_range_stays() -> None:
     assert read(Number(("soc_pct",), Place(0)), "fe") == {"soc_pct": 254.0}
 
 
+def test_a_figure_beyond_all_numbers_is_missing() -> None:
+    """Infinity is no figure, whether it was sent or came of scaling."""
+    field = Number(("current_a",), Place(0, 8), coding="float", scaling=Scaling.of(1000, 0))
+
+    assert read(field, "7FF0000000000000") == read(field, "7FEFFFFFFFFFFFFF") == {}
+    assert read(field, "4037000000000000") == {"current_a": 23000.0}
+
+
 def test_measurements_are_never_unwrapped() -> None:
     """A 16-bit figure that ran over reads small: mending it is not the decoder's to do."""
     amps = Number(("current_a",), Place(0, 2), scaling=Scaling.of(0.01, 0))

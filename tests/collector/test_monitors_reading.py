@@ -157,7 +157,9 @@ MISTAKES: dict[str, tuple[dict[str, Any], list[str]]] = {
     "wrong type": (field(scale="0,1"), ["scale", "'0,1'", "a number is needed"]),
     "true for 1": (field(scale=True), ["scale", "True", "a number is needed"]),
     "not finite": (field(scale=float("inf")), ["scale", "inf", "finite"]),
-    "scale 0": (field(scale=0), ["scale", "always 0"]),
+    "scale 0": (field(scale=0), ["scale", "0", "1e-12 to 1e+12"]),
+    "scale beyond use": (field(scale=1e300), ["scale", "1e+300", "1e-12 to 1e+12"]),
+    "offset beyond use": (field(offset=1e13), ["offset", "1e+13", "up to 1e+12"]),
     "unknown quantity": (field(name="amps"), ["'amps' is no quantity", "current_a"]),
     "group in one": (field(name="cell_{n}_v"), ["count", "is missing"]),
     "too many cells": (field(name="cell_{n}_v", count=100), ["count", "100", "1 to 99"]),
@@ -182,6 +184,9 @@ MISTAKES: dict[str, tuple[dict[str, Any], list[str]]] = {
         tables(field=[
             {"name": "soc_pct", "at": n, "only": {"at": 2, "codes": [1, n]}} for n in (0, 1)]),
         ["soc_pct is described twice"]),
+    "in one kind and in all": (
+        tables(field=[{"name": "soc_pct", "at": 0, "only": {"at": 2, "codes": [1]}},
+                      {"name": "soc_pct", "at": 1}]), ["soc_pct is described twice"]),
     "no kind": (field(only={"at": 1}), ["only, codes", "no code"]),
     "unknown check": (tables(check={"kind": "CRC-16/MODBUZ"}), ["did you mean CRC-16/MODBUS?"]),
     "crc without width": (tables(check={"kind": "crc"}), ["width", "8, 16, 24, 32"]),
@@ -241,7 +246,7 @@ def no_text(folder: Path) -> str:
 
 
 @pytest.mark.parametrize(("make", "words"), [
-    (no_file, "no such monitor description — built in: demo-binary, "),
+    (no_file, "no such monitor description — built in: "),
     (no_toml, "not TOML: "), (no_text, "not TOML: "), (str, "cannot be read"),
     (lambda _folder: "demo-txt", "did you mean demo-text?"),
 ])
