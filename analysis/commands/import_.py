@@ -117,7 +117,11 @@ def _options(arguments: argparse.Namespace) -> ImportOptions:
 def _import_file(path: Path, arguments: argparse.Namespace) -> list[dict[str, Any]]:
     from collector.importing import read_runs
     from collector.logbook import Logbook
+    from collector.logfile import is_log
 
+    if is_log(path):
+        raise ForeignFileError(str(path), "this is a packhand log already",
+                               "copy it into the logbook's folder logs/")
     runs = _settled(read_runs(path, _options(arguments)), path, arguments)
     book = None if arguments.dry_run else Logbook.create(arguments.logbook)
     if book is not None and not arguments.again:
