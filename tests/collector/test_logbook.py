@@ -4,6 +4,7 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from collector.logbook import Logbook
 from collector.logfile import finish_log, read_log
 from collector.meta import LogMeta
 from collector.record import Sample
+from tests.permissions import without_privileges
 
 START = datetime(2026, 4, 2, 8, 15, tzinfo=UTC)
 
@@ -58,9 +60,25 @@ def test_a_file_in_place_of_the_folder_is_told(tmp_path: Path) -> None:
         Logbook.create(tmp_path / "book")
 
 
+@pytest.fixture
+def locked(tmp_path: Path) -> Iterator[Path]:
+    """A folder in which this person may make nothing."""
+    tmp_path.chmod(0o500)
+    yield tmp_path
+    tmp_path.chmod(0o700)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs POSIX permissions")
+def test_a_folder_without_permission_is_told(locked: Path) -> None:
+    """A logbook cannot be made where the person may not write, nor looked for."""
+    with without_privileges(), pytest.raises(
+            LogbookError, match=r"cannot be written \(Permission denied\) — choose another folder"):
+        Logbook.create(locked / "book")
+
+
 @pytest.mark.skipif(not Path("/proc/self").exists(), reason="needs a folder nobody can write")
-def test_a_read_only_folder_is_told() -> None:
-    """A folder in which nothing can be made gives one line."""
+def test_a_read_only_disk_is_told() -> None:
+    """A folder in which nothing can be made, even by root, gives one line."""
     with pytest.raises(LogbookError, match=r"cannot be written .* choose another folder"):
         Logbook.create(Path("/proc/self/logbook"))
 

@@ -1,6 +1,5 @@
 """The serial link on a real pseudo-terminal, and each failure told apart."""
 
-import errno
 import os
 import socket
 import threading
@@ -8,13 +7,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import serial
 
 from collector.errors import LinkLost, SourceUnavailable
 from collector.monitors.schema import Transport
 from collector.simulator.terminal import PseudoTerminal
 from collector.sources import serial_ports
 from collector.sources.serial_line import SerialLink
+from tests.permissions import without_privileges
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")
 
@@ -99,21 +98,15 @@ def test_what_cannot_be_opened_is_told_apart(port: str, message: str) -> None:
 
 def test_no_permission_names_the_group_to_join(
         line: PseudoTerminal, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The owning group and the command that joins it are in the message.
-
-    Tests run as root, whom no permission stops: the refusal is put in, the group is real.
-    """
-    def refuse(*_: object, **__: object) -> None:
-        raise serial.SerialException(errno.EACCES, "Permission denied")
-
-    monkeypatch.setattr(serial, "serial_for_url", refuse)
+    """The owning group and the command that joins it are in the message."""
     device = Path(os.path.realpath(line.port))
-    device.chmod(0o660)
+    device.chmod(0o060)
+    group = device.group()
     monkeypatch.setenv("LOGNAME", "kim")
-    with pytest.raises(SourceUnavailable,
-                       match=rf"no permission — it belongs to the group '{device.group()}': "
-                             rf"run 'sudo usermod -a -G {device.group()} kim', then log out"):
-        SerialLink(line.port, Transport()).open()
+    with without_privileges(), pytest.raises(
+            SourceUnavailable, match=rf"no permission — it belongs to the group '{group}': "
+                                     rf"run 'sudo usermod -a -G {group} kim', then log out"):
+        SerialLink(str(device), Transport()).open()
 
 
 def test_a_group_without_rights_is_not_recommended(line: PseudoTerminal) -> None:
