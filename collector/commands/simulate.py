@@ -6,7 +6,8 @@
 It speaks of an invented flatbed that drives up and down an island, beginning now. Listen with the
 record command that it prints. Ctrl-C pulls the plug. Everything it says is invented data.
 
-Faults come again and again, as --seed decides, or once with KIND@SECONDS:
+Faults come again and again, as --seed decides, or once with KIND@SECONDS; KIND@SECONDS+SECONDS
+says how long it lasts, too:
 """
 
 from __future__ import annotations

@@ -44,30 +44,33 @@ def script(wishes: Iterable[str], seed: int) -> Iterator[Fault]:
     Parameters
     ----------
     wishes
-        ``KIND``: comes again and again without end. ``KIND@SECONDS``: comes once, then.
+        ``KIND`` comes again and again without end, ``KIND@SECONDS`` once, then;
+        ``KIND@SECONDS+SECONDS`` says how long it lasts too.
 
     Raises
     ------
     PackhandError
-        If a wish names no kind, or no time behind the ``@``.
+        If a wish names no kind, or no times behind the ``@``.
     """
-    parsed = [_parsed(wish) for wish in wishes]
-    rng = random.Random(f"once {seed}")
-    once = sorted(Fault(at_s, kind, _lasting(kind, rng)) for kind, at_s in parsed
-                  if at_s is not None)
-    kinds = [kind for kind, at_s in parsed if at_s is None]
-    return heapq.merge(once, _again_and_again(kinds, random.Random(f"again {seed}")))
+    rng, kinds, once = random.Random(f"once {seed}"), [], []
+    for wish in wishes:
+        kind, at, times = wish.partition("@")
+        if kind not in KINDS:
+            raise PackhandError("--fault", f"no kind {kind!r}", f"known: {', '.join(KINDS)}")
+        if at:
+            once.append(_at(kind, times, _lasting(kind, rng)))
+        else:
+            kinds.append(kind)
+    return heapq.merge(sorted(once), _again_and_again(kinds, random.Random(f"again {seed}")))
 
 
-def _parsed(wish: str) -> tuple[str, float | None]:
-    kind, at, seconds = wish.partition("@")
-    if kind not in KINDS:
-        raise PackhandError("--fault", f"no kind {kind!r}", f"known: {', '.join(KINDS)}")
+def _at(kind: str, times: str, usual_s: float) -> Fault:
+    at, plus, lasting = times.partition("+")
     try:
-        return kind, float(seconds) if at else None
+        return Fault(float(at), kind, float(lasting) if plus else usual_s)
     except ValueError:
-        raise PackhandError("--fault", f"{wish!r}: {seconds!r} is not a number of seconds",
-                            f"write {kind} or {kind}@20") from None
+        raise PackhandError("--fault", f"{kind}@{times}: {times!r} is not a number of seconds",
+                            f"write {kind}, {kind}@20 or {kind}@20+3") from None
 
 
 def _lasting(kind: str, rng: random.Random) -> float:

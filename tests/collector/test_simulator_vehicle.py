@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 
 from collector.simulator import route, vehicle
-from collector.simulator.driving import Control, Errand, Ride, pack_amps, round_trip, standing, trip_up
+from collector.simulator.driving import (
+    Control,
+    Errand,
+    Ride,
+    pack_amps,
+    round_trip,
+    standing,
+    trip_up,
+)
 
 PACK_V = 52.0
 

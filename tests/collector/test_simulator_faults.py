@@ -1,0 +1,84 @@
+"""Faults come as scripted, and spoil what they say they spoil."""
+
+import itertools
+import random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from collector.clock import Clock
+from collector.errors import PackhandError
+from collector.frames.decoder import Decoder
+from collector.monitors import load_description
+from collector.simulator import faults, live
+from collector.simulator.voices import voice
+
+BINARY, TEXT = load_description("demo-binary"), load_description("demo-text")
+ROW = next(live.live_day(1))
+
+
+def test_a_seed_is_a_script() -> None:
+    """The same seed gives the same faults, another seed others, in the order of their times."""
+    first, again, other = (list(itertools.islice(faults.script(["torn", "pause"], seed), 40))
+                           for seed in (1, 1, 2))
+
+    assert first == again != other
+    assert [f.at_s for f in first] == sorted(f.at_s for f in first)
+    assert {f.kind for f in first} == {"torn", "pause"}
+
+
+def test_faults_do_not_overlap_where_a_seed_decides() -> None:
+    """The next one begins after the last has ended."""
+    some = list(itertools.islice(faults.script(list(faults.KINDS), 3), 50))
+
+    assert all(before.end_s < after.at_s for before, after in itertools.pairwise(some))
+
+
+def test_a_time_makes_a_fault_happen_once() -> None:
+    """``KIND@SECONDS`` comes then and never again, for as long as ``+SECONDS`` says."""
+    script = list(faults.script(["unplug@20", "torn@3.5", "pause@30+2"], 1))
+
+    assert [(f.kind, f.at_s) for f in script] == [("torn", 3.5), ("unplug", 20.0), ("pause", 30.0)]
+    assert 1 <= script[1].for_s <= 4
+    assert script[2].for_s == 2
+
+
+@pytest.mark.parametrize(("wish", "found"), [("melt", "no kind 'melt'"),
+                                             ("torn@soon", "'soon' is not a number")])
+def test_unknown_faults_are_one_line(wish: str, found: str) -> None:
+    """What is not a fault is said, with what is."""
+    with pytest.raises(PackhandError, match=found):
+        faults.script([wish], 1)
+
+
+@settings(derandomize=True, max_examples=80)
+@given(st.integers(0, 10_000), st.sampled_from([BINARY, TEXT]))
+def test_spoilt_frames_are_never_good(seed: int, monitor: object) -> None:
+    """Half a frame and a frame with a turned bit give no row."""
+    rng, frame = random.Random(seed), voice(monitor, ROW)
+
+    for spoilt in (faults.torn(frame, rng), faults.bit_turned(frame, rng)):
+        assert spoilt != frame
+        assert Decoder(monitor).feed(spoilt) == []
+
+
+def test_garbage_is_a_few_random_bytes() -> None:
+    """Between 5 and 60 bytes, different each time."""
+    rng = random.Random(1)
+    junk = [faults.garbage(rng) for _ in range(50)]
+
+    assert len(set(junk)) == 50
+    assert all(5 <= len(data) < 60 for data in junk)
+
+
+def test_a_stepping_clock_moves_the_wall_only() -> None:
+    """After its time the wall clock is off by the step; the steady clock knows nothing of it."""
+    now = [100.0]
+    clock = faults.stepping_clock(10, -3600, Clock(lambda: 5000 + now[0], lambda: now[0]))
+    before = clock.now()
+    now[0] = 110.0
+    after = clock.now()
+
+    assert after[1] - before[1] == 10
+    assert (after[0] - before[0]) / 1000 == 10 - 3600
