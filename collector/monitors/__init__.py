@@ -20,7 +20,9 @@ __all__ = ["BUILT_IN", "Description", "description_from_tables", "load_descripti
 _FOLDER: Final = Path(__file__).parent
 
 #: Names that need no path.
-BUILT_IN: Final = ("demo-binary", "demo-text")
+BUILT_IN: Final = (
+    "bluetooth-battery", "demo-binary", "demo-ble", "demo-ble-opaque", "demo-modbus", "demo-text",
+    "sunspec-battery")
 
 
 def load_description(name_or_path: str) -> Description:

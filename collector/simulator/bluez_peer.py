@@ -17,7 +17,7 @@ from collections.abc import Callable, Coroutine
 from dataclasses import dataclass, field
 from typing import Any, Final, Self, TypeVar
 
-from dbus_fast import Message, MessageType, Variant
+from dbus_fast import Message, MessageType, RequestNameReply, Variant
 from dbus_fast.aio import MessageBus
 
 from ..errors import SourceUnavailable
@@ -103,9 +103,6 @@ class BluezPeer:
         self._device_path = f"{_ADAPTER_PATH}/dev_{peripheral.address.replace(':', '_')}"
         self._objects: dict[str, _Object] = {}
         self._tasks: set[asyncio.Task[None]] = set()
-        self._loop = asyncio.new_event_loop()
-        self._thread = threading.Thread(target=self._loop.run_forever, daemon=True,
-                                        name="Bluetooth stand-in")
 
     def start(self) -> Self:
         """Take the name ``org.bluez`` on the bus.
@@ -115,6 +112,9 @@ class BluezPeer:
         SourceUnavailable
             If the bus cannot be reached, or another one has the name already.
         """
+        self._loop = asyncio.new_event_loop()
+        self._thread = threading.Thread(target=self._loop.run_forever, daemon=True,
+                                        name="Bluetooth stand-in")
         self._thread.start()
         try:
             self._run(self._open())
@@ -142,9 +142,11 @@ class BluezPeer:
 
     def stream(self, uuid: str, data: bytes) -> None:
         """Notify bytes in as many packets as the MTU demands, as a byte stream does."""
-        room = self.peripheral.mtu - 3
-        for at in range(0, len(data), room):
-            self.put(uuid, data[at:at + room])
+        self._run(self._stream(uuid, data))
+
+    def stream_soon(self, uuid: str, data: bytes) -> None:
+        """The same without waiting for it, for ``on_write``."""
+        self._loop.call_soon_threadsafe(self._start, self._stream(uuid, data))
 
     def drop(self) -> None:
         """Break the connection, as leaving the reach does."""
@@ -173,7 +175,8 @@ class BluezPeer:
             "Address": Variant("s", "00:00:00:00:00:01"), "Powered": Variant("b", True),
             "Discovering": Variant("b", False), "Roles": Variant("as", ["central"])}})}
         self._bus.add_message_handler(self._hear)
-        await self._bus.request_name(_SERVICE_NAME)
+        if await self._bus.request_name(_SERVICE_NAME) is not RequestNameReply.PRIMARY_OWNER:
+            raise OSError("another Bluetooth service is there already")
         self._start(self._advertise())
 
     async def _close(self) -> None:
@@ -182,7 +185,7 @@ class BluezPeer:
         await asyncio.gather(*self._tasks, return_exceptions=True)
         self._bus.disconnect()
         with contextlib.suppress(OSError, EOFError):
-            await self._bus.wait_for_disconnect()
+            await self._bus.wait_for_disconnect()  # type: ignore[no-untyped-call]
 
     def _start(self, work: Coroutine[Any, Any, None]) -> None:
         task = self._loop.create_task(work)
@@ -380,6 +383,11 @@ class BluezPeer:
         return [one.uuid for one in self.peripheral.characteristics
                 if (thing := self._objects.get(self._path(one.uuid)))
                 and thing.interfaces[_CHARACTERISTIC]["Notifying"].value]
+
+    async def _stream(self, uuid: str, data: bytes) -> None:
+        room = self.peripheral.mtu - 3
+        for at in range(0, len(data), room):
+            await self._put(uuid, data[at:at + room])
 
     async def _put(self, uuid: str, value: bytes) -> None:
         for characteristic in self.peripheral.characteristics:

@@ -36,7 +36,7 @@ _CONFIG: Final = """\
 
 
 class PrivateBus:
-    """A running ``dbus-daemon``; it ends with ``stop``."""
+    """A ``dbus-daemon`` of our own, from ``start`` to ``stop``."""
 
     def __init__(self) -> None:
         self._folder = tempfile.mkdtemp(prefix="packhand-bus-")
@@ -68,14 +68,18 @@ class PrivateBus:
             raise SourceUnavailable("dbus-daemon", "does not start", "look into the system's log")
         return self
 
-    def stop(self) -> None:
-        """End the daemon and remove its files; may be called twice."""
+    def end(self) -> None:
+        """End the daemon; it may be started again at the same address."""
         daemon, self._daemon = self._daemon, None
         if daemon is not None:
             daemon.terminate()
             daemon.wait(timeout=10)
             if daemon.stdout is not None:
                 daemon.stdout.close()
+
+    def stop(self) -> None:
+        """End the daemon and remove its files; may be called twice."""
+        self.end()
         with contextlib.suppress(OSError):
             shutil.rmtree(self._folder)
 

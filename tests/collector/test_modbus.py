@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +22,7 @@ from collector.sources import Heard, open_link
 from collector.sources.described import DescribedSource
 from collector.sources.modbus import ModbusLink
 from collector.sources.replay import CaptureLink
-
-#: Longest wait for anything in these tests. [s]
-DEADLINE_S = 30.0
+from tests.collector.listening import DEADLINE_S, enough_rows, events, heard_until, kinds, rows
 
 SHOWN: dict[str, float | str] = {
     "voltage_v": 51.2, "current_a": -35.4, "soc_pct": 87.0, "time_left_h": 2.5,
@@ -46,42 +44,6 @@ def line(tmp_path: Path) -> Iterator[ModbusVoice]:
     with ModbusVoice(PseudoTerminal(tmp_path / "port")) as voice:
         voice.units.show(SHOWN)
         yield voice
-
-
-def heard_until(description: Description, port: str, is_enough: Callable[[list[Sample]], bool],
-                chunks: list[Chunk] | None = None) -> list[Sample]:
-    """The samples and events that come until there are enough of them."""
-    source = DescribedSource(open_link(description, port), description)
-    source.open()
-    samples: list[Sample] = []
-    stop = threading.Event()
-    timer = threading.Timer(DEADLINE_S, stop.set)
-    timer.start()
-    try:
-        for item in source.heard(stop):
-            if isinstance(item, Sample):
-                samples.append(item)
-            elif chunks is not None:
-                chunks.append(item)
-            if is_enough(samples):
-                break
-    finally:
-        timer.cancel()
-        source.close()
-    assert is_enough(samples), samples
-    return samples
-
-
-def rows(samples: list[Sample]) -> list[dict[str, float | str]]:
-    return [dict(sample.values) for sample in samples if sample.values]
-
-
-def events(samples: list[Sample]) -> list[str]:
-    return [sample.event for sample in samples if sample.event]
-
-
-def enough_rows(count: int) -> Callable[[list[Sample]], bool]:
-    return lambda samples: len(rows(samples)) >= count
 
 
 def test_a_serial_unit_is_read_as_it_shows(line: ModbusVoice) -> None:
@@ -129,7 +91,7 @@ def test_a_network_that_breaks_is_a_gap() -> None:
     samples = heard_until(quick("demo-modbus"), port, is_enough)
     voices[1].stop()
 
-    assert [event.partition(":")[0] for event in events(samples)] == ["link lost", "link back"]
+    assert kinds(samples) == ["link lost", "link back"]
 
 
 def test_unplugged_and_plugged_in_again(line: ModbusVoice) -> None:
@@ -146,7 +108,7 @@ def test_unplugged_and_plugged_in_again(line: ModbusVoice) -> None:
 
     samples = heard_until(quick("sunspec-battery"), line.port, is_enough)
 
-    assert [event.partition(":")[0] for event in events(samples)] == ["link lost", "link back"]
+    assert kinds(samples) == ["link lost", "link back"]
     assert all(row["voltage_v"] == 51.2 for row in rows(samples))
 
 
