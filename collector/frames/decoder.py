@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 #: How many of the last bytes are kept to describe what was heard.
 _RECENT: Final = 4096
+#: A greater share of readable bytes is text; of random bytes 38 % are readable.
+_TEXT_SHARE: Final = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +100,16 @@ class Decoder:
             return (f"{_grouped(counts.frames)} frames, "
                     f"{_grouped(counts.failed_checks)} failed the check, "
                     f"{_grouped(counts.junk_bytes)} bytes of junk")
-        seen = f"most frequent bytes {_frequent(self._recent)}"
+        is_text = _readable_share(self._recent) > _TEXT_SHARE
+        seen = _longest_line(self._recent) if is_text else _frequent(self._recent)
+        first = "" if is_text else "the baud rate, then "
         if counts.undecodable:
-            return f"{_grouped(counts.undecodable)} frames, none with a known field; {seen}"
+            return (f"{_grouped(counts.undecodable)} frames, none with a known field; "
+                    f"{seen}: check the description's fields")
         if counts.failed_checks:
             return (f"{_grouped(counts.failed_checks)} began like a frame, none passed the check; "
-                    f"{seen}: check the baud rate, then the description's check")
-        return f"no frame among them; {seen}: check the baud rate and the kind of monitor"
+                    f"{seen}: check {first}the description's check")
+        return f"no frame among them; {seen}: check {first}the kind of monitor"
 
 
 def _anything(_frame: bytes) -> bool:
@@ -117,5 +122,15 @@ def _grouped(number: int) -> str:
 
 def _frequent(data: bytes) -> str:
     """The three bytes met most, with their share."""
-    return ", ".join(f"0x{byte:02X} ({100 * count / len(data):.0f} %)"
-                     for byte, count in Counter(data).most_common(3))
+    shares = ", ".join(f"0x{byte:02X} ({100 * count / len(data):.0f} %)"
+                       for byte, count in Counter(data).most_common(3))
+    return f"most frequent bytes {shares}"
+
+
+def _longest_line(data: bytes) -> str:
+    line = max(data.splitlines(), key=len)[:40].decode("ascii", "replace")
+    return f"it is text such as {line!r}"
+
+
+def _readable_share(data: bytes) -> float:
+    return sum(32 <= byte < 127 or byte in b"\r\n\t" for byte in data) / len(data)
