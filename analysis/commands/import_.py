@@ -43,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "time, current_a, voltage_v, soc_pct, ...")
     parser.add_argument("--where", action="append", default=[], type=_pair,
                         metavar="HEADING=VALUE", help="only rows with this value")
-    parser.add_argument("--dates", choices=("day-first", "month-first"),
+    parser.add_argument("--dates", choices=("day-first", "month-first", "year-first"),
                         help="how 03/04/2026 reads, where the file cannot tell")
     parser.add_argument("--zone", type=_zone, metavar="AREA/CITY",
                         help="time zone of times that name none (default: UTC)")

@@ -23,6 +23,8 @@ class Choice:
     unit: Unit | None = None
     symbol: str = ""
     words: str = ""
+    #: How much the heading is trusted; smaller is more.
+    rank: int = 0
 
 
 @dataclass(slots=True)
@@ -35,6 +37,8 @@ class Assignment:
     times: list[Choice] = field(default_factory=list)
     #: Column of the file -> why it is not used.
     unused: dict[int, str] = field(default_factory=dict)
+    #: Columns that might as well have been chosen: log column, chosen and other heading.
+    rivals: list[tuple[str, str, str]] = field(default_factory=list)
 
     def is_open(self, number: int) -> bool:
         """Whether nothing is decided about a column of the file yet."""
@@ -80,7 +84,11 @@ def _named(source: SourceTable, name: str, target: str) -> Choice:
                                f"{name} is kept in {unit_of(_quantity(name)) or 'words'}")
     if unit is not None and unit.dimension != dimension_of(unit_of(_quantity(name))):
         unit = None
-    return Choice(number, unit, symbol or source.headings[number].symbol, "as you said")
+    return Choice(number, unit, symbol or source.headings[number].symbol, _TOLD)
+
+
+#: Words for what the person decided.
+_TOLD: Final = "as you said"
 
 
 def _check_name(source: SourceTable, name: str) -> None:
@@ -123,9 +131,9 @@ def _meanings(source: SourceTable, assignment: Assignment) -> Iterator[tuple[int
             yield number, meaning
 
 
-def _choice(source: SourceTable, number: int, words: str = "") -> Choice:
+def _choice(source: SourceTable, number: int, words: str = "", rank: int = 0) -> Choice:
     heading = source.headings[number]
-    return Choice(number, heading.unit, heading.symbol, words)
+    return Choice(number, heading.unit, heading.symbol, words, rank)
 
 
 def _take_times(source: SourceTable, assignment: Assignment,
@@ -153,7 +161,8 @@ def _take_singles(source: SourceTable, assignment: Assignment,
     singles = sorted((m.rank, n, m.quantity) for n, m in meanings.items()
                      if m.quantity not in _GROUPS and m.quantity != "time")
     for _, number, quantity in singles:
-        _put(source, assignment, quantity, number, _WHY.get((quantity, meanings[number].rank), ""))
+        rank = meanings[number].rank
+        _put(source, assignment, quantity, number, _WHY.get((quantity, rank), ""), rank)
 
 
 _GROUPS: Final = ("cell_{n}_v", "temp_{n}_c")
@@ -173,14 +182,16 @@ def _take_temperatures(source: SourceTable, assignment: Assignment,
 
 
 def _put(source: SourceTable, assignment: Assignment, name: str, number: int,
-         words: str = "") -> None:
+         words: str = "", rank: int = 0) -> None:
     """Choose a column for ``name``, or say which one was chosen before it."""
     taken = assignment.chosen.get(name)
     if taken is None:
-        assignment.chosen[name] = _choice(source, number, words)
+        assignment.chosen[name] = _choice(source, number, words, rank)
         return
     here, before = source.headings[number].text, source.headings[taken.number].text
     assignment.unused[number] = f"{name} is taken from {before!r}"
+    if taken.rank == rank and taken.words != _TOLD:
+        assignment.rivals.append((name, before, here))
     also = f"{before!r} chosen before {here!r}; --map {name}={here!r} takes the other"
     assignment.chosen[name] = replace(
         taken, words=f"{taken.words}; {also}" if taken.words else also)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -31,7 +31,7 @@ _MONTHS: Final = {name: number for number, names in enumerate((
     "aug august août", "sep sept september septembre", "oct october okt oktober octobre",
     "nov november novembre", "dec december dez dezember décembre"), start=1)
     for name in names.split()}
-_DATE: Final = (r"^(?P<a>\d{1,4}|[[:alpha:]]{3,9})[-/. ]+(?P<b>\d{1,2}|[[:alpha:]]{3,9})\.?,?"
+_DATE: Final = (r"^(?P<a>\d{1,4}|\p{L}{3,9})[-/. ]+(?P<b>\d{1,2}|\p{L}{3,9})\.?,?"
                 r"[-/. ]+(?P<c>\d{4}|\d{1,2})")
 _CLOCK: Final = (r"(?P<h>\d{1,2}):(?P<m>\d{2})(?::(?P<s>\d{2}(?:[.,]\d+)?))?"
                  r"\s*(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<zone>Z|z|UTC|GMT|[+-]\d{2}:?\d{2})?$")
@@ -46,6 +46,8 @@ class DateParts:
     first: Ints
     second: Ints
     third: Ints
+    #: Two digits for the year and dashes between: any of the three may be the year.
+    is_short_dashed: bool = False
 
     @property
     def year_first(self) -> bool:
@@ -94,8 +96,9 @@ def take_dates_apart(text: pa.Array) -> tuple[DateParts, ClockTimes | None] | No
     for pattern in (_COMPACT, _DATE + r"(?:[T ,]+" + _CLOCK.removesuffix("$") + r")?$"):
         groups = pc.extract_regex(text, pattern)
         if groups.null_count <= len(text) / 2:
-            parts = DateParts(*(_numbers(pc.struct_field(groups, name)) for name in "abc"))
-            parts = _month_names_out(parts, groups)
+            first, second, third = (_numbers(pc.struct_field(groups, name)) for name in "abc")
+            parts = DateParts(first, second, third)
+            parts = _month_names_out(parts, groups, text)
             has_clock = bool(pc.any(pc.not_equal(pc.struct_field(groups, "h"), "")).as_py())
             return parts, _clock(groups) if has_clock else None
     return None
@@ -127,14 +130,15 @@ def _number(word: str | None) -> int:
     return int(word) if word.isdecimal() else _MONTHS.get(word.lower(), 0)
 
 
-def _month_names_out(parts: DateParts, groups: pa.Array) -> DateParts:
+def _month_names_out(parts: DateParts, groups: pa.Array, text: pa.Array) -> DateParts:
     """Put a month in words where it settles the order: year, month, day."""
     for name, day in (("a", parts.second), ("b", parts.first)):
         texts = pc.struct_field(groups, name)
-        if pc.any(pc.match_substring_regex(texts, r"^[[:alpha:]]")).as_py():
+        if pc.any(pc.match_substring_regex(texts, r"^\p{L}")).as_py():
             month = parts.first if name == "a" else parts.second
             return DateParts(_whole_year(parts.third), month, day)
-    return parts
+    dashed = pc.any(pc.match_substring_regex(text, r"^\d{1,2}-\d{1,2}-\d{1,2}\b")).as_py()
+    return replace(parts, is_short_dashed=bool(dashed) and not parts.year_first)
 
 
 def _clock(groups: pa.Array) -> ClockTimes:
@@ -171,7 +175,7 @@ def _offset_us(text: str) -> int:
 
 def days_of(parts: DateParts, order: DateOrder) -> tuple[Ints, Bools]:
     """Days since 1970-01-01, and where the date exists in the calendar."""
-    if parts.year_first:
+    if parts.year_first or order == "year-first":
         year, month, day = parts.first, parts.second, parts.third
     else:
         year = parts.third
@@ -200,6 +204,8 @@ def find_date_order(parts: DateParts, of_day_us: Ints, given: DateOrder | None) 
         return OrderFinding("day-first", True, "")
     if given:
         return OrderFinding(given, True, "as you said")
+    if parts.is_short_dashed and days_of(parts, "year-first")[1].any():
+        return OrderFinding("year-first", False, "the year has two digits")
     readings = {order: days_of(parts, order) for order in _ORDERS}
     return (_by_calendar(readings, parts) or _by_course(readings, of_day_us)
             or OrderFinding("day-first", False, "every date exists in both orders"))

@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 import pyarrow as pa
 
-DateOrder = Literal["day-first", "month-first"]
+DateOrder = Literal["day-first", "month-first", "year-first"]
 DecimalMark = Literal[".", ","]
 
 

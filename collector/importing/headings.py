@@ -21,9 +21,10 @@ ROLES: Final = ("time", "date", "charge_current_a", "discharge_current_a", "dire
 
 #: Quantity or role -> wordings, the most trusted first; words in any order.
 WORDINGS: Final[dict[str, tuple[str, ...]]] = {
-    "time": ("timestamp", "datetime", "date time", "time stamp", "utc", "gps time", "unix time",
-             "epoch", "epoch time", "unix", "time", "zeitstempel", "zeit", "uhrzeit", "horodatage",
-             "hora", "tijd", "tempo", "elapsed", "elapsed time", "clock", "t",
+    "time": ("timestamp", "datetime", "date time", "time stamp", "datum zeit", "datum uhrzeit",
+             "date heure", "utc", "gps time", "unix time", "epoch",
+             "epoch time", "unix", "time", "zeitstempel", "zeit", "uhrzeit", "horodatage",
+             "heure", "hora", "tijd", "tempo", "elapsed", "elapsed time", "clock", "t",
              "test time", "sample time"),
     "date": ("date", "datum", "day", "fecha"),
     "current_a": ("current", "amps", "amp", "ampere", "amperes", "amperage", "i", "strom",

@@ -25,7 +25,7 @@ from .dates import (
     take_dates_apart,
 )
 from .figures import to_figures
-from .foreign import Doubt, ImportOptions, Mapped
+from .foreign import DateOrder, Doubt, ImportOptions, Mapped
 from .headings import Heading
 from .source_table import SourceTable
 
@@ -181,14 +181,18 @@ def _joined(days: Ints, exists: Bools, of_day_us: Ints) -> Ints:
 def _order_doubt(finding: OrderFinding, parts: DateParts, at_us: Ints) -> Doubt:
     row = int(np.flatnonzero(at_us != NOT_A_TIME)[0]) if (at_us != NOT_A_TIME).any() else 0
     shown = f"{parts.first[row]}/{parts.second[row]}/{parts.third[row]}"
-    readings = []
-    for order in ("day-first", "month-first"):
-        day = int(days_of(parts, order)[0][row])
-        date = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(days=day)
-        readings.append(f"{date.day} {date:%B} {date.year}")
-    return Doubt("date order", f"Is {shown} {readings[0]} or {readings[1]}? "
-                 f"({finding.evidence.capitalize()}.)", finding.order, "--dates",
-                 ("day-first", "month-first"), must_ask=True)
+    choices: tuple[DateOrder, ...] = ("day-first", "month-first")
+    if finding.order == "year-first":
+        choices = (*choices, "year-first")
+    readings = " or ".join(_date_words(int(days_of(parts, order)[0][row])) for order in choices
+                           if days_of(parts, order)[1][row])
+    return Doubt("date order", f"Is {shown} {readings}? ({finding.evidence.capitalize()}.)",
+                 finding.order, "--dates", choices, must_ask=True)
+
+
+def _date_words(day: int) -> str:
+    date = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(days=day)
+    return f"{date.day} {date:%B} {date.year}"
 
 
 def _undated(of_day_us: Ints, heading: Heading, options: ImportOptions,

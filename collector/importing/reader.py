@@ -148,6 +148,8 @@ def _choose_moments(source: SourceTable, assignment: Assignment, options: Import
 def _whole(path: Path, sha256: str, found: _Understood, options: ImportOptions) -> Foreign:
     source, moments, figures = found.source, found.moments, found.figures
     doubts = [*moments.doubts, *figures.doubts]
+    doubts += [Doubt("column", f"Both {chosen!r} and {other!r} could be {name}.", repr(chosen),
+                     f"--map {name}=HEADING") for name, chosen, other in found.assignment.rivals]
     if source.decimal_doubt:
         taken = "a decimal comma" if source.decimal == "," else "a decimal point"
         doubts.append(Doubt("decimal mark", f"In {source.decimal_doubt!r} the comma may set off "

@@ -80,7 +80,7 @@ def _unpacked(data: bytes, where: str) -> bytes:
 def _text(text: str, where: str) -> str:
     if not text or text.isspace():
         raise ForeignFileError(where, "the file is empty", "choose the file with the figures")
-    return text
+    return text if "\n" in text else text.replace("\r", "\n")
 
 
 def find_form(text: str, encoding: str, where: str, decimal: DecimalMark | None) -> TextForm:
@@ -107,7 +107,10 @@ def split(line: str, delimiter: str) -> list[str]:
     """The fields of one line, quotes taken off."""
     if delimiter == " ":
         return [field for field in line.strip(" ").split(" ") if field]
-    return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    try:
+        return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    except csv.Error:  # a field too long for any table
+        return [line]
 
 
 def _first_lines(text: str, count: int) -> Iterator[str]:

@@ -160,6 +160,31 @@ def test_a_heading_finds_its_quantity_and_unit(
         assert foreign.mapping[column].source == heading
 
 
+def test_two_columns_that_could_be_the_same_are_a_doubt(tmp_path: Path) -> None:
+    """The first is taken, and the other is named; a weaker name is no rival."""
+    foreign = read(tmp_path, "t_s,pack current,battery current,soc,displayed soc\n"
+                   "0,-1,5,50,60\n1,-2,5,50,60\n")
+
+    assert figures(foreign, "current_a") == [-1.0, -2.0]
+    assert [d.question for d in foreign.doubts if d.kind == "column"] == [
+        "Both 'pack current' and 'battery current' could be current_a."]
+
+
+@pytest.mark.parametrize("content", [
+    SIMPLE.replace(",", " "), SIMPLE.replace(",", "   "), SIMPLE.replace(",", "\t"),
+    SIMPLE.replace("\n", "\r"), SIMPLE.replace("\n", ",\n"), SIMPLE.replace("\n", "\n\n"),
+    "sep=,\n" + SIMPLE, "# logger 2\n# unit 7, yard\n" + SIMPLE,
+    SIMPLE.replace("52.1", "52.1 V").replace("52.0", "52.0 V").replace("51.9", "51.9 V"),
+], ids=["blanks", "aligned", "tabs", "CR", "comma at the end", "empty lines", "sep", "comments",
+        "units behind figures"])
+def test_the_same_table_in_odd_clothes(tmp_path: Path, content: str) -> None:
+    """Blanks, old line ends, marks at the line's end and lines before the headings."""
+    foreign = read(tmp_path, content)
+
+    assert figures(foreign, "current_a") == [-1.5, -2.5, -3.5]
+    assert figures(foreign, "voltage_v") == [52.1, 52.0, 51.9]
+
+
 def test_cells_counted_from_zero_move_up_by_one(tmp_path: Path) -> None:
     """A log counts cells from 1, whatever the file does."""
     foreign = read(tmp_path, "t_s,cell 0,cell 1,cell 2\n0,3.30,3.31,3.32\n1,3.30,3.31,3.32\n")

@@ -31,7 +31,8 @@ def kinds(foreign: Foreign) -> list[str]:
 @pytest.mark.parametrize("text", [
     "2026-04-03T08:15:30", "2026-04-03 08:15:30", "2026/04/03 08:15:30", "2026-4-3 8:15:30",
     "2026-04-03 08:15:30.000", "20260403T081530", "3 Apr 2026 08:15:30", "03-Apr-2026 08:15:30",
-    "April 3 2026 08:15:30", "3. April 2026 8:15:30 AM", "2026-04-03T10:15:30+02:00",
+    "April 3 2026 08:15:30", "3. Avril 2026 08:15:30", "2026-04-03T08:15:30.000000",
+    "3. April 2026 8:15:30 AM", "2026-04-03T10:15:30+02:00",
     "2026-04-03T08:15:30Z", "2026-04-03 03:15:30 -0500", "2026-04-03 08:15:30 UTC",
     "1775204130", "1775204130000", "1775204130000000",
 ])
@@ -95,6 +96,16 @@ def test_files_with_both_orders_are_doubtful(tmp_path: Path) -> None:
     foreign = read(tmp_path, ["13/04/2026 08:00:00", "04/14/2026 08:00:00"])
 
     assert kinds(foreign)[0] == "date order"
+
+
+def test_a_two_digit_year_between_dashes_is_asked_for(tmp_path: Path) -> None:
+    """26-04-13 may be 2026 or 2013; day, month or year first."""
+    times = ["26-04-13 08:00:00", "26-04-13 08:00:01"]
+    doubt = read(tmp_path, times).doubts[0]
+
+    assert doubt.must_ask
+    assert "26 April 2013 or 13 April 2026" in doubt.question
+    assert first(read(tmp_path, times, date_order="year-first")).year == 2026
 
 
 @pytest.mark.parametrize("bad", ["90/02/2032 11:00:00", "02/00/2090 11:00:00",
