@@ -16,12 +16,8 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
-import signal
 import sys
-import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,6 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     from ..logbook import Logbook
     from ..monitors import load_description
     from ..recorder import record
+    from ..stopping import stopping
 
     description = load_description(arguments.monitor)
     port = arguments.port or only_port()
@@ -124,25 +121,6 @@ def only_name(config: dict[str, Any], table: str) -> str:
     """The name of the only vehicle or pack of a logbook; empty if there are several or none."""
     names = [entry.get("name", "") for entry in config.get(table, [])]
     return names[0] if len(names) == 1 else ""
-
-
-@contextmanager
-def stopping(seconds: float | None) -> Iterator[threading.Event]:
-    """An event that is set by Ctrl-C, by the system's request to end, or after some seconds."""
-    stop = threading.Event()
-    timer = threading.Timer(seconds, stop.set) if seconds is not None else None
-    kinds = (signal.SIGINT, signal.SIGTERM)
-    before = {kind: signal.signal(kind, lambda *_: stop.set()) for kind in kinds}
-    if timer:
-        timer.daemon = True
-        timer.start()
-    try:
-        yield stop
-    finally:
-        for kind, handler in before.items():
-            signal.signal(kind, handler)
-        if timer:
-            timer.cancel()
 
 
 class Screen:

@@ -61,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     from ..simulator.player import Player
     from ..simulator.terminal import PseudoTerminal
     from ..simulator.voices import period_s
-    from .record import stopping
+    from ..stopping import stopping
 
     description = load_description(arguments.monitor)
     interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
