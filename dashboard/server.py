@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import errno
+import os
+import socket
 from typing import Any, Final
 
 from dash import Dash
@@ -26,13 +27,21 @@ def open_server(app: Dash, port: int) -> Any:
     Raises
     ------
     SourceUnavailable
-        If the port is taken.
+        If the port is taken, not allowed or no port at all.
     """
+    return create_server(app.server, sockets=[_bound(port)], threads=THREADS, ident=None,
+                         max_request_body_size=BODY_MAX)
+
+
+def _bound(port: int) -> socket.socket:
+    """A socket bound here, so that a taken port leaves nothing open."""
+    bound = socket.socket()
     try:
-        return create_server(app.server, host=LOOPBACK, port=port, threads=THREADS, ident=None,
-                             max_request_body_size=BODY_MAX)
-    except OSError as error:
-        if error.errno not in (errno.EADDRINUSE, errno.EACCES):
-            raise
-        raise SourceUnavailable(f"port {port}", error.strerror or "taken",
+        if os.name == "posix":  # elsewhere this would let two servers share a port
+            bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        bound.bind((LOOPBACK, port))
+    except (OSError, OverflowError) as error:
+        bound.close()
+        raise SourceUnavailable(f"port {port}", getattr(error, "strerror", "") or "no such port",
                                 "choose another with --port, or 0 for any free one") from error
+    return bound

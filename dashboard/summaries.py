@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, Final
 
 #: Raised when the content of a summary changes, so that old ones are worked out again.
-EDITION: Final = 1
+EDITION: Final = 2
 #: Summaries worked out between two writes of the file.
 _SAVE_EACH: Final = 20
 

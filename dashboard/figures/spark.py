@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import pairwise
+from collections.abc import Iterator, Sequence
+from itertools import groupby, pairwise
 from typing import Final
 from urllib.parse import quote
 
@@ -12,8 +12,8 @@ import numpy as np
 from ..reduce import Channel, Floats
 
 #: Columns of a small line.
-COLUMNS: Final = 144
-WIDTH: Final = 144
+COLUMNS: Final = 96
+#: Units of the picture's height.
 HEIGHT: Final = 36
 
 
@@ -42,19 +42,53 @@ def zero_level(columns: Sequence[Sequence[float] | None]) -> float:
 
 
 def mask(columns: Sequence[Sequence[float] | None]) -> str:
-    """An address of an SVG picture of the columns as bars, to be used as a mask."""
+    """An address of an SVG picture of the columns, to be used as a mask.
+
+    Each stretch without a gap is one outline on a grid of whole units, which keeps the picture of
+    a row below a kilobyte.
+    """
     low, high = _bounds(columns)
-    width = WIDTH / max(len(columns), 1)
-    bars = []
-    for place, ends in enumerate(columns):
-        if ends is not None:
-            top, bottom = ((high - amps) / (high - low) * HEIGHT
-                           for amps in (max(ends[1], 0.0), min(ends[0], 0.0)))
-            bars.append(f"M{place * width:.1f} {top - 0.4:.1f}h{width:.1f}"
-                        f"V{bottom + 0.4:.1f}h-{width:.1f}z")
-    picture = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" '
-               f'preserveAspectRatio="none"><path d="{"".join(bars)}"/></svg>')
-    return f"url(\"data:image/svg+xml,{quote(picture)}\")"
+    tops = [_row((high - max(ends[1], 0.0)) / (high - low)) if ends else None for ends in columns]
+    feet = [_row((high - min(ends[0], 0.0)) / (high - low)) if ends else None for ends in columns]
+    outlines = "".join(_outline(start, top, foot)
+                       for start, top, foot in _stretches(tops, feet))
+    picture = (f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {len(columns)} {HEIGHT}' "
+               f"preserveAspectRatio='none'><path d='{outlines}'/></svg>")
+    return f'url("data:image/svg+xml,{quote(picture, safe=" =:/.-")}")'
+
+
+def _row(share: float) -> int:
+    return round(share * HEIGHT)
+
+
+def _stretches(tops: list[int | None],
+               feet: list[int | None]) -> Iterator[tuple[int, list[int], list[int]]]:
+    """First column, tops and feet of each stretch without a gap."""
+    place = 0
+    for is_there, part in groupby(zip(tops, feet, strict=True), lambda pair: pair[0] is not None):
+        pairs = list(part)
+        if is_there:
+            yield (place, [top for top, _ in pairs if top is not None],
+                   [foot for _, foot in pairs if foot is not None])
+        place += len(pairs)
+
+
+def _outline(start: int, tops: list[int], feet: list[int]) -> str:
+    """Forth along the tops, back along the feet; a flat stretch is one unit high."""
+    feet = [max(foot, top + 1) for top, foot in zip(tops, feet, strict=True)]
+    forth = _steps(tops, "h")
+    back = _steps(feet[::-1], "h-")
+    return f"M{start} {tops[0]}{forth}v{feet[-1] - tops[-1]}{back}z"
+
+
+def _steps(levels: list[int], along: str) -> str:
+    """Relative moves along levels, equal ones in one move."""
+    moves, before = [], levels[0]
+    for level, run in groupby(levels):
+        moves.append((f"v{level - before}" if level != before else "")
+                     + f"{along}{sum(1 for _ in run)}")
+        before = level
+    return "".join(moves)
 
 
 def _bounds(columns: Sequence[Sequence[float] | None]) -> tuple[float, float]:

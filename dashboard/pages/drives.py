@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from itertools import groupby
 from typing import Any, Final
@@ -24,18 +24,20 @@ IN_MENU: Final = True
 
 #: While summaries are still being worked out the list looks again this often. [ms]
 TICK_MS: Final = 2000
+#: With more rows than this, one month is shown at a time.
+ROWS_MAX: Final = 80
 KINDS: Final = {"": "All", "drive": "Drives", "charge": "Charges", "rest": "Rests"}
 
 Row = tuple[str, Summary | None]
 
 
 def layout(store: Store, place: Place) -> Component:
-    kind = place.query.get("kind", "")
     rows = rows_of(store)
+    chosen = {name: place.query.get(name, "") for name in ("kind", "month")}
     return html.Div([
         html.H1("Drives", className="page-title"),
-        html.Div(listing(rows, kind, store.units), id="drives-list"),
-        dcc.Store(id="drives-kind", data=kind),
+        html.Div(listing(rows, chosen, store.units), id="drives-list"),
+        dcc.Store(id="drives-chosen", data=chosen),
         dcc.Store(id="drives-known", data=known(rows)),
         dcc.Interval(id="drives-tick", interval=TICK_MS, disabled=is_settled(rows)),
     ], className="page drives")
@@ -44,13 +46,13 @@ def layout(store: Store, place: Place) -> Component:
 def register(app: Dash, store: Store) -> None:
     @app.callback(Output("drives-list", "children"), Output("drives-known", "data"),
                   Output("drives-tick", "disabled"), Input("drives-tick", "n_intervals"),
-                  State("drives-kind", "data"), State("drives-known", "data"),
+                  State("drives-chosen", "data"), State("drives-known", "data"),
                   prevent_initial_call=True)
-    def tick(_: int, kind: str, before: int) -> tuple[Any, int, bool]:
+    def tick(_: int, chosen: dict[str, str], before: int) -> tuple[Any, int, bool]:
         rows = rows_of(store)
         if known(rows) == before:
             return no_update, before, is_settled(rows)
-        return listing(rows, kind, store.units), known(rows), is_settled(rows)
+        return listing(rows, chosen, store.units), known(rows), is_settled(rows)
 
 
 def rows_of(store: Store) -> list[Row]:
@@ -66,15 +68,24 @@ def is_settled(rows: Sequence[Row]) -> bool:
     return known(rows) == len(rows)
 
 
-def listing(rows: Sequence[Row], kind: str, units: Units) -> list[Component]:
-    """The sentence, the ways to the kinds, the rows by month."""
-    chosen = [(stem, summary) for stem, summary in rows
-              if not kind or (summary is not None and summary.kind == kind)]
+def listing(rows: Sequence[Row], chosen: Mapping[str, str], units: Units) -> list[Component]:
+    """The sentence, the ways to kinds and months, the rows."""
+    kind = chosen.get("kind", "")
+    of_kind = [(stem, summary) for stem, summary in rows
+               if not kind or (summary is not None and summary.kind == kind)]
+    months = {month: list(part) for month, part in groupby(of_kind, _month)}
+    shown = months
+    if len(of_kind) > ROWS_MAX:
+        month = chosen.get("month", "")
+        month = month if month in months else next(iter(months))
+        shown = {month: months[month]}
     return [
         html.P(opening(rows), className="sentence"),
         html.Nav([_kind_link(name, kind, rows) for name in KINDS],
                  className="kinds", **aria(label="Kinds of log")),
-        *_months(chosen, units),
+        html.Nav([_month_link(month, kind, month in shown) for month in months],
+                 className="kinds months", hidden=shown is months, **aria(label="Months")),
+        *(_section(month, part, units) for month, part in shown.items()),
     ]
 
 
@@ -105,14 +116,26 @@ def _kind_link(name: str, chosen: str, rows: Sequence[Row]) -> Component:
     return html.Span(dcc.Link(f"{KINDS[name]} {count}", href=href), className="kind", **current)
 
 
-def _months(rows: Iterable[Row], units: Units) -> list[Component]:
-    return [html.Section([
-        html.H2(month), html.Ol([_row(stem, summary, units) for stem, summary in part])])
-        for month, part in ((m, list(p)) for m, p in groupby(rows, _month))]
+def _month_link(month: str, kind: str, is_shown: bool) -> Component:
+    current = aria(current="true") if is_shown else {}
+    href = f"{PATH}?kind={kind}&month={month}" if kind else f"{PATH}?month={month}"
+    return html.Span(dcc.Link(_month_words(month), href=href), className="kind", **current)
+
+
+def _section(month: str, rows: Sequence[Row], units: Units) -> Component:
+    return html.Section([html.H2(_month_words(month)),
+                         html.Ol([_row(stem, summary, units) for stem, summary in rows])])
 
 
 def _month(row: Row) -> str:
-    return f"{_start(row):%B %Y}"
+    """``2026-04``; sorts and travels in an address."""
+    start = _start(row)
+    return f"{start.year:04d}-{start.month:02d}"
+
+
+def _month_words(month: str) -> str:
+    year, number_of = (int(part) for part in month.split("-"))
+    return f"{datetime(year, number_of, 1):%B %Y}" if year > 1 else "No date"  # noqa: DTZ001
 
 
 def _start(row: Row) -> datetime:
@@ -159,7 +182,5 @@ def _charge(summary: Summary) -> str:
 def _small_line(summary: Summary) -> Component:
     if not summary.amps:
         return html.Span(className="spark")
-    picture = mask(summary.amps)
     return html.Span(className="spark", style={
-        "maskImage": picture, "WebkitMaskImage": picture,
-        "--zero": f"{zero_level(summary.amps):.1%}"})
+        "--line": mask(summary.amps), "--zero": f"{zero_level(summary.amps):.1%}"})

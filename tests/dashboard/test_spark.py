@@ -39,9 +39,9 @@ def test_zero_lies_between_out_and_in() -> None:
 
 def test_the_picture_is_one_closed_address() -> None:
     """The mask is an SVG inside the style, with nothing that could end it early."""
-    picture = mask([[-10.0, 5.0], None, [0.0, 0.0]])
+    picture = mask([[-10.0, 5.0], [-10.0, 5.0], None, [0.0, 0.0]])
     inside = picture.removeprefix('url("').removesuffix('")')
 
     assert '"' not in inside
-    assert unquote(inside).count("M") == 2
-    assert f"0 0 144 {HEIGHT}" in unquote(inside)
+    assert f"viewBox='0 0 4 {HEIGHT}'" in unquote(inside)
+    assert "d='M0 0h2v36h-2zM3 12h1v1h-1z'" in unquote(inside)

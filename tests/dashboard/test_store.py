@@ -168,7 +168,7 @@ def test_summaries_are_worked_out_once(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("kept", ["", "{", "[]", '{"edition": 0, "summaries": {}}',
-                                  '{"edition": 1, "summaries": {"a": {}}}', "null"])
+                                  '{"edition": 2, "summaries": {"a": {}}}', "null"])
 def test_a_damaged_shelf_is_filled_anew(tmp_path: Path, kept: str) -> None:
     """What was kept can be deleted or damaged without harm."""
     path = tmp_path / "summaries.json"

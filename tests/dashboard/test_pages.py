@@ -1,0 +1,211 @@
+"""Pages as functions: what they hold for a given logbook, without a browser."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+
+import pytest
+from dash import Dash
+from dash.development.base_component import Component
+from flask.testing import FlaskClient
+from plotly.utils import PlotlyJSONEncoder
+
+from collector.logbook import Logbook
+from dashboard.app import PAGES, create_app, open_page
+from dashboard.facts import digits_for, facts_of
+from dashboard.pages import drive, drives
+from dashboard.quantities import NBSP, Units
+from dashboard.shell import Place, find_page, menu
+from dashboard.store import Store
+from dashboard.summaries import Summary
+from tests.dashboard.demo_logs import START, newest_stem
+
+
+def text_of(component: Component | list[Component]) -> str:
+    return json.dumps(component, cls=PlotlyJSONEncoder, ensure_ascii=False)
+
+
+def summary(day: int, kind: str = "drive", **more: object) -> Summary:
+    start = (START + timedelta(days=day)).isoformat()
+    return Summary(**{"start": start, "duration_s": 3000.0, "kind": kind,  # type: ignore[arg-type]
+                      "out_ah": 22.4, "in_ah": 0.4} | more)
+
+
+def stem(day: int) -> str:
+    return (START + timedelta(days=day)).strftime("%Y-%m-%dT%H-%M-%SZ")
+
+
+@pytest.mark.parametrize(("path", "title", "rest"), [
+    ("/", "Now", ""), ("", "Now", ""), ("/drives", "Drives", ""), ("/drives/", "Drives", ""),
+    ("/drives/2026-04-02T08-15-00Z", "Drive", "2026-04-02T08-15-00Z"),
+    ("/drives/..%2f..%2fetc", "Drive", "../../etc"),
+])
+def test_addresses_find_their_page(path: str, title: str, rest: str) -> None:
+    """Each address has one page; the rest of it names the thing to show."""
+    found = find_page(PAGES, path, "?kind=charge")
+
+    assert found is not None
+    assert title == found[0].TITLE
+    assert found[1] == Place(rest, {"kind": "charge"})
+
+
+@pytest.mark.parametrize("path", ["/nowhere", "/drivesandmore", "/moments/x"])
+def test_other_addresses_find_none(path: str) -> None:
+    """An address that is nobody's says so."""
+    assert find_page(PAGES, path, "") is None
+
+
+def test_a_drive_belongs_to_drives_in_the_menu() -> None:
+    """The menu marks the page above the one that is open."""
+    marked = [link for link in menu(PAGES, PAGES[2]) if "aria-current" in text_of(link)]
+
+    assert ["Drives" in text_of(link) for link in marked] == [True]
+
+
+def test_every_page_begins_with_one_heading(store: Store, logbook: Logbook) -> None:
+    """Screen readers find the page by its heading of the first level."""
+    for path in ("/", "/drives", f"/drives/{newest_stem(logbook)}", "/drives/none", "/none"):
+        content, _, title = open_page(store, path, "")
+        assert text_of(content).count('"type": "H1"') == 1, path
+        assert "packhand" in title
+
+
+def test_the_list_tells_what_each_log_was() -> None:
+    """When, how long, how much, at what cost."""
+    rows = [(stem(0), summary(0, wh_per_km=96.2, amps=((-30.0, 5.0),)))]
+    told = text_of(drives.listing(rows, {}, Units()))
+
+    for words in ("Thu 2 Apr, 08:15", "50 min", f"22.4{NBSP}Ah out", f"96{NBSP}Wh/km", "drive",
+                  "April 2026", f"1{NBSP}drive, 22{NBSP}Ah out in all."):
+        assert words in told
+
+
+def test_the_list_can_show_one_kind() -> None:
+    """Charges alone, with the count of each kind on its way."""
+    rows = [(stem(1), summary(1, "charge", out_ah=0.1, in_ah=60.2)), (stem(0), summary(0))]
+    told = text_of(drives.listing(rows, {"kind": "charge"}, Units()))
+
+    assert f"60.2{NBSP}Ah in" in told
+    assert "22.4" not in told
+    assert "Charges 1" in told
+    assert "All 2" in told
+
+
+def test_a_long_list_shows_a_month_at_a_time() -> None:
+    """Four hundred logs do not make a slow page; every month is one step away."""
+    rows = [(stem(day), summary(day)) for day in reversed(range(400))]
+    newest = text_of(drives.listing(rows, {}, Units()))
+    june = text_of(drives.listing(rows, {"month": "2026-06"}, Units()))
+    wrong = text_of(drives.listing(rows, {"month": "<b>"}, Units()))
+
+    assert newest.count('"log-row"') < 40
+    assert newest.count("?month=") == 14
+    assert june.count('"log-row"') == 30
+    assert wrong == newest
+
+
+def test_unread_logs_are_listed_at_once() -> None:
+    """The list does not wait for summaries, and says what is missing."""
+    rows = [(stem(1), None), (stem(0), summary(0))]
+
+    assert "being read" in text_of(drives.listing(rows, {}, Units()))
+    assert f"Still reading 1{NBSP}log." in drives.opening(rows)
+    assert drives.opening([(stem(0), None)]) == f"Reading 1{NBSP}log for the first time."
+    assert not drives.is_settled(rows)
+
+
+def test_a_log_with_a_name_of_its_own_is_listed() -> None:
+    """A file that a person put there need not be named by time."""
+    told = text_of(drives.listing([("my ride", None), ("other", Summary(problem="cut off"))],
+                                  {}, Units()))
+
+    assert "my ride" in told
+    assert "cut off" in told
+
+
+def test_a_drive_shows_its_answers(store: Store, logbook: Logbook) -> None:
+    """Sentence, strips, marks, the gap with its cause, and the figures with their badges."""
+    told = text_of(drive.layout(store, Place(newest_stem(logbook))))
+
+    for words in ("Saturday 4 April 2026, 09:29", "Invented data.", "top of the ramp",
+                  "link lost: the cable was pulled", "worked out", "measured",
+                  "Minus means out of the pack."):
+        assert words in told
+
+
+@pytest.mark.parametrize(("asked", "given"), [
+    ((-50.0, 20.0), (0.0, 70.0)), ((100.0, 100.5), (100.0, 102.0)),
+    ((-1e9, 1e9), (0.0, 1649.0)), ((1600.0, 1700.0), (1549.0, 1649.0)),
+])
+def test_a_view_stays_within_the_drive(store: Store, logbook: Logbook,
+                                       asked: tuple[float, float],
+                                       given: tuple[float, float]) -> None:
+    """Whatever a browser asks for, the view is a stretch of the drive."""
+    assert drive.inside(store.recording(newest_stem(logbook)), *asked) == pytest.approx(given)
+
+
+@pytest.fixture(scope="module")
+def app(store: Store) -> Dash:
+    return create_app(store)
+
+
+@pytest.fixture
+def client(app: Dash) -> FlaskClient:
+    return app.server.test_client()
+
+
+def draw(client: FlaskClient, view: object, name: str) -> object:
+    answer = client.post("/_dash-update-component", json={
+        "output": "drive-graph.figure", "changedPropIds": ["drive-view.data"],
+        "outputs": {"id": "drive-graph", "property": "figure"},
+        "inputs": [{"id": "drive-view", "property": "data", "value": view}],
+        "state": [{"id": "drive-stem", "property": "data", "value": name}]})
+    return answer.status_code, answer.get_json()
+
+
+def test_a_view_travels_as_a_small_change(client: FlaskClient, logbook: Logbook) -> None:
+    """Traces and axis alone, arrays as base64."""
+    status, told = draw(client, [100, 200], newest_stem(logbook))
+    operations = told["response"]["drive-graph"]["figure"]["operations"]  # type: ignore[index]
+    arrays = [o for o in operations if o["location"][0] == "data"]
+
+    assert status == 200
+    assert arrays
+    assert all(set(o["params"]["value"]) == {"dtype", "bdata"} for o in arrays)
+    assert {o["location"][2] for o in operations if o["location"][0] == "layout"} == {
+        "range", "tickvals", "ticktext"}
+
+
+@pytest.mark.parametrize("view", [None, [], ["a", "b"], [1], [1, 2, 3], {"a": 1}, "12"])
+def test_a_senseless_view_changes_nothing(client: FlaskClient, logbook: Logbook,
+                                          view: object) -> None:
+    """A wrong view is answered with no change (204), not with an error."""
+    assert draw(client, view, newest_stem(logbook))[0] in (200, 204)
+
+
+def test_facts_come_with_interval_and_badge(store: Store, logbook: Logbook) -> None:
+    """Each worked-out figure states its interval; what minus means has its proof."""
+    facts = {fact.label: fact for fact in facts_of(store.summary(newest_stem(logbook)), Units())}
+
+    assert facts["Out of the pack"].badge == "worked out"
+    assert facts["Out of the pack"].more.startswith("between ")
+    assert facts["Most amps"].badge == "measured"
+    assert facts["What minus means"].figure == "out of the pack"
+    assert facts["Not recorded"].figure == "3 min"
+
+
+def test_facts_follow_the_units(store: Store, logbook: Logbook) -> None:
+    """In miles, distance and consumption are in miles."""
+    facts = {fact.label: fact.figure
+             for fact in facts_of(store.summary(newest_stem(logbook)), Units("mi"))}
+
+    assert facts["Distance"].endswith(f"{NBSP}mi")
+    assert facts["For each mile"].endswith("Wh/mi")
+
+
+@pytest.mark.parametrize(("half_width", "digits"), [(12.0, 0), (1.0, 0), (0.4, 1), (0.04, 2),
+                                                    (0.0, 1)])
+def test_digits_follow_the_interval(half_width: float, digits: int) -> None:
+    """No more decimals than the interval deserves (JCGM 100:2008, 7.2.6)."""
+    assert digits_for(half_width) == digits
