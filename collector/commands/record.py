@@ -9,6 +9,8 @@ examples:
   packhand record demo-binary --port /dev/ttyUSB0
   packhand record my-monitor.toml --port socket://192.168.1.20:4000 --logbook ~/flatbed
   packhand record my-monitor.toml --port logbook/logs/2026-04-02T08-15-00Z.raw
+  packhand record sunspec-battery --port tcp://192.168.1.20:502
+  packhand record bluetooth-battery --port AA:BB:CC:DD:EE:FF
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ import json
 import shutil
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -33,27 +36,34 @@ if TYPE_CHECKING:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of ``packhand record``."""
     parser.add_argument("monitor", metavar="MONITOR", help="a built-in name, or a TOML file")
-    parser.add_argument("--port", help="such as /dev/ttyUSB0, COM3, socket://host:port, FILE.raw")
+    parser.add_argument("--port", help="such as /dev/ttyUSB0, COM3, socket://host:port, "
+                                       "tcp://host:port, a Bluetooth name, FILE.raw")
     parser.add_argument("--logbook", type=Path, default=Path("logbook"), metavar="DIR",
                         help="the folder to log into, made if missing (default: ./logbook)")
     parser.add_argument("--seconds", type=float, metavar="N", help="stop after N seconds")
     parser.add_argument("--pack", metavar="NAME", help="the pack's name in the logbook")
     parser.add_argument("--vehicle", metavar="NAME", help="the vehicle's name in the logbook")
+    parser.add_argument("--allow-writes", action="store_true",
+                        help="let a Bluetooth monitor be asked by writing to it, as its "
+                             "description says; kept in the logbook")
     parser.add_argument("--json", action="store_true", help="print the outcome as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Record; 1 if no sample was heard or something is not where it belongs."""
+    from ..consent import with_consent
     from ..logbook import Logbook
     from ..monitors import load_description
     from ..recorder import record
     from ..stopping import stopping
 
-    description = load_description(arguments.monitor)
-    port = arguments.port or only_port()
+    description = with_consent(load_description(arguments.monitor), arguments.logbook,
+                               is_given=arguments.allow_writes)
+    is_bluetooth = description.transport.peripheral is not None
+    port = arguments.port or ("" if is_bluetooth else only_port())
     source = open_source(description, port)
     logbook = Logbook(arguments.logbook)
-    meta = log_meta(arguments, description, port, logbook)
+    meta = log_meta(arguments, description, source.name, logbook)
     screen = Screen(meta.sign.get("convention", ""))
     with stopping(arguments.seconds) as stop:
         recording = record(source, logbook, meta, stop, on_sample=screen.show,
@@ -144,12 +154,17 @@ class Screen:
             self._shown_s = now_s
             words = status_words(sample, recording, now_s - self._start_s, self._convention)
             width = shutil.get_terminal_size().columns - 1
-            print(f"\r\x1b[K{words[:width]}", end="", file=sys.stderr, flush=True)
+            self._put(f"\r\x1b[K{words[:width]}")
 
     def line(self, words: str) -> None:
         """A line that stays."""
         start = "\r\x1b[K" if self._is_terminal else ""
-        print(f"{start}{time.strftime('%H:%M:%S')} {words}", file=sys.stderr, flush=True)
+        self._put(f"{start}{time.strftime('%H:%M:%S')} {words}\n")
+
+    def _put(self, text: str) -> None:
+        """Show it; a terminal that was closed is no reason to stop recording."""
+        with suppress(OSError):
+            print(text, end="", file=sys.stderr, flush=True)
 
 
 def status_words(sample: Sample, recording: Recording, elapsed_s: float, convention: str) -> str:

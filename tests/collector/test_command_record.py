@@ -125,6 +125,22 @@ def test_a_terminal_shows_one_status_line(tmp_path: Path) -> None:
     assert re.search(r"\r\x1b\[K\d\d:\d\d:\d\d closing ", shown)
 
 
+def test_a_terminal_that_is_closed_does_not_end_a_recording(tmp_path: Path) -> None:
+    """A dropped connection to the computer costs the words, not the samples."""
+    ours, theirs = pty.openpty()
+    with speaking(tmp_path / "port"), packhand_process(
+            "record", "demo-binary", "--port", str(tmp_path / "port"), "--logbook",
+            str(tmp_path / "book"), "--seconds", "2", stderr=theirs) as recorder:
+        os.close(theirs)
+        os.read(ours, 1000)
+        os.close(ours)
+        recorder.wait(20)
+    [entry] = Logbook.open(tmp_path / "book").logs()
+
+    assert (recorder.returncode, entry.is_journal) == (0, False)
+    assert read_log(entry.path).table.num_rows > 20
+
+
 def test_a_silent_monitor_is_told_and_fails(
         tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Without a sample there is nothing to be content with."""
