@@ -27,6 +27,10 @@ from .meta import LogMeta
 JOURNAL_SUFFIX: Final = ".csv"
 PARQUET_SUFFIX: Final = ".parquet"
 _META_KEY: Final = b"packhand"
+#: Columns that rise with every row hold no value twice, so a dictionary of values is no use to
+#: them; packed so, a log of one row a second takes two thirds of the room.
+_RISING: Final = {"time": "DELTA_BINARY_PACKED", "monotonic_s": "BYTE_STREAM_SPLIT",
+                  "sequence": "BYTE_STREAM_SPLIT", "distance_m": "BYTE_STREAM_SPLIT"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,8 +192,10 @@ def _write_verified(path: Path, meta: LogMeta, table: pa.Table) -> None:
     stored = json.dumps(meta.as_json(), ensure_ascii=False, allow_nan=False)
     try:
         with part.open("wb") as file:
+            rising = {name: way for name, way in _RISING.items() if name in table.column_names}
             pq.write_table(table.replace_schema_metadata({_META_KEY: stored}), file,
-                           compression="zstd", write_page_checksum=True)
+                           compression="zstd", write_page_checksum=True, column_encoding=rising,
+                           use_dictionary=[n for n in table.column_names if n not in rising])
             file.flush()
             os.fsync(file.fileno())
         back = _read_parquet(part, None)

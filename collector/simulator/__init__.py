@@ -5,7 +5,8 @@ Open ``season.py`` first (a season of finished logs) or ``live.py`` (an endless 
 - ``cell``, ``pack``, ``board``, ``charger``: what the pack does with given amps;
 - ``route``, ``vehicle``, ``driving``: which amps a day on Quillet Isle asks for;
 - ``display``: what the monitor shows of it;
-- ``workday``, ``staged``: the days of the season, and the events staged in it as data.
+- ``workday``, ``staged``: the days of the season, and the events staged in it as data;
+- ``flatbed``, ``daylog``: the cart through its days, and a day as a log's table.
 
 ``voices`` turns shown values into a monitor's bytes, ``faults`` spoils them as scripted,
 ``terminal`` and ``player`` put them on a real pseudo-terminal.
