@@ -62,7 +62,7 @@ def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
     name = quantity_of(column).name
     offsets = {0.0: 0.0} | (DEGREE_OFFSETS if name == "temp_{n}_c" else {})
     turns = (1, -1) if name == "current_a" else (1,)
-    tried = 0
+    tried: set[tuple[object, ...]] = set()
     found = []
     for form, raws in _looks(columns, windows):
         habits = columns.habits(form)
@@ -70,13 +70,22 @@ def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
             for scale in (turn * size for turn in turns):
                 for offset, offset_cost in offsets.items():
                     fits = could_be(limits, habits, scale, offset)
-                    tried += int(fits.sum())
+                    tried |= {_trace_key(form, n, scale, offset) for n in np.flatnonzero(fits)}
                     for window, raw in zip(windows, raws, strict=True):
                         fits[fits] = (np.abs(raw[:, fits] * scale + offset - window.value)
                                       <= window.tolerance).any(axis=0)
                     found += [(form, int(n), scale, offset, cost + offset_cost)
                               for n in np.flatnonzero(fits)]
-    return Hunt(list(_traced(columns, windows, found, limits)), max(tried, 1))
+    return Hunt(list(_traced(columns, windows, found, limits)), max(len(tried), 1))
+
+
+def _trace_key(form: Form | None, place: int, scale: float, offset: float) -> tuple[object, ...]:
+    """The same for forms that differ only in what they make of the upper bytes or the sign."""
+    if form is None:
+        return place, scale, offset
+    lowest = place if form.order == "little" else place + form.length - 1
+    shift = (form.mask & -form.mask).bit_length()
+    return lowest, form.order if form.length > 1 else "", shift, form.coding == "bcd", scale, offset
 
 
 def _looks(columns: Columns,
@@ -94,12 +103,21 @@ def _traced(columns: Columns, windows: Sequence[Window],
     """The finds whose whole trace holds, with their odds."""
     for form, place, scale, offset, cost in found:
         values = columns.trace(form, place) * scale + offset
-        if not is_continuous(values, full_scale(form) * abs(scale)):
+        if not is_continuous(values, full_scale(form) * abs(scale)) or (
+                _lacks_sign(columns, form, place, values / scale)):
             continue
         resolution = 2 * min(window.tolerance for window in windows) + abs(scale)
         places = (limits.high - limits.low) / resolution if is_placed else 1.0
         yield Candidate(columns.spot(form, place), scale, offset, values,
-                        log10_chance(values, windows, places), cost + _form_cost(form))
+                        log10_chance(values, windows, places), cost + _form_cost(form, values))
+
+
+def _lacks_sign(columns: Columns, form: Form | None, place: int, figures: Figures) -> bool:
+    """Whether a minus stands right before these digits in some frames."""
+    if form is None or form.coding != "digits" or place == 0:
+        return False
+    longer = columns.trace(Form("digits", form.length + 1), place - 1)
+    return bool(((longer == -figures) & (figures != 0)).any())
 
 
 def full_scale(form: Form | None) -> float:
@@ -110,11 +128,15 @@ def full_scale(form: Form | None) -> float:
     return high - low
 
 
-def _form_cost(form: Form | None) -> float:
+def _form_cost(form: Form | None, values: Figures) -> float:
     if form is None:
         return 0.0
-    return (_CODING_COST[form.coding] + _LENGTH_COST.get(form.length, 0.5)
+    cost = (_CODING_COST[form.coding] + _LENGTH_COST.get(form.length, 0.5)
             + (1.0 if form.mask else 0.0))
+    if form.coding == "bcd":
+        # Four bits of six in sixteen values never meant a digit: each new figure says so again.
+        cost -= min(2.5, 0.2 * form.length * len(np.unique(values)))
+    return cost
 
 
 # ------------------------------------------------ amps with a zero point of their own
@@ -131,7 +153,7 @@ def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) ->
     The window with the calmest frames gives the offset, the others have to agree with it.
     """
     limits = band(column, [window.value for window in windows])
-    tried = 0
+    tried: set[tuple[object, ...]] = set()
     found = []
     for form, raws in _looks(columns, windows):
         if form is not None and form not in _ZERO_FORMS:
@@ -142,13 +164,13 @@ def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) ->
             for scale in (size, -size):
                 extent = (habits.high - habits.low) * size
                 fits = could_be(wide, habits, scale, 0) & (extent <= limits.high - limits.low)
-                tried += int(fits.sum())
+                tried |= {_trace_key(form, n, scale, 0) for n in np.flatnonzero(fits)}
                 for place in np.flatnonzero(fits):
                     zero = _zero_point([raw[:, place] for raw in raws], windows, scale)
                     if zero is not None:
                         found.append((form, int(place), scale, -zero * scale,
                                       cost + _zero_cost(zero)))
-    return Hunt(list(_traced(columns, windows, found, limits, is_placed=False)), max(tried, 1))
+    return Hunt(list(_traced(columns, windows, found, limits, is_placed=False)), max(len(tried), 1))
 
 
 def _zero_point(raws: Sequence[Figures], windows: Sequence[Window],

@@ -63,12 +63,51 @@ def decide(column: str, hunt: Hunt, ranked: list[Family]) -> Verdict:
     """Decided where the best family is likelier than the next, and than chance, by far."""
     if not ranked:
         return Verdict(column, (), 0.0, False)
+    ranked = _without_echoes(column, ranked)
     best = ranked[0]
     log10_chance = float(np.log10(hunt.tried)) + min(m.log10_p for m in best.members)
     margin = best.score - ranked[1].score if len(ranked) > 1 else np.inf
-    support = max(member.support for member in best.members)
-    is_decided = bool(margin >= MARGIN and log10_chance - min(support, 4.0) < CHANCE)
+    strength = min(best.chosen.support, 4.0) - max(best.chosen.cost, 0.0)
+    is_decided = bool(margin >= MARGIN and log10_chance - strength < CHANCE)
     return Verdict(column, tuple(ranked), log10_chance, is_decided)
+
+
+def _without_echoes(column: str, ranked: list[Family]) -> list[Family]:
+    """Without families that say the same as a better one in coarser or finer steps.
+
+    Fewer bits of the same bytes are one; the other is percent beside amp-hours left of a pack
+    that holds 100: the whole-number one of a single byte is what displays show.
+    """
+    best, drop = ranked[0], _is_coarser_reading
+    if column == "soc_pct":
+        whole = [family for family in ranked[:4] if _is_whole_beside(family, best)]
+        if whole:
+            best, drop = whole[0], _echoes
+    return [best] + [family for family in ranked
+                     if family is not best and not drop(family, best)]
+
+
+def _is_coarser_reading(family: Family, best: Family) -> bool:
+    """Whether a family reads fewer bits of the same bytes."""
+    one, other = family.chosen, best.chosen
+    return bool(one.spot.bytes & other.spot.bytes) and (
+        abs(one.scale) > abs(other.scale)) and _echoes(family, best)
+
+
+def _is_whole_beside(family: Family, best: Family) -> bool:
+    """Whole percent in one byte, or written out, that agrees with the best in other bytes."""
+    one, other = family.chosen, best.chosen
+    form = one.spot.form
+    is_short = form is None or form.coding == "digits" or (form.length == 1 and not form.mask)
+    return is_short and bool((one.values == np.round(one.values)).all()) and (
+        family is best or not one.spot.bytes & other.spot.bytes) and _echoes(family, best)
+
+
+def _echoes(one: Family, other: Family) -> bool:
+    """Whether two traces differ by no more than the coarser one's steps."""
+    step = max(abs(one.chosen.scale), abs(other.chosen.scale))
+    apart = np.abs(one.chosen.values - other.chosen.values)
+    return bool(np.mean(apart <= 1.01 * step) > 0.99)
 
 
 def _roomy(group: list[Candidate], need: Callable[[Candidate], float]) -> Candidate:

@@ -6,7 +6,6 @@ help of the sag, then percent, which follows the counted charge; then what needs
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -21,7 +20,7 @@ from .codings import Figures
 from .columns import BinaryColumns, Columns, TextColumns
 from .cutting import Cut, binary_cuts
 from .readings import Reading
-from .sag import follows_charge, sag
+from .sag import charge_support, sag, unsteadiness
 from .stream import Stream
 from .text_lines import TextCut, text_cut
 from .windows import Window, agrees, joint_lag_spread_s, log10_chance, windows_of
@@ -87,6 +86,8 @@ def _lesson(cut: Cut | TextCut, columns: Columns, readings: Sequence[Reading]) -
     search = _Search(columns, readings)
     for column in sorted(typed, key=_turn):
         search.look_for(column)
+        if column == "current_a" and "voltage_v" in search.open:
+            search.look_for("voltage_v")
     return Lesson(cut, columns, search.verdicts, frozenset(search.examined))
 
 
@@ -104,6 +105,11 @@ class _Search:
         self._columns = columns
         self._readings = readings
         self._used: set[int] = set()
+
+    @property
+    def open(self) -> set[str]:
+        """Columns that were looked for and are not decided."""
+        return {column for column, verdict in self.verdicts.items() if not verdict.is_decided}
 
     def look_for(self, column: str) -> None:
         windows = windows_of(column, self._readings, self._columns.times_s)
@@ -157,10 +163,12 @@ class _Search:
         if column == "current_a" and volts is not None:
             relation = sag(volts, candidate.values, self._columns.times_s)
             return candidate.supported(relation.support)
-        if column == "soc_pct" and amps is not None:
-            share = follows_charge(candidate.values, amps, self._columns.times_s)
-            return candidate.supported(
-                0.0 if math.isnan(share) else -2 * math.log10(max(1 - share, 1e-3)))
+        if column == "voltage_v" and amps is not None and "current_a" not in self.open:
+            return candidate.supported(sag(candidate.values, amps, self._columns.times_s).support)
+        if column == "soc_pct":
+            return candidate.supported(-unsteadiness(candidate.values) + (
+                0.0 if amps is None else charge_support(
+                    candidate.values, amps, self._columns.times_s)))
         return candidate
 
     def _known(self, column: str) -> Figures | None:

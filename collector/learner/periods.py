@@ -22,10 +22,13 @@ LENGTHS: Final = (4, 260)
 _SAMPLE: Final = 40_000
 #: Frames in the clean stretch that the search starts from.
 _STRETCH: Final = 24
-#: Share of the staying bytes that a frame has in common with the one before without a doubt ...
-_ALIKE: Final = 0.75
-#: ... and at the least.
-_ALIKE_LEAST: Final = 0.4
+#: Bytes of one place that differ by no more than this from frame to frame are alike: constants,
+#: high bytes, slow figures.
+_NEAR: Final = 2
+#: Frames that a run needs to be more than a chance.
+_RUN_LEAST: Final = 3
+#: Frames at the end of a run that its neighbour is compared with.
+_EDGE: Final = 12
 
 
 @dataclass(frozen=True)
@@ -77,16 +80,21 @@ def _likely_lengths(data: Bytes) -> list[int]:
 
 
 def _comb(stream: Stream, data: Bytes, length: int) -> Comb | None:
-    begin = _clean_stretch(data, length)
-    stretch = data[begin:begin + _STRETCH * length].reshape(-1, length)
-    stays = (stretch == stretch[0]).mean(axis=0) > 0.95
-    if stays.sum() < 2:
+    runs = _runs(data, length)
+    if not runs:
         return None
-    teeth = _teeth(data, stays, begin, length)
-    if len(teeth) < 6:
-        return None
+    teeth = _filled(np.concatenate(runs), length)
+    longest = max(runs, key=len)[:2000]
+    stays = _staying(data[longest[:, None] + np.arange(length)])
     return Comb(length, teeth, _phases(stream, stays, teeth, length),
-                len(teeth) * length / len(data))
+                min(1.0, len(teeth) * length / len(data)))
+
+
+def _staying(frames: Bytes) -> NDArray[np.bool_]:
+    """Which bytes hardly ever change from frame to frame and are mostly one value."""
+    usual = np.median(frames, axis=0).astype(np.uint8)
+    stays: NDArray[np.bool_] = (frames == usual).mean(axis=0) > 0.97
+    return stays
 
 
 def _clean_stretch(data: Bytes, length: int) -> int:
@@ -98,43 +106,98 @@ def _clean_stretch(data: Bytes, length: int) -> int:
     return min(begin, len(data) - _STRETCH * length) if len(data) >= _STRETCH * length else 0
 
 
-def _teeth(data: Bytes, stays: NDArray[np.bool_], begin: int, length: int) -> Places:
+def _runs(data: Bytes, length: int) -> list[Places]:
+    """Stretches of frames one behind the other, all with the same byte in front."""
+    runs = [run for run in _walks(data, _clean_stretch(data, length), length)
+            if len(run) >= _RUN_LEAST]
+    if not runs:
+        return []
+    first = int(np.argmax([len(run) for run in runs]))
+    # Cells are alike among themselves, so that a walk can slip by one of them at a break. Many
+    # frames on both sides tell better: each run is turned until it meets its neighbour.
+    for n in (*range(first + 1, len(runs)), *range(first - 1, -1, -1)):
+        near, edge = (runs[n - 1][-_EDGE:], runs[n][:_EDGE]) if n > first else (
+            runs[n + 1][:_EDGE], runs[n][-_EDGE:])
+        turned = runs[n] + _turn(_pattern(data, near, length), _pattern(data, edge, length))
+        runs[n] = turned[(turned >= 0) & (turned + length <= len(data))]
+    return [run for run in runs if len(run)]
+
+
+def _filled(teeth: Places, length: int) -> Places:
+    """With the frames between runs that fit whole: those that were in doubt and too few."""
+    steps = np.diff(teeth)
+    gaps = np.flatnonzero((steps > length) & (steps % length == 0))
+    between = [np.arange(teeth[n] + length, teeth[n + 1], length) for n in gaps]
+    return np.sort(np.concatenate([teeth, *between]))
+
+
+def _pattern(data: Bytes, teeth: Places, length: int) -> NDArray[np.float64]:
+    return np.median(data[teeth[:, None] + np.arange(length)], axis=0)
+
+
+def _turn(wanted: NDArray[np.float64], found: NDArray[np.float64]) -> int:
+    """How many bytes later the found frames have to begin to look as wanted; may be negative."""
+    length = len(wanted)
+    turns = np.arange(length)
+    turned = found[(turns[:, None] + turns) % length]
+    turn = int(np.argmax((np.abs(turned - wanted) < _NEAR).mean(axis=1)))
+    return turn - length if turn > length // 2 else turn
+
+
+def _walks(data: Bytes, begin: int, length: int) -> list[Places]:
     """From the clean stretch to both ends, each frame found by its likeness to the one before."""
-    columns = np.flatnonzero(stays)
-    forth = _walk(data, columns, begin, length)
-    back = _walk(data[::-1], length - 1 - columns[::-1], len(data) - begin - length, length)
-    return np.array([*(len(data) - length - at for at in reversed(back[1:])), *forth],
-                    dtype=np.int64)
+    signed = data.astype(np.int16)
+    stretch = signed[begin:begin + _STRETCH * length]
+    usual = float(np.mean(np.abs(stretch[length:] - stretch[:-length]) <= _NEAR))
+    forth = _walk(signed, begin, length, usual)
+    back = _walk(signed[::-1], len(data) - begin - length, length, usual)
+    mirrored = [[len(data) - length - at for at in reversed(run)] for run in reversed(back)]
+    runs = [*mirrored[:-1], mirrored[-1][:-1] + forth[0], *forth[1:]]
+    return [np.array(run, dtype=np.int64) for run in runs]
 
 
-def _walk(data: Bytes, columns: Places, begin: int, length: int) -> list[int]:
-    """One cycle on as long as that is a frame, else on to the likeliest place within a cycle."""
-    teeth = [begin]
-    last, at = data[begin + columns], begin + length
+def _walk(data: NDArray[np.int16], begin: int, length: int, usual: float) -> list[list[int]]:
+    """One cycle on as long as that is a frame; a new run where there is any doubt."""
+    runs = [[begin]]
+    last, at = data[begin:begin + length], begin + length
     while at + length <= len(data):
-        here = data[at + columns]
-        if np.count_nonzero(here == last) < _ALIKE * len(columns):
-            shifts = np.arange(min(length, len(data) - length - at + 1))
-            likeness = (data[at + shifts[:, None] + columns] == last).mean(axis=1)
-            best = int(np.argmax(likeness))
-            if likeness[best] < _ALIKE_LEAST:
-                at += length
-                continue
-            # Many bytes may change at once, as when a drive begins: stay unless there is better.
-            at += best if likeness[best] > likeness[0] + 0.15 else 0
-            here = data[at + columns]
-        teeth.append(at)
+        here = data[at:at + length]
+        likeness = np.count_nonzero(np.abs(here - last) <= _NEAR) / length
+        if likeness < 0.75 * usual:
+            slip, best = _slip(data, last, at)
+            # Many bytes may change at once, as when a drive begins: that is no slip.
+            if best > likeness + 0.15 and best > 0.6 * usual:
+                at += slip
+                here = data[at:at + length]
+            runs.append([])
+        runs[-1].append(at)
         last, at = here, at + length
-    return teeth
+    return runs
+
+
+def _slip(data: NDArray[np.int16], last: NDArray[np.int16], at: int) -> tuple[int, float]:
+    """How far from where it is due a frame like the last one begins, and how alike it is.
+
+    A torn frame brings the next one early, junk brings it late.
+    """
+    length = len(last)
+    low, high = max(1 - length, -at), min(length, len(data) - length - at + 1)
+    windows = np.lib.stride_tricks.sliding_window_view(data[at + low:at + high + length - 1],
+                                                       length)
+    likeness = (np.abs(windows - last) <= _NEAR).mean(axis=1)
+    best = int(np.argmax(likeness))
+    return low + best, float(likeness[best])
 
 
 def _phases(stream: Stream, stays: NDArray[np.bool_], teeth: Places, length: int) -> list[int]:
-    """Where chunks begin, then where runs of constant bytes begin."""
+    """Where chunks begin after the longest silence, then where runs of constant bytes begin."""
     before = np.searchsorted(teeth, stream.starts, side="right") - 1
-    inside = stream.starts[before >= 0] - teeth[before[before >= 0]]
-    votes = np.bincount(inside[inside < length], minlength=length)
+    inside = stream.starts - teeth[np.maximum(before, 0)]
+    silence_s = np.diff(stream.times_s, prepend=stream.times_s[0])
+    good = (before >= 0) & (inside < length)
+    votes = np.bincount(inside[good], np.clip(silence_s[good], 0, 5), minlength=length)
     by_chunks = [int(n) for n in np.argsort(-votes, kind="stable")[:3]
-                 if votes[n] > 0.1 * len(teeth)]
+                 if votes[n] > 0.1 * votes.sum()]
     runs = [n for n in range(length) if stays[n] and not stays[n - 1]]
     size = {n: next(k for k in range(1, length + 1) if not stays[(n + k) % length]
                     or k == length) for n in runs}

@@ -19,9 +19,9 @@ from .columns import Habits
 
 #: Decimal steps, then steps a monitor might use, each with what it costs in belief. [log10]
 _DECIMAL: Final = {1.0: 0.0, 0.1: 0.0, 0.01: 0.0, 0.001: 0.0}
-_ROUND: Final = {0.5: 0.7, 0.05: 0.7, 0.2: 1.0, 0.02: 1.0, 0.25: 1.0, 0.025: 1.2, 0.005: 0.7,
-                 0.002: 1.2, 0.0025: 1.5, 0.0001: 1.0}
-_BINARY: Final = {2.0 ** -n: 1.2 for n in (3, 4, 5, 6, 7, 8, 9, 10)}
+_ROUND: Final = {0.5: 0.7, 0.05: 0.7, 0.25: 1.2, 0.005: 1.2, 0.2: 2.0, 0.02: 2.0, 0.025: 2.0,
+                 0.002: 2.0, 0.0025: 2.5, 0.0001: 1.2}
+_BINARY: Final = {2.0 ** -n: 1.7 for n in (3, 4, 5, 6, 7, 8, 9, 10)}
 _PERCENT: Final = {1.0: 0.0, 0.5: 0.3, 0.1: 0.0, 0.01: 0.0, 0.4: 0.6, 0.25: 0.8, 0.2: 1.0,
                    100 / 255: 0.8, 0.05: 1.0, 0.001: 0.5}
 _DEGREES: Final = {1.0: 0.0, 0.1: 0.0, 0.5: 0.6, 0.01: 0.3, 0.001: 1.0, 0.25: 1.0, 0.0625: 1.0}
@@ -61,7 +61,7 @@ def band(column: str, typed: Sequence[float]) -> Band:
     if name == "voltage_v":
         return Band(0.55 * least, 1.6 * most, 0.25)
     if name == "current_a":
-        reach = 6 * max(abs(least), abs(most)) + 40
+        reach = max(6 * max(abs(least), abs(most)), 400.0)
         return Band(-reach, reach, 0.25)
     if name == "soc_pct":
         return Band(max(-0.6, least - 60), min(102, most + 60), 0.2, 0.6)

@@ -54,8 +54,8 @@ def sag(voltage_v: Figures, current_a: Figures, times_s: Times) -> Sag:
     return Sag(slope, min(r_squared, 1.0), count)
 
 
-def follows_charge(soc_pct: Figures, current_a: Figures, times_s: Times) -> float:
-    """How well percent follows the counted charge, 0 to 1; NaN where it hardly moves.
+def charge_support(soc_pct: Figures, current_a: Figures, times_s: Times) -> float:
+    """How well percent follows the counted charge, as log odds; 0 where it hardly moves. [log10]
 
     ``current_a`` may have either sign; gaps add nothing.
     """
@@ -64,5 +64,15 @@ def follows_charge(soc_pct: Figures, current_a: Figures, times_s: Times) -> floa
     charge_ah = np.cumsum(np.nan_to_num(current_a) * steps_s) / 3600
     good = np.isfinite(soc_pct)
     if np.ptp(soc_pct[good]) < 2 or np.ptp(charge_ah) < 1e-3:
-        return math.nan
-    return float(np.corrcoef(soc_pct[good], charge_ah[good])[0, 1] ** 2)
+        return 0.0
+    share = float(np.corrcoef(soc_pct[good], charge_ah[good])[0, 1] ** 2)
+    # Steps of one percent leave some of the charge unexplained: beyond 0.98 nothing is told.
+    return -2 * math.log10(max(1 - share, 0.02))
+
+
+def unsteadiness(soc_pct: Figures) -> float:
+    """Log odds against a percent that keeps turning back, which counted charge does not. [log10]"""
+    known = soc_pct[np.isfinite(soc_pct)]
+    travelled = float(np.abs(np.diff(known)).sum())
+    extent = max(float(np.ptp(known)), 1.0)
+    return min(4.0, 4 * max(0.0, math.log10(travelled / (2 * extent) + 1e-9)))

@@ -59,8 +59,14 @@ def text_cut(stream: Stream) -> TextCut | None:
     form = _find_form(bodies)
     if form is None:
         return None
-    return TextCut(Framing("line", start=start), form, check, _table(form, bodies),
-                   stream.time_of(np.array([end - 1 for _, end in kept])))
+    rows = [form.tokens(body) for body in bodies]
+    keys, _ = Counter(tuple(row) for row in rows).most_common(1)[0]
+    # A torn line has other keys than the rest.
+    whole = [n for n, row in enumerate(rows) if tuple(row) == keys]
+    times_s = stream.time_of(np.array([end - 1 for _, end in kept]))[whole]
+    table = {int(key) if form.kind == "comma" else key: _figures([rows[n][key] for n in whole])
+             for key in keys}
+    return TextCut(Framing("line", start=start), form, check, table, times_s)
 
 
 def _start_mark(lines: Sequence[bytes]) -> bytes:
@@ -144,10 +150,5 @@ def _numbers(form: Form, bodies: Sequence[str]) -> float:
                             for row in rows]))
 
 
-def _table(form: Form, bodies: Sequence[str]) -> dict[int | str, Figures]:
-    rows = [form.tokens(body) for body in bodies]
-    common = Counter(key for row in rows for key in row)
-    keys = [key for key, count in common.items() if count > 0.8 * len(rows)]
-    return {int(key) if form.kind == "comma" else key: np.array(
-        [float(text) if _NUMBER.fullmatch(text := row.get(key, "")) else math.nan
-         for row in rows]) for key in keys}
+def _figures(texts: Sequence[str]) -> Figures:
+    return np.array([float(text) if _NUMBER.fullmatch(text) else math.nan for text in texts])
