@@ -29,6 +29,9 @@ JOINTS = {
 #: Libraries that only their leaf may import.
 LEAVES = {
     "serial": ("collector/sources/serial_",),
+    "pymodbus": ("collector/sources/modbus.py", "collector/simulator/modbus_voice.py"),
+    "bleak": ("collector/sources/ble",),
+    "dbus_fast": ("collector/simulator/bluez_peer.py",),
     "dash": ("dashboard/",),
     "plotly": ("dashboard/",),
     "filelock": ("collector/logbook.py",),

@@ -42,6 +42,8 @@ class Peripheral:
     characteristics: tuple[int, ...] = ()
     #: From one reading to the next, of what is not notified. [s]
     every_s: float = 1.0
+    #: Whether a person has allowed writing. No description can say so.
+    may_write: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,8 +67,6 @@ class BleLink:
         self._connection = Connection(port, transport)
         self._peripheral = self._connection.peripheral
         self.name = self._connection.name
-        #: Whether requests may be written to the peripheral. Only a person allows it.
-        self.may_write = False
         self._mailbox = _Mailbox(self.name)
 
     def open(self) -> None:
@@ -109,7 +107,7 @@ class BleLink:
         LinkLost
             If the peripheral went away.
         """
-        if not self.may_write:
+        if not self._peripheral.may_write:
             raise SourceUnavailable(
                 self.name, f"answers only when {data.hex(' ')} is written to it",
                 "'packhand record ... --allow-writes' allows it, once for this logbook")

@@ -7,6 +7,7 @@ import shutil
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -80,10 +81,10 @@ def opaque(bus: PrivateBus) -> Iterator[BleVoice]:
 
 def allowed_link(description: Description) -> Link:
     """A link that may write, as after the person's confirmation."""
-    link = open_link(description, NAME)
-    assert isinstance(link, BleLink)
-    link.may_write = True
-    return link
+    peripheral = description.transport.peripheral
+    assert peripheral is not None
+    return BleLink(NAME, replace(description.transport,
+                                 peripheral=replace(peripheral, may_write=True)))
 
 
 def showing(voice: BleVoice, *shown: dict[str, float | str],
