@@ -140,6 +140,21 @@ def test_a_held_log_is_live_and_refuses_a_second_recorder(tmp_path: Path) -> Non
     assert not list(tmp_path.rglob("*.lock"))
 
 
+@pytest.mark.parametrize(("error", "is_held"), [
+    (PermissionError(13, "Permission denied"), True), (OSError(30, "Read-only file system"), False)])
+def test_a_lock_that_cannot_be_tried(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                     error: OSError, is_held: bool) -> None:
+    """Another person's lock counts as held; one on a disk that nobody can write does not."""
+    def refuse(*_: object, **__: object) -> None:
+        raise error
+
+    book = Logbook.create(tmp_path)
+    book.log_path("x", ".lock").touch()
+    monkeypatch.setattr("filelock.FileLock.acquire", refuse)
+
+    assert book.is_held("x") == is_held
+
+
 def test_recovery_brings_back_what_it_can_and_tells_the_rest(tmp_path: Path) -> None:
     """A foreign file in the folder stays untouched and stops nothing."""
     book = Logbook.create(tmp_path)
