@@ -26,15 +26,18 @@ CHAIN_STEP_S: Final = 1.0
 FLIP_COST: Final = 3.0
 #: One odd answer of the volts counts no more than this. [nats]
 MISFIT_MAX: Final = 8.0
-#: Above this share of turned samples the amps do carry no sign.
+#: Above this share of the charge turned against the rest, the amps carry no sign ...
 FLIPPED_SHARE: Final = 0.01
+#: ... if the log is at least this long. [points]
+POINTS_MIN: Final = 120
 _PASSES: Final = 4
 
 
-def direction_from_volts(telemetry: Telemetry) -> Floats:
+def direction_from_volts(telemetry: Telemetry, lag_s: float = 0.0) -> Floats:
     """For each row +1 if amps flow into the pack, -1 if out of it; NaN where amps are missing.
 
-    Between two seconds that differ, the direction turns where the reading is smallest.
+    Between two seconds that differ, the direction turns where the reading is smallest. ``lag_s``
+    is how much later the volts are told than the amps.
     """
     direction = np.full(len(telemetry), np.nan)
     observed = observe(telemetry, "current_a", "voltage_v")
@@ -43,8 +46,7 @@ def direction_from_volts(telemetry: Telemetry) -> Floats:
         return direction
     points = _once_a_second(observed)
     reading = np.abs(observed.pick(telemetry["current_a"]))
-    volts = observed.pick(telemetry["voltage_v"])
-    states = _chain(reading[points], volts[points], _broken(observed, points), smallest_step(volts))
+    states = _chain(reading[points], observed, points, telemetry["voltage_v"], lag_s)
     full = _spread(states, points, reading)
     nearest = np.searchsorted(observed.time_s, told.time_s, side="right") - 1
     rows = slice(None) if told.rows is None else told.rows
@@ -52,15 +54,14 @@ def direction_from_volts(telemetry: Telemetry) -> Floats:
     return direction
 
 
-def is_flipped(telemetry: Telemetry) -> bool:
+def is_flipped(telemetry: Telemetry, lag_s: float = 0.0) -> bool:
     """Whether the volts show amps flowing both ways under readings of one sign."""
     observed = observe(telemetry, "current_a", "voltage_v")
     points = _once_a_second(observed)[:20_000]
     reading = np.abs(observed.pick(telemetry["current_a"]))[points]
-    volts = observed.pick(telemetry["voltage_v"])
-    states = _chain(reading, volts[points], _broken(observed, points), smallest_step(volts))
-    minor = min(float((states > 0).mean()), float((states < 0).mean()))
-    return minor > FLIPPED_SHARE
+    states = _chain(reading, observed, points, telemetry["voltage_v"], lag_s)
+    inward = float(reading[states > 0].sum() / max(reading.sum(), 1e-9))
+    return len(points) >= POINTS_MIN and min(inward, 1 - inward) > FLIPPED_SHARE
 
 
 def _once_a_second(observed: Observed) -> Rows:
@@ -78,8 +79,12 @@ def _broken(observed: Observed, points: Rows) -> Flags:
     return flags
 
 
-def _chain(reading: Floats, volts: Floats, broken: Flags, resolution_v: float) -> Rows:
-    """The most likely directions, +1 in and -1 out."""
+def _chain(reading: Floats, observed: Observed, points: Rows, voltage_v: Floats,
+           lag_s: float) -> Rows:
+    """The most likely directions at the points, +1 in and -1 out."""
+    volts = observed.pick(voltage_v)
+    resolution_v, broken = smallest_step(volts), _broken(observed, points)
+    volts = np.interp(observed.time_s[points] + lag_s, observed.time_s, volts)
     change_v, change_m = np.diff(volts), np.diff(reading)
     large = np.abs(change_m) > np.quantile(np.abs(change_m), 0.8)
     ratio = np.abs(change_v[large] / change_m[large])

@@ -134,7 +134,7 @@ def _find_jumps(observed: Observed, knots: Rows, percent: Floats,
         shift = np.abs(unexplained[k + 1: reach] - unexplained[k])
         if shift.max() < JUMP_POINTS:
             continue
-        done = int(k) + 1 + int(shift.argmax())
+        done = int(k) + 1 + int(np.argmax(shift >= shift.max() - 1.0))
         # A change happens in the one step before its row, however long the percent stood still.
         start = knots[k + 1] - 1
         gaps = np.searchsorted(observed.gap_steps, [start, knots[done]])

@@ -36,8 +36,10 @@ THRESHOLD: Final = float(np.log(1e6) + np.log(7))
 LOG10_ODDS_MAX: Final = 4.0
 #: The amps must swing by this much ... [A]
 SWING_MIN_A: Final = 15.0
-#: ... and cross the middle of their range this often.
-CROSSINGS_MIN: Final = 3
+#: ... and cross the middle of their range this often: one press of the pedal crosses it twice.
+CROSSINGS_MIN: Final = 2
+#: With fewer than this twice the evidence is asked for: a lag of seconds can turn one press round.
+CROSSINGS_PLENTY: Final = 3
 LAG_MAX_S: Final = 3.0
 RESISTANCE_OHM: Final = (1e-3, 1.0)
 HIGH_PASS_S: Final = 20.0
@@ -149,7 +151,7 @@ def apply_sign(telemetry: Telemetry, finding: SignFinding) -> Telemetry:
     if finding.convention == "positive_is_discharge":
         return telemetry.having(**{name: -telemetry[name] for name in names})
     if finding.convention == "unsigned":
-        way = direction_from_volts(telemetry)
+        way = direction_from_volts(telemetry, finding.lag_s)
         return telemetry.having(**{name: way * np.abs(telemetry[name]) for name in names})
     return telemetry
 
@@ -172,12 +174,13 @@ def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> S
     if not windows:
         return _undecided("the amps hardly change", PRESS_ONCE)
     nats, lag_s = _evidence(windows, smallest_step(volts))
-    if abs(nats) < THRESHOLD:
+    often = max(window.crossings() for window in windows) >= CROSSINGS_PLENTY
+    if abs(nats) < (THRESHOLD if often else 2 * THRESHOLD):
         return _undecided("the volts do not answer the amps clearly", PRESS_ONCE)
     convention: Convention = "positive_is_discharge" if nats > 0 else "negative_is_discharge"
     odds = min(abs(nats) / np.log(10), LOG10_ODDS_MAX)
     steps = _proof(windows[0], _CHARGE_SIGN[convention], lag_s, telemetry)
-    if _is_one_sided(amps) and is_flipped(telemetry):
+    if _is_one_sided(amps) and is_flipped(telemetry, lag_s):
         convention = "unsigned"
     return SignFinding(convention, "volts", float(odds), lag_s, steps)
 
@@ -242,8 +245,7 @@ def _proof(window: Window, charge_sign: float, lag_s: float,
 
 
 def _is_one_sided(amps: Floats) -> bool:
-    low, high = float(amps.min()), float(amps.max())
-    return min(abs(low), abs(high)) <= 0.02 * max(abs(low), abs(high)) or low * high >= 0
+    return float(amps.min()) >= 0 or float(amps.max()) <= 0
 
 
 def _declared(telemetry: Telemetry) -> tuple[Convention, str]:

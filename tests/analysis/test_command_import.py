@@ -177,7 +177,7 @@ def test_a_sign_told_by_the_file_is_stored(
     sign = document(capsys, str(path), "--logbook", str(tmp_path / "book"))["logs"][0]["sign"]
 
     assert sign["convention"] == "negative_is_discharge"
-    assert "two columns" in sign["decided_by"]
+    assert sign["decided_by"] == "file"
 
 
 @pytest.mark.parametrize(("words", "line"), [
