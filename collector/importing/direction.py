@@ -24,9 +24,9 @@ _TRUE: Final = ("1", "true", "yes", "on")
 _FALSE: Final = ("0", "false", "no", "off")
 
 
-def settled_sign(decided_by: str) -> dict[str, Any]:
-    """The sign decision of a log whose amps were joined here."""
-    return {"convention": "negative_is_discharge", "decided_by": decided_by, "evidence": []}
+def settled_sign(words: str) -> dict[str, Any]:
+    """The sign decision of a log whose amps were joined here; ``words`` say by what."""
+    return {"convention": "negative_is_discharge", "decided_by": "file", "words": words}
 
 
 def join_in_and_out(charge_a: pa.Array, discharge_a: pa.Array) -> pa.Array:

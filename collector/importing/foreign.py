@@ -103,8 +103,8 @@ class Foreign:
     mapping: Mapping[str, Mapped]
     dropped: Dropped
     doubts: tuple[Doubt, ...] = ()
-    #: ``convention`` and ``decided_by`` where the file itself tells the direction (two columns,
-    #: or a direction in words); empty where only the figures can.
+    #: ``convention``, ``decided_by`` ("file") and ``words`` where the file itself tells the
+    #: direction (two columns, or a direction in words); empty where only the figures can.
     sign: Mapping[str, Any] = field(default_factory=dict)
     #: Zone of the file's clock; UTC where it said none.
     time_zone: str = "UTC"

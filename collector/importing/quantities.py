@@ -128,7 +128,7 @@ def _join_amps(source: SourceTable, assignment: Assignment, out: Figures) -> Non
         joined = [mapped for mapped in sources if mapped is not None]
         out.mapping["current_a"] = Mapped(" + ".join(m.source for m in joined), joined[0].unit,
                                           joined[0].factor, words="in minus out")
-        out.sign = settled_sign("two columns, one for each direction")
+        out.sign = settled_sign("The file has a column of amps for each direction.")
     else:
         _keep_single_direction(assignment, pair, sources, out)
     _apply_direction(source, assignment, out)
@@ -147,7 +147,7 @@ def _keep_single_direction(assignment: Assignment, pair: list[pa.Array | None],
         else:
             out.columns["current_a"] = pc.multiply(pc.abs(column), float(way))
             out.mapping["current_a"] = mapped
-            out.sign = settled_sign(f"the heading {mapped.source!r}")
+            out.sign = settled_sign(f"The heading {mapped.source!r} tells the direction.")
 
 
 def _apply_direction(source: SourceTable, assignment: Assignment, out: Figures) -> None:
@@ -165,7 +165,7 @@ def _apply_direction(source: SourceTable, assignment: Assignment, out: Figures) 
             out.columns["current_a"] = joined
             out.mapping["current_a"] = Mapped(f"{old.source} + {heading}", old.unit, old.factor,
                                               words=f"direction from {heading!r}")
-            out.sign = settled_sign(f"the words in {heading!r}")
+            out.sign = settled_sign(f"The words in {heading!r} tell the direction.")
         elif role != "state":
             assignment.unused[choice.number] = "no direction to join with unsigned amps"
 

@@ -48,7 +48,8 @@ def test_unsigned_amps_take_their_direction_from_words(
     foreign = read(tmp_path, f"t_s,amps,{heading}\n0,12.5,{out}\n1,3,{into}\n2,0,{neither}\n")
 
     assert figures(foreign, "current_a") == [-12.5, 3.0, 0.0]
-    assert heading in foreign.sign["decided_by"]
+    assert foreign.sign["decided_by"] == "file"
+    assert heading in foreign.sign["words"]
 
 
 def test_signed_amps_keep_their_own_sign(tmp_path: Path) -> None:
@@ -156,6 +157,14 @@ def test_a_unit_that_no_heading_tells_comes_from_the_size(
     assert figures(foreign, column)[0] == pytest.approx(value)
     assert foreign.mapping[column].unit == unit
     assert ("unit" in [d.kind for d in foreign.doubts]) is (unit in ("fraction", "km/h"))
+
+
+def test_a_speed_between_two_units_is_asked_for(tmp_path: Path) -> None:
+    """Halfway between miles an hour and knots the place cannot tell them apart."""
+    rows = [f"{n},{1.852 / 0.4795},{50 + n / 60000},-3\n" for n in range(600)]
+    foreign = read(tmp_path, "t_s,speed,lat,lon\n" + "".join(rows))
+
+    assert "unit" in [doubt.kind for doubt in foreign.doubts]
 
 
 @pytest.mark.parametrize(("unit", "m_s"), [("km/h", 1 / 3.6), ("mph", 0.44704), ("m/s", 1.0),

@@ -142,7 +142,8 @@ def test_times_from_zero_begin_when_the_file_was_changed_and_say_so(tmp_path: Pa
     ("cell_voltage_12", "3.312", "cell_12_v", 3.312), ("Zelle 4 [V]", "3.3", "cell_04_v", 3.3),
     ("cell1", "3312", "cell_01_v", 3.312), ("lowest cell (V)", "3.1", "cell_min_v", 3.1),
     ("ambient", "21", "ambient_c", 21.0), ("NTC 2 (C)", "31", "temp_2_c", 31.0),
-    ("Batterietemperatur (C)", "31", None, None), ("motor temperature (C)", "80", None, None),
+    ("charge", "31", None, None), ("Batterietemperatur (C)", "31", None, None),
+    ("motor temperature (C)", "80", None, None),
     ("charge current limit (A)", "50", None, None),
 ])
 def test_a_heading_finds_its_quantity_and_unit(

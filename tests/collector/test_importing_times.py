@@ -134,6 +134,7 @@ def test_a_zone_moves_local_times_to_utc(tmp_path: Path) -> None:
     assert first(read(tmp_path, times)).hour == 8
     assert kinds(read(tmp_path, times)) == ["time zone"]
     assert kinds(read(tmp_path, times, heading="time (UTC)")) == []
+    assert kinds(read(tmp_path, times, heading="Timestamp UTC")) == []
 
 
 def test_date_and_time_in_two_columns_are_joined(tmp_path: Path) -> None:
@@ -183,6 +184,15 @@ def test_dates_without_a_time_of_day_are_no_time(tmp_path: Path) -> None:
     """A daily summary is no log."""
     with pytest.raises(ForeignFileError, match="no column that tells the time"):
         read(tmp_path, ["2026-04-13", "2026-04-14"], heading="date")
+
+
+def test_elapsed_times_that_start_over_are_runs(tmp_path: Path) -> None:
+    """Without a column to name them they are counted; a clock that jitters starts nothing."""
+    path = tmp_path / "runs.csv"
+    path.write_text("t_s,amps\n" + "".join(f"{t},1\n" for t in (0, 1, 3, 2, 4, 0, 1, 2, 3)))
+    runs = read_runs(path, ImportOptions())
+
+    assert [(foreign.run, len(foreign.table)) for foreign in runs] == [("run 1", 5), ("run 2", 4)]
 
 
 def test_trips_in_any_order_are_runs_of_their_own(tmp_path: Path) -> None:
