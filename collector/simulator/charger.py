@@ -84,7 +84,7 @@ def charge(traits: Traits, state: State, air_c: float, *, standby_a: float,
     if ending == "tail":
         ending, now = _steady_volts(traits, now, air_c, profile)
     end_index = profile.seconds()
-    if hold_s:
+    if hold_s and ending != "cold":
         now = _hold(traits, now, air_c, profile, hold_s)
     profile.add(standby_a, np.zeros(pack.CELLS), AFTER_S, is_high=ending == "first cell")
     traces, after = _replay(traits, state, air_c, profile)
@@ -132,7 +132,7 @@ def _steady_volts(traits: Traits, state: State, air_c: float,
 def _hold(traits: Traits, state: State, air_c: float, profile: _Profile, hold_s: int) -> State:
     """Steady lower volts, the path open while one cell stands too high."""
     end_s = profile.seconds() + hold_s
-    is_open, bleed, amps, top_v = True, np.full(pack.CELLS, LIMITS.bleed_a), 0.0, np.inf
+    is_open, bleed, amps, top_v = True, np.zeros(pack.CELLS), 0.0, np.inf
     while profile.seconds() < end_s:
         is_open = top_v >= (RESUME_CELL_V if is_open else LIMITS.cell_high_v)
         step_s = 60 if is_open or amps < 1 else 5

@@ -60,11 +60,6 @@ class Board:
     is_bleeding: Flags
     is_high_cell: Flags
 
-    @classmethod
-    def quiet(cls, count: int) -> Board:
-        no = np.zeros(count, dtype=bool)
-        return cls(no, no, no)
-
 
 def measured_a(current_a: Floats | float, zero_error_a: float) -> Floats:
     """Amps as the monitor counts them: zero error added, then the dead band."""

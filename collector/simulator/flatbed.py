@@ -52,8 +52,6 @@ class Flatbed:
     step_s: float = 1.0
     #: The monitor's running number.
     sequence: int = 0
-    #: How the last charge ended.
-    ending: str = ""
     _day: Workday = field(init=False)
     _traits: Traits = field(init=False)
 
@@ -117,7 +115,6 @@ class Flatbed:
             self._traits, self.state, air_c, standby_a=day.parked_a,
             limit_s=day.partial_s if day.charge == "partial" else None,
             hold_s=day.hold_s if day.charge == "long" else 0)
-        self.ending = done.ending
         n = len(done.traces.current_a)
         board = Board(np.zeros(n, dtype=bool), done.is_bleeding, done.is_high_cell)
         is_full = done.ending in ("tail", "first cell")
@@ -133,8 +130,8 @@ class Flatbed:
         cut = low_cell_index(self._respond(amps, air_c, 1.0)[0].cell_v)
         end = seconds if cut is None else cut + 1
         amps = np.concatenate([amps[:end], np.full(AFTER_S, self._day.parked_a)])
-        board = Board.quiet(len(amps))
-        board.is_open[end:] = True
+        no = np.zeros(len(amps), dtype=bool)
+        board = Board(np.arange(len(amps)) >= end, no, no)
         return self._record("", amps, board, air_c, rng, 1.0)
 
     def _amps(self, ride: Ride, pack_v: Floats) -> tuple[Floats, Flags]:

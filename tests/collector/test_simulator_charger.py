@@ -74,8 +74,9 @@ def test_a_timer_stops_a_partial_charge() -> None:
 
 
 def test_no_charging_below_freezing() -> None:
-    """A pack below 0 degC gets nothing."""
-    done = charger.charge(TRAITS, replace(drawn(60), temperature_c=-1.0), -1.0, standby_a=0.0)
+    """A pack below 0 degC gets nothing, not even in a long fill."""
+    done = charger.charge(TRAITS, replace(drawn(60), temperature_c=-1.0), -1.0, standby_a=0.0,
+                          hold_s=3600)
 
     assert done.ending == "cold"
     assert not done.traces.current_a.any()

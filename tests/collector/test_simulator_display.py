@@ -11,6 +11,11 @@ from collector.simulator.display import Board, Sensing
 from collector.simulator.pack import CELLS, Traces
 
 
+def quiet(count: int) -> Board:
+    no = np.zeros(count, dtype=bool)
+    return Board(no, no, no)
+
+
 def traces(current_a: Floats, cell_v: float = 3.3) -> Traces:
     n = len(current_a)
     cells = np.full((n, CELLS), cell_v)
@@ -21,7 +26,7 @@ def shown(seen: Traces, count_ah: float = 50.0, *, setting_ah: float = 100.0,
           sensing: Sensing | None = None, full_at: int | None = None) -> display.Columns:
     n = len(seen.current_a)
     columns, _ = display.show(
-        seen, count_ah, sensing or Sensing(), Board.quiet(n), rng=np.random.default_rng(1),
+        seen, count_ah, sensing or Sensing(), quiet(n), rng=np.random.default_rng(1),
         setting_ah=np.full(n, setting_ah), step_s=1.0, full_at=full_at)
     return columns
 
@@ -91,7 +96,7 @@ def test_knee_does_not_raise_a_counter() -> None:
 def test_a_new_setting_steps_the_percent_without_amps() -> None:
     """105 to 100 Ah: the same charge is 1.05 times the percent."""
     setting = np.where(np.arange(100) < 50, 105.0, 100.0)
-    columns, _ = display.show(traces(np.zeros(100)), 63.0, Sensing(), Board.quiet(100),
+    columns, _ = display.show(traces(np.zeros(100)), 63.0, Sensing(), quiet(100),
                               rng=np.random.default_rng(1), setting_ah=setting, step_s=1.0)
 
     assert columns["soc_pct"][49:51].tolist() == [60, 63]
