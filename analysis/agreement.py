@@ -9,19 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 from .estimate import Answer, Estimate, NoEstimate, Verdict
-from .phrases import amps_size, hours_text
+from .phrases import amps_size
 
 #: How far figures read off a display may be off: half of what people round to.
-AMPS_OFF_A = 0.5
-PERCENT_OFF = 0.5
-HOURS_OFF_H = 2.5 / 60
+AMPS_OFF_A: Final = 0.5
+PERCENT_OFF: Final = 0.5
+HOURS_OFF_H: Final = 2.5 / 60
 #: A mean that explains the hours lies this near to the amps they imply.
-MATCH = 0.05
+MATCH: Final = 0.05
 #: What a display holds back is rarely more than this. [%]
-RESERVE_MAX_PCT = 30.0
+RESERVE_MAX_PCT: Final = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def check_figures(reading: Reading) -> Agreement:
             return Agreement("yes", "The figures agree: amps times hours is what the percent "
                              "leaves of the capacity.", capacity, amps, ())
         reasons = _explanations(reading, capacity, amps)
-        words = (f"The figures do not agree: {_of(reading)} would mean a pack of "
+        words = ("The figures do not agree: amps, percent and hours together would mean a pack of "
                  f"{capacity.value:.0f} Ah, not {reading.capacity_ah:.0f} Ah.")
         return Agreement("no", words, capacity, amps, reasons)
     if isinstance(capacity, Estimate):
@@ -121,13 +121,6 @@ def implied_current_a(reading: Reading) -> Answer:
 
 def _size(amps: float | None) -> float | None:
     return None if amps is None else abs(amps)
-
-
-def _of(reading: Reading) -> str:
-    assert reading.current_a is not None
-    assert reading.hours_left is not None
-    return (f"{amps_size(reading.current_a)} for {hours_text(reading.hours_left)} "
-            f"at {reading.soc_pct:.0f} %")
 
 
 def _explanations(reading: Reading, capacity: Estimate,

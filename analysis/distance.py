@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from .estimate import Answer, Estimate, NoEstimate
@@ -9,7 +11,7 @@ from .telemetry import Telemetry
 from .timebase import Observed, observe
 
 #: What wheel size and rounding may be wrong by (common practice, no source).
-SPEED_GAIN: float = 0.03
+SPEED_GAIN: Final = 0.03
 
 
 def distance_m(telemetry: Telemetry, like: Observed | None = None) -> Answer:

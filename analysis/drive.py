@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 import numpy as np
@@ -241,12 +241,12 @@ def _energy(telemetry: Telemetry, both: Observed,
 def _consumption(flow: Flow, covered_m: Answer) -> Answer:
     """Watt-hours per kilometre, out less in."""
     out, into = flow.energy_out_wh, flow.energy_in_wh
-    for answer in (out, into, covered_m):
-        if isinstance(answer, NoEstimate):
-            return answer
-    assert isinstance(out, Estimate)
-    assert isinstance(into, Estimate)
-    assert isinstance(covered_m, Estimate)
+    if isinstance(out, NoEstimate):
+        return out
+    if isinstance(into, NoEstimate):
+        return into
+    if isinstance(covered_m, NoEstimate):
+        return covered_m
     if covered_m.value < DISTANCE_MIN_M:
         return NoEstimate("the vehicle hardly moved", "log a drive")
     km = covered_m.value / 1000
@@ -302,7 +302,5 @@ def _or_none(value: float) -> float | None:
 
 
 def _iso(start: datetime, elapsed_s: float) -> str:
-    from datetime import timedelta
-
     moment = start + timedelta(seconds=elapsed_s)
     return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")

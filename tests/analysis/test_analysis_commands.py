@@ -1,0 +1,82 @@
+"""The commands drive and explain, as a person types them."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from packhand import main
+from tests.analysis.made_logs import DATA
+
+A13 = str(DATA / "real_drives" / "drive_A13.csv.gz")
+
+
+def test_drive_prints_words_and_figures(capsys: pytest.CaptureFixture[str]) -> None:
+    """A sentence first, then the figures with what they may be off by."""
+    assert main(["drive", A13]) == 0
+
+    out = capsys.readouterr().out
+    assert out.startswith("12 min, 4.6 km: 2.3 Ah out, 0.5 Ah in")
+    assert "charge out          2.29 ± 0.04 Ah" in out
+
+
+def test_drive_prints_one_json_document(capsys: pytest.CaptureFixture[str]) -> None:
+    """With --json nothing but the document."""
+    assert main(["drive", A13, "--json"]) == 0
+
+    document = json.loads(capsys.readouterr().out)
+    assert document["sign"]["convention"] == "negative_is_discharge"
+    assert document["log"] == "drive_A13.csv.gz"
+
+
+def test_explain_takes_typed_figures(capsys: pytest.CaptureFixture[str]) -> None:
+    """Amps, percent, hours as 3:10: what they imply."""
+    assert main(["explain", "--amps", "-23", "--percent", "91", "--hours", "3:10"]) == 0
+
+    out = capsys.readouterr().out
+    assert "most likely out of the pack" in out
+    assert "about 80 Ah" in out
+
+
+def test_explain_takes_a_log(capsys: pytest.CaptureFixture[str]) -> None:
+    """The sign with its proof, then the last figures in words."""
+    assert main(["explain", A13, "--json"]) == 0
+
+    document = json.loads(capsys.readouterr().out)
+    assert document["schema"] == "packhand.explain/1"
+    assert document["sentences"][0].startswith("Minus means out of the pack. Proof: ")
+    assert document["agreement"] is None
+
+
+@pytest.mark.parametrize(("words", "code", "said"), [
+    (["drive", "nowhere.parquet"], 1, "nowhere.parquet: no such file"),
+    (["explain"], 1, "for example: packhand explain --amps"),
+])
+def test_what_cannot_be_done_is_one_line(words: list[str], code: int, said: str,
+                                         capsys: pytest.CaptureFixture[str]) -> None:
+    """Where, what was found, what to do; on stderr."""
+    assert main(words) == code
+
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert captured.err.count("\n") == 1
+    assert said in captured.err
+
+
+@pytest.mark.parametrize(("text", "hours"), [("3:10", 3 + 10 / 60), ("3.5", 3.5), ("3,5", 3.5),
+                                             ("3h10", 3 + 10 / 60), ("0:25", 25 / 60)])
+def test_hours_as_people_write_them(text: str, hours: float) -> None:
+    """Clock form or decimals, point or comma."""
+    from analysis.commands.explain import hours as read
+
+    assert read(text) == pytest.approx(hours)
+
+
+@pytest.mark.parametrize("text", ["soon", "-1", "3:x"])
+def test_hours_that_are_none_are_misuse(text: str) -> None:
+    """Exit 2, as for any wrong argument."""
+    with pytest.raises(SystemExit) as left:
+        main(["explain", f"--hours={text}"])
+
+    assert left.value.code == 2
