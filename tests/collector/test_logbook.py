@@ -141,7 +141,9 @@ def test_a_held_log_is_live_and_refuses_a_second_recorder(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(("error", "is_held"), [
-    (PermissionError(13, "Permission denied"), True), (OSError(30, "Read-only file system"), False)])
+    (PermissionError(13, "Permission denied"), True),
+    (OSError(30, "Read-only file system"), False),
+])
 def test_a_lock_that_cannot_be_tried(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
                                      error: OSError, is_held: bool) -> None:
     """Another person's lock counts as held; one on a disk that nobody can write does not."""
