@@ -33,6 +33,11 @@ def _unsigned(value: float, length: int, step: float, unknown: int) -> bytes:
     return max(0, min(raw, (1 << 8 * length) - 1)).to_bytes(length, "little")
 
 
+def _whole_celsius(value: float) -> bytes:
+    """-128 reads as "below -127" and so as no temperature."""
+    return (round(value) if math.isfinite(value) else -128).to_bytes(1, "little", signed=True)
+
+
 def gatt_values(values: Values) -> dict[int, bytes]:
     """The standard characteristics that say these values; unknown ones are sent as unknown."""
     def figure(column: str) -> float:
@@ -48,7 +53,7 @@ def gatt_values(values: Values) -> dict[int, bytes]:
         gatt.LEVEL_STATUS: b"\x02" + _power_state(amps).to_bytes(2, "little") + level,
         gatt.ENERGY_STATUS: b"\x12" + sfloat_octets(volts) + sfloat_octets(volts * amps),
         gatt.TIME_STATUS: b"\x00" + _unsigned(hours * 60, 3, 1.0, 0xFFFFFF),
-        gatt.HEALTH_STATUS: b"\x02" + _unsigned(0.0, 2, 1.0, 0),
+        gatt.HEALTH_STATUS: b"\x04" + _whole_celsius(temp_c),
         gatt.VOLTAGE: _unsigned(volts, 2, 1 / 64, 0xFFFF),
         gatt.ELECTRIC_CURRENT: _unsigned(abs(amps), 2, 0.01, 0xFFFF),
         gatt.TEMPERATURE: (round(temp_c * 100) if math.isfinite(temp_c) else -0x8000).to_bytes(

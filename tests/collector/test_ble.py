@@ -40,7 +40,7 @@ IN = OUT | {"current_a": 12.0, "state": "charging"}
 
 #: What the standard characteristics tell of ``OUT``; the watts are a medical float of 1 W steps.
 GATT_OUT = {"voltage_v": 51.25, "current_a": -35.4, "power_w": -1814.0, "soc_pct": 87.0,
-            "time_left_h": 2.5, "cycles": 0.0, "temp_1_c": -3.5, "state": "discharging",
+            "time_left_h": 2.5, "temp_1_c": -3.5, "state": "discharging",
             "fault": "none"}
 
 

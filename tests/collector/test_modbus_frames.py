@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -84,7 +86,7 @@ def test_any_cut_of_the_stream_gives_the_same_answers(
     exchanges = Exchanges(7)
     heard = []
     places = [0, *sorted(cuts), len(stream)]
-    for start, stop in zip(places[:-1], places[1:], strict=True):
+    for start, stop in itertools.pairwise(places):
         heard += [item for item in exchanges.feed(stream[start:stop])
                   if isinstance(item, Answer) and item.block != Block(3, 9, 1)]
 

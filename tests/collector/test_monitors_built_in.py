@@ -17,7 +17,8 @@ from collector.record import in_log_order, quantity_of
 EVERY = pytest.mark.parametrize("name", BUILT_IN)
 #: Those whose frames the description lays out itself, and not the standard of its transport.
 FRAMED = pytest.mark.parametrize(
-    "name", [name for name in BUILT_IN if load_description(name).transport.kind == "serial"])
+    "name", [name for name in BUILT_IN
+             if load_description(name).transport.kind in ("serial", "ble")])
 
 
 def test_every_file_is_offered() -> None:
@@ -27,17 +28,17 @@ def test_every_file_is_offered() -> None:
 
 @EVERY
 def test_captured_frames_say_what_the_description_claims(name: str) -> None:
-    """Each example decodes to its values."""
+    """There is an example, and each decodes to its values."""
     monitor = load_description(name)
+    assert monitor.examples
     for example in monitor.examples:
         assert open_decoder(monitor).feed(example.data) == [dict(example.values)]
 
 
 @FRAMED
 def test_an_example_shows_every_column(name: str) -> None:
-    """There is an example, it has every column, and its values encode to its bytes."""
+    """It has every column, and its values encode to its bytes."""
     monitor = load_description(name)
-    assert monitor.examples
     for example in monitor.examples:
         assert set(example.values) == set(monitor.columns)
         assert encode(monitor, example.values) == example.data
