@@ -12,9 +12,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
 from analysis.drive import DriveSummary, summarise
-
+from analysis.estimate import Answer, Estimate
 from analysis.load import load_telemetry
 from analysis.telemetry import Telemetry
 from collector.errors import LogFormatError, PackhandError
@@ -88,10 +87,12 @@ class Store:
 def _open(path: Path, units: Units,
           config: Mapping[str, Any]) -> tuple[Recording, DriveSummary]:
     raw = load_telemetry(path)
-    recording = Recording.of(raw, units, capacity_ah=rated_ah(config, raw.meta))
+    capacity_ah = rated_ah(config, raw.meta)
+    summary = summarise(raw, capacity_ah=capacity_ah)
+    recording = Recording.of(raw, units, summary.sign, capacity_ah)
     _freeze(raw)
     _freeze(recording.telemetry)
-    return recording, summarise(raw)
+    return recording, summary
 
 
 def _freeze(telemetry: Telemetry) -> None:
@@ -104,25 +105,23 @@ def summary_of(path: Path, units: Units) -> Summary:
     """One row of the list, or why the log cannot be read."""
     try:
         raw = load_telemetry(path)
-        answers = summarise(raw).as_json(path.name)
+        answers = summarise(raw)
     except (PackhandError, OSError) as error:
         return Summary(problem=str(error))
-    recording = Recording.of(raw, units)
-    out_ah, in_ah = (_value(answers, f"charge_{way}_ah") for way in ("out", "in"))
+    recording = Recording.of(raw, units, answers.sign)
+    out_ah, in_ah = _value(answers.flow.charge_out_ah), _value(answers.flow.charge_in_ah)
     amps = recording.channels.get("amps")
     return Summary(
         start=recording.local(0).isoformat(), duration_s=recording.duration_s,
         kind=str(raw.meta.get("kind") or guess_kind(out_ah, in_ah)),
-        out_ah=out_ah, in_ah=in_ah, wh_per_km=_value(answers, "consumption_wh_per_km"),
+        out_ah=out_ah, in_ah=in_ah, wh_per_km=_value(answers.consumption_wh_per_km),
         invented=recording.is_invented,
         amps=_pairs(small_line(amps, 0.0, recording.duration_s)) if amps else ())
 
 
-def _value(answers: dict[str, object], key: str) -> float | None:
-    """The value of an estimate as JSON, ``None`` where it could not be made."""
-    answer = answers.get(key)
-    value = answer.get("value") if isinstance(answer, dict) else None
-    return float(value) if value is not None and np.isfinite(value) else None
+def _value(answer: Answer) -> float | None:
+    """The value of an estimate, ``None`` where it could not be made."""
+    return answer.value if isinstance(answer, Estimate) else None
 
 
 def _pairs(columns: Sequence[Sequence[float] | None]) -> tuple[tuple[float, float] | None, ...]:

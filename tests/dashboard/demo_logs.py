@@ -34,13 +34,13 @@ def drive_values(samples: int, rate_hz: float, seed: int = 1) -> dict[str, np.nd
     amps = np.convolve(legs, settle / settle.sum())[:samples]
     amps = np.round(amps + generator.normal(0, .35, samples) * (np.abs(amps) > 1), 1)
     used_ah = np.cumsum(-amps) / rate_hz / 3600
-    rest_v = 3.345 - 0.0012 * used_ah
+    rest_v = 3.345 - 0.0012 * (used_ah % 84)
     cells = rest_v[:, None] + amps[:, None] * 0.00062 * generator.normal(1, .04, CELLS)
     cells += generator.normal(0, .0018, CELLS) + generator.normal(0, .0005, (samples, CELLS))
     cells[:, 13] += amps * 0.00022 - 0.004
     cells[:, 5] += 0.006
     values = {"current_a": amps, "voltage_v": np.round(cells.sum(axis=1) + amps * 0.006, 2),
-              "soc_pct": np.floor(91 - used_ah / 1.05)}
+              "soc_pct": np.floor(91 - np.maximum(used_ah, 0) / 1.05 % 80)}
     values |= {f"cell_{n + 1:02d}_v": np.round(cells[:, n], 3) for n in range(CELLS)}
     warming = np.cumsum(amps**2) / rate_hz * 1.2e-6
     values["temp_1_c"] = np.round(17.5 + warming + 0.3 * np.sin(time_s / 400), 1)
