@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+import pyarrow as pa
+
 from ..errors import ForeignFileError
 from ..record import QUANTITIES, quantity_of
 from .foreign import ImportOptions
@@ -122,6 +124,9 @@ def _meanings(source: SourceTable, assignment: Assignment) -> Iterator[tuple[int
         column, heading = source.columns[number], source.headings[number]
         if column.null_count == len(column):
             assignment.unused[number] = "it is empty"
+        elif pa.types.is_temporal(column.type) and (
+                meaning is None or meaning.quantity not in ("time", "date")):
+            assignment.unused[number] = "it holds times, but is not called so"
         elif meaning is None or meaning.quantity == "weather":
             assignment.unused[number] = "no quantity of a log by its name and unit"
         elif meaning.quantity == "temp_{n}_c" and has_weather and len(heading.words) == 1 \

@@ -86,7 +86,7 @@ def _read_one(source: SourceTable, name: str, choice: Choice, out: Figures,
     value = pc.add(value, offset) if offset else value
     kept = without_no_readings(log_name, raw, value)
     if lost := kept.null_count - value.null_count + unreadable:
-        out.missing[name] = lost
+        out.missing[log_name] = out.missing.get(log_name, 0) + lost
     out.columns[name] = kept
     out.mapping[name] = Mapped(source.headings[choice.number].text, symbol, factor, offset, words)
 

@@ -108,19 +108,15 @@ def _understand(source: SourceTable, options: ImportOptions, path: Path) -> _Und
         raise ForeignFileError(source.where, "a table without rows",
                                "choose the file with the figures")
     assignment = assign(source, options)
-    if not any(name in assignment.chosen for name in _enough()):
-        raise ForeignFileError(
-            source.where, f"no amps, volts, percent or speed; {known_headings(source)}",
-            "name one with --map current_a='HEADING:unit'")
     moments = _choose_moments(source, assignment, options, path)
     there = moments.at_us != NOT_A_TIME
     source = source.kept(pa.array(there), moments.no_time_reason)
     figures = read_figures(source, assignment, moments.at_us[there])
+    if not any(name in _ENOUGH or name.startswith("cell_") for name in figures.columns):
+        raise ForeignFileError(
+            source.where, f"no amps, volts, percent or speed; {known_headings(source)}",
+            "name one with --map current_a='HEADING:unit'")
     return _Understood(source, assignment, moments, figures, moments.at_us[there])
-
-
-def _enough() -> tuple[str, ...]:
-    return (*_ENOUGH, "charge_current_a", "discharge_current_a", "cell_01_v", "cell_min_v")
 
 
 def _choose_moments(source: SourceTable, assignment: Assignment, options: ImportOptions,
@@ -157,10 +153,11 @@ def _whole(path: Path, sha256: str, found: _Understood, options: ImportOptions) 
     unused = {source.headings[n].text or f"column {n + 1}": reason
               for n, reason in sorted(found.assignment.unused.items())}
     dropped = Dropped(unused, dict(source.dropped_rows), figures.missing)
+    chosen = ", ".join(f"{heading}={value}" for heading, value in options.where.items())
     mapping = {"time": moments.mapped, **figures.mapping}
     table = _table(figures.columns, found.at_us, has_steady_count=moments.is_elapsed)
     return Foreign(path, sha256, table, mapping, dropped, tuple(doubts), figures.sign,
-                   options.zone or "UTC", words=(*source.words, *moments.words))
+                   options.zone or "UTC", chosen, words=(*source.words, *moments.words))
 
 
 def _table(columns: dict[str, pa.Array], at_us: Ints, *, has_steady_count: bool) -> pa.Table:

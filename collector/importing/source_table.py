@@ -34,7 +34,7 @@ class SourceTable:
 
     where: str
     headings: tuple[Heading, ...]
-    #: One Arrow array a heading: float64, string, or a time type from Parquet.
+    #: One Arrow array a heading: float64, string, or from Parquet a date or a moment.
     columns: tuple[pa.Array, ...]
     decimal: DecimalMark = "."
     decimal_doubt: str = ""
@@ -96,7 +96,7 @@ def _read_parquet(data: bytes, where: str) -> SourceTable:
 
 
 def _flat(column: pa.ChunkedArray) -> pa.Array:
-    """One array of float64, string or time; NaN becomes missing."""
+    """One array of float64, string, date or moment; NaN and what is none of these is missing."""
     array = column.combine_chunks()
     if isinstance(array, pa.ChunkedArray):
         array = pa.concat_arrays(array.chunks)
@@ -107,7 +107,14 @@ def _flat(column: pa.ChunkedArray) -> pa.Array:
         return pc.if_else(pc.is_finite(array), array, pa.scalar(None, pa.float64()))
     if pa.types.is_integer(array.type) or pa.types.is_decimal(array.type):
         return array.cast(pa.float64())
-    return array if pa.types.is_temporal(array.type) else array.cast(pa.string(), safe=False)
+    if pa.types.is_duration(array.type):
+        seconds = array.cast(pa.duration("ns")).cast(pa.int64()).cast(pa.float64())
+        return pc.divide(seconds, 1e9)
+    if pa.types.is_timestamp(array.type) or pa.types.is_date(array.type):
+        return array
+    if pa.types.is_nested(array.type) or pa.types.is_binary(array.type):
+        return pa.nulls(len(array), pa.string())
+    return array.cast(pa.string(), safe=False)
 
 
 def _from_float(array: pa.Array) -> pa.Array:

@@ -269,7 +269,8 @@ def test_where_takes_one_of_several_runs(tmp_path: Path) -> None:
 
     assert [foreign.run for foreign in runs] == ["trial=1", "trial=2", "trial=3"]
     assert [figures(f, "monotonic_s") for f in runs] == [[0.0, 1.0, 2.0, 3.0, 4.0]] * 3
-    assert figures(read_foreign(path, ImportOptions(where={"trial": "2"})), "current_a") == [-2] * 5
+    second = read_foreign(path, ImportOptions(where={"trial": "2"}))
+    assert (second.run, figures(second, "current_a")) == ("trial=2", [-2] * 5)
     with pytest.raises(ForeignFileError, match="3 runs one below the other, trial=1 to trial=3"):
         read_foreign(path, ImportOptions())
 
@@ -296,6 +297,20 @@ def test_a_parquet_file_keeps_its_figures(tmp_path: Path) -> None:
     assert figures(foreign, "soc_pct") == [50.0, 51.0, None]
 
 
+def test_parquet_columns_of_every_kind_are_read_or_left_out(tmp_path: Path) -> None:
+    """Durations count as elapsed seconds; lists, bytes and stray dates are no figures."""
+    pq.write_table(pa.table({
+        "elapsed": pa.array([0, 1500, 3000], pa.duration("ms")),
+        "amps": pa.array(["-1", "-2", "-3"]).dictionary_encode(),
+        "charging": [False, True, False], "volts": [[1], [2], [3]], "soc": [b"1", b"2", b"3"],
+        "speed": pa.array([1, 2, 3], pa.date32())}), tmp_path / "t.parquet")
+    foreign = read_foreign(tmp_path / "t.parquet", ImportOptions())
+
+    assert figures(foreign, "monotonic_s") == [0.0, 1.5, 3.0]
+    assert figures(foreign, "current_a") == [-1.0, -2.0, -3.0]
+    assert set(foreign.dropped.columns) == {"charging", "volts", "soc", "speed"}
+
+
 @pytest.mark.parametrize(("content", "line"), [
     ("", "the file is empty"),
     ("   \n\n", "the file is empty"),
@@ -307,6 +322,7 @@ def test_a_parquet_file_keeps_its_figures(tmp_path: Path) -> None:
     ("time,colour\n0,1\n1,2\n",
      "no amps, volts, percent or speed; the headings are 'time', 'colour' — "
      "name one with --map current_a='HEADING:unit'"),
+    ("time,soc\n0,255\n1,255\n", "no amps, volts, percent or speed"),
     ("0,1,2\n1,2,3\n", "the headings are 'column 1', 'column 2', 'column 3'"),
     (SIMPLE + "3;-4;52\n4;-4;52\n",
      "line 5: columns are split by semicolons here and by commas above — "
