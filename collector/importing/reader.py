@@ -153,11 +153,12 @@ def _whole(path: Path, sha256: str, found: _Understood, options: ImportOptions) 
     unused = {source.headings[n].text or f"column {n + 1}": reason
               for n, reason in sorted(found.assignment.unused.items())}
     dropped = Dropped(unused, dict(source.dropped_rows), figures.missing)
-    chosen = ", ".join(f"{heading}={value}" for heading, value in options.where.items())
-    mapping = {"time": moments.mapped, **figures.mapping}
+    run = ", ".join(f"{heading}={value}" for heading, value in options.where.items())
+    mapping = {"time": moments.mapped} | {
+        name: figures.mapping[name] for name in in_log_order(set(figures.columns))}
     table = _table(figures.columns, found.at_us, has_steady_count=moments.is_elapsed)
     return Foreign(path, sha256, table, mapping, dropped, tuple(doubts), figures.sign,
-                   options.zone or "UTC", chosen, words=(*source.words, *moments.words))
+                   options.zone or "UTC", run, words=(*source.words, *moments.words))
 
 
 def _table(columns: dict[str, pa.Array], at_us: Ints, *, has_steady_count: bool) -> pa.Table:

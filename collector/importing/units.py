@@ -44,7 +44,7 @@ UNITS: Final[dict[str, dict[str, float]]] = {
     "resistance": {"ohm": 1, "ω": 1, "mohm": 1e-3, "kohm": 1e3},
 }
 
-_BY_SYMBOL: Final = {symbol: Unit(dimension, factor)
+_BY_SYMBOL: Final = {symbol: Unit(dimension, float(factor))
                      for dimension, symbols in UNITS.items() for symbol, factor in symbols.items()}
 _TEMPERATURE: Final = {
     Unit("temperature"): ("°c", "c", "degc", "celsius", "deg c", "℃"),
