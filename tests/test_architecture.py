@@ -24,6 +24,7 @@ JOINTS = {
     "analysis/commands": {"collector"},
     "dashboard/store.py": {"collector"},
     "dashboard/live.py": {"collector"},
+    "dashboard/rehearsal.py": {"collector"},
     "dashboard/commands": {"collector", "analysis"},
 }
 #: Libraries that only their leaf may import.
