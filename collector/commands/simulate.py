@@ -1,6 +1,9 @@
-"""Play an invented monitor on a pseudo-terminal, as if one were plugged in.
+"""Play an invented monitor, as if one were plugged in or in reach: on a pseudo-terminal, as a
+Modbus unit, or over Bluetooth (on Linux, without a radio).
 
   packhand simulate demo-binary
+  packhand simulate demo-modbus --tcp 5020
+  packhand simulate demo-ble
   packhand simulate demo-binary --link ./cart --fault unplug@20 --fault garbage --seed 7
 
 It speaks of an invented flatbed that drives up and down an island, beginning now. Listen with the
@@ -25,13 +28,19 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     from ..simulator.faults import KINDS
+    from ..simulator.stage import MORE_KINDS
 
     kinds = "\n".join(f"  {kind:<12} {words}" for kind, (words, _, _) in KINDS.items())
-    parser.description = f"{__doc__}\n{kinds}"
+    more = "\n".join(f"  {kind:<12} {words} ({transport} only)"
+                     for transport, table in MORE_KINDS.items()
+                     for kind, (words, _, _) in table.items())
+    parser.description = f"{__doc__}\n{kinds}\n{more}"
     parser.add_argument("monitor", metavar="MONITOR", nargs="?", default="demo-binary",
-                        help="demo-text, demo-binary or the path of a description")
+                        help="a demo monitor or the path of a description")
     parser.add_argument("--link", type=Path, metavar="PATH",
                         help="a name for the port that stays the same after an unplug")
+    parser.add_argument("--tcp", type=int, metavar="PORT",
+                        help="play a Modbus unit on the network, at this port of this computer")
     parser.add_argument("--fault", action="append", default=[], metavar="KIND",
                         help="what goes wrong; may be given several times")
     parser.add_argument("--seed", type=int, default=1, help="another seed, another day")
@@ -64,6 +73,8 @@ def run(arguments: argparse.Namespace) -> int:
     from ..stopping import stopping
 
     description = load_description(arguments.monitor)
+    if description.transport.kind != "serial":
+        return _run_on_stage(arguments, description)
     interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
     coming = script(arguments.fault, arguments.seed)
     with ExitStack() as stack:
@@ -75,6 +86,28 @@ def run(arguments: argparse.Namespace) -> int:
         player = Player(description, terminal, random.Random(arguments.seed), coming, truth)
         player.play(live_day(arguments.seed, interval_s), interval_s / arguments.speed, stop)
     print(f"Stopped; {player.sent} frames sent whole.")
+    return 0
+
+
+def _run_on_stage(arguments: argparse.Namespace, description: Description) -> int:
+    """Play a monitor that is asked or subscribed to."""
+    from ..simulator.faults import script
+    from ..simulator.live import live_day
+    from ..simulator.stage import kinds_for, open_stage, play
+    from ..simulator.voices import period_s
+    from ..stopping import stopping
+
+    interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
+    coming = script(arguments.fault, arguments.seed, kinds_for(description))
+    rows = live_day(arguments.seed, interval_s)
+    with (stopping(arguments.seconds) as stop,
+          open_stage(description, next(rows), link=arguments.link,
+                     tcp_port=arguments.tcp) as (stage, listen)):
+        print(f"{description.title} (invented data)")
+        print(f"Listen with: {listen}")
+        print("Ctrl-C stops it.", flush=True)
+        shown = play(stage, rows, interval_s / arguments.speed, stop, coming)
+    print(f"Stopped; {shown} rows shown.")
     return 0
 
 

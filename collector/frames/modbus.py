@@ -147,7 +147,9 @@ class ModbusDecoder:
         self._device_id = registers.device_id
         self._heard_bytes = self._asked = self._answered = self._rows = self._empty = 0
         self._refused = 0
+        #: The last refusal in words, and requests without a word since the last answer.
         self._refusal = ""
+        self._unanswered = 0
         self._is_followed = False
 
     @property
@@ -163,6 +165,7 @@ class ModbusDecoder:
         for item in self._exchanges.feed(data):
             if isinstance(item, Block):
                 self._asked += 1
+                self._unanswered += 1
                 self._is_followed = self._poll.follow(item)
             elif (row := self._read(item)) is not None:
                 rows.append(row)
@@ -171,6 +174,7 @@ class ModbusDecoder:
 
     def _read(self, answer: Answer) -> Row | None:
         """The row an answer completes. Whether it had one without figures is counted."""
+        self._unanswered = 0
         if answer.refusal:
             self._refused += 1
             why = REFUSALS.get(answer.refusal, "for a reason of its own")
@@ -188,13 +192,13 @@ class ModbusDecoder:
     def describe_junk(self) -> str:
         """How the conversation goes, in words, for a person whose monitor gives no figures."""
         asked = f"unit {self._device_id} was asked {self._asked} times"
+        if self._unanswered > 1:
+            junk = self._exchanges.junk_bytes
+            found = f"{junk} bytes came that are no answer; " if junk else ""
+            return (f"{asked} and said nothing to the last {self._unanswered}: {found}check its "
+                    "wires, its number, the baud rate and the parity")
         if self._poll.problem and not self._refused:
             return f"{asked}; {self._poll.problem}"
         if self._refusal:
             return f"{asked} and refused {self._refused} times, last {self._refusal}"
-        if self._answered:
-            return f"{asked} and answered {self._answered} times"
-        if self._exchanges.junk_bytes:
-            return (f"{asked}; {self._exchanges.junk_bytes} bytes came that are no answer: check "
-                    "the baud rate and the parity")
-        return f"{asked} and said nothing: check its wires, its number and the baud rate"
+        return f"{asked} and answered {self._answered} times"

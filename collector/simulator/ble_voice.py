@@ -82,6 +82,7 @@ class BleVoice:
         self._peripheral: Peripheral = peripheral
         self._values = values
         self._sequence = -1
+        self._is_mute = False
         self.peer = BluezPeer(bus_address, PlayedPeripheral(
             peripheral.name or "packhand demo", _ADDRESS, peripheral.service,
             self._characteristics()))
@@ -99,12 +100,44 @@ class BleVoice:
     def show(self, values: Values) -> None:
         """Tell a new row: by notification, or when next asked."""
         self._values = values
+        if self._is_mute:
+            return
         if not self._peripheral.notify:
             told = gatt_values(values)
             for uuid in self._peripheral.characteristics:
                 self.peer.put(f"{uuid:04x}", told[uuid])
         elif self._description.ask is None:
             self.peer.stream(self._peripheral.notify, self._frame())
+
+    def begin(self, fault: str) -> None:
+        """Let something go wrong, by its name in ``stage.kinds_for``."""
+        match fault:
+            case "unplug":
+                self.peer.troubles.is_away = True
+                self.peer.drop()
+            case "off":
+                self.peer.switch(is_on=False)
+            case "pause":
+                self._is_mute = True
+            case "garbage" | "torn" | "wrong-check":
+                self._spoil()
+
+    def end(self, fault: str) -> None:
+        """Mend what lasted."""
+        match fault:
+            case "unplug":
+                self.peer.troubles.is_away = False
+            case "off":
+                self.peer.switch(is_on=True)
+            case "pause":
+                self._is_mute = False
+
+    def _spoil(self) -> None:
+        """Say something that is no figure: a reserved percentage, or half a frame."""
+        if self._peripheral.notify:
+            self.peer.stream(self._peripheral.notify, self._frame()[:20])
+        else:
+            self.peer.put(f"{gatt.BATTERY_LEVEL:04x}", b"\x65")
 
     def _frame(self) -> bytes:
         self._sequence = (self._sequence + 1) % 0x10000
@@ -115,5 +148,5 @@ class BleVoice:
     def _answer(self, _uuid: str, request: bytes) -> None:
         """Runs in the stand-in's thread, behind the reply to the writing."""
         ask = self._description.ask
-        if ask is not None and request == ask.send:
+        if ask is not None and request == ask.send and not self._is_mute:
             self.peer.stream_soon(self._peripheral.notify, self._frame())

@@ -11,8 +11,11 @@ from typing import Final
 from ..clock import Clock
 from ..errors import PackhandError
 
-#: Each kind, what it does, and how long it lasts: shortest and longest. [s]
-KINDS: Final[Mapping[str, tuple[str, float, float]]] = {
+#: By kind: what it does, and how long it lasts, shortest and longest. [s]
+FaultKinds = Mapping[str, tuple[str, float, float]]
+
+#: What can go wrong with every monitor.
+KINDS: Final[FaultKinds] = {
     "unplug": ("the cable is pulled, and put back", 1.0, 4.0),
     "garbage": ("random bytes between two frames", 0.0, 0.0),
     "torn": ("a frame breaks off in the middle", 0.0, 0.0),
@@ -38,7 +41,7 @@ class Fault:
         return self.at_s + self.for_s
 
 
-def script(wishes: Iterable[str], seed: int) -> Iterator[Fault]:
+def script(wishes: Iterable[str], seed: int, known: FaultKinds = KINDS) -> Iterator[Fault]:
     """Faults in the order of their times.
 
     Parameters
@@ -55,13 +58,14 @@ def script(wishes: Iterable[str], seed: int) -> Iterator[Fault]:
     rng, kinds, once = random.Random(f"once {seed}"), [], []
     for wish in wishes:
         kind, at, times = wish.partition("@")
-        if kind not in KINDS:
-            raise PackhandError("--fault", f"no kind {kind!r}", f"known: {', '.join(KINDS)}")
+        if kind not in known:
+            raise PackhandError("--fault", f"no kind {kind!r}", f"known: {', '.join(known)}")
         if at:
-            once.append(_at(kind, times, _lasting(kind, rng)))
+            once.append(_at(kind, times, _lasting(known[kind], rng)))
         else:
             kinds.append(kind)
-    return heapq.merge(sorted(once), _again_and_again(kinds, random.Random(f"again {seed}")))
+    return heapq.merge(sorted(once),
+                       _again_and_again(kinds, known, random.Random(f"again {seed}")))
 
 
 def _at(kind: str, times: str, usual_s: float) -> Fault:
@@ -73,17 +77,18 @@ def _at(kind: str, times: str, usual_s: float) -> Fault:
                             f"write {kind}, {kind}@20 or {kind}@20+3") from None
 
 
-def _lasting(kind: str, rng: random.Random) -> float:
-    _, shortest, longest = KINDS[kind]
+def _lasting(kind: tuple[str, float, float], rng: random.Random) -> float:
+    _, shortest, longest = kind
     return rng.uniform(shortest, longest)
 
 
-def _again_and_again(kinds: list[str], rng: random.Random) -> Iterator[Fault]:
+def _again_and_again(kinds: list[str], known: FaultKinds,
+                     rng: random.Random) -> Iterator[Fault]:
     at_s = 0.0
     while kinds:
         at_s += rng.uniform(*_APART_S)
         kind = rng.choice(kinds)
-        fault = Fault(at_s, kind, _lasting(kind, rng))
+        fault = Fault(at_s, kind, _lasting(known[kind], rng))
         yield fault
         at_s = fault.end_s
 

@@ -88,9 +88,13 @@ def _words(frame: bytes | bytearray) -> tuple[int, ...]:
 class Units:
     """The units of the line, by number, showing one row at a time."""
 
-    def __init__(self) -> None:
-        self._demo = registers_of(load_description("demo-modbus"))
-        self._sunspec = registers_of(load_description("sunspec-battery"))
+    def __init__(self, description: Description | None = None) -> None:
+        """The demo's two units; or the one of another description with fixed places."""
+        names = ("demo-modbus", "sunspec-battery")
+        is_demo = description is None or description.name in names
+        described = map(load_description, names) if is_demo or description is None else [
+            description]
+        self._maps = [registers_of(one) for one in described]
         self._sequence = -1
         self.images: dict[int, Image] = {}
         self.show({})
@@ -98,8 +102,7 @@ class Units:
     def show(self, values: Values) -> None:
         """Put new figures into all registers at once; raises ``ValueError`` as above."""
         self._sequence = (self._sequence + 1) % 0x10000
+        shown = {**values, "sequence": float(self._sequence)}
         self.images = {
-            self._demo.device_id: mapped_image(
-                self._demo, {**values, "sequence": float(self._sequence)}),
-            self._sunspec.device_id: sunspec_image(self._sunspec, values),
-        }
+            one.device_id: mapped_image(one, shown) if one.blocks else sunspec_image(one, values)
+            for one in self._maps}

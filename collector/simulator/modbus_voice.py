@@ -21,6 +21,8 @@ from pymodbus.constants import ExcCodes
 from pymodbus.server import ModbusSerialServer, ModbusTcpServer
 from pymodbus.simulator import DataType, SimData, SimDevice
 
+from ..frames.fields import Values
+from ..monitors import Description
 from .modbus_units import Units
 from .terminal import PseudoTerminal
 
@@ -29,6 +31,11 @@ logging.getLogger("pymodbus").addHandler(logging.NullHandler())
 #: How long the carrying thread listens at one end before it turns to the other. [s]
 _TURN_S: Final = 0.002
 _STOP_S: Final = 10.0
+#: A late answer comes this much after the time that monitors are given by default. [s]
+_LATE_S: Final = 0.8
+_NOISE: Final = bytes.fromhex("A7 00 5C F1 13")
+#: More answers than anybody asks for.
+_ALL: Final = 1_000_000_000
 
 
 @dataclass(slots=True)
@@ -44,6 +51,9 @@ class LineFaults:
     swallowed: int = 0
     #: Answers that come twice.
     doubled: int = 0
+    #: Answers that break off in the middle, and with random bytes before them.
+    torn: int = 0
+    noisy: int = 0
     #: Requests that are refused, and with which code.
     refused: int = 0
     refusal: ExcCodes = ExcCodes.DEVICE_BUSY
@@ -103,8 +113,8 @@ class ModbusNetworkVoice:
     """The units of the demo, as Modbus TCP or as a serial line behind a serial server."""
 
     def __init__(self, framer: FramerType = FramerType.SOCKET, *, host: str = "127.0.0.1",
-                 tcp_port: int = 0) -> None:
-        self.units = Units()
+                 tcp_port: int = 0, description: Description | None = None) -> None:
+        self.units = Units(description)
         self.faults = LineFaults()
         self._framer = framer
         self._host = host
@@ -122,6 +132,17 @@ class ModbusNetworkVoice:
         self._server.start(lambda devices: ModbusTcpServer(
             devices, framer=self._framer, address=(self._host, self._tcp_port)))
         return self
+
+    def show(self, values: Values) -> None:
+        """Put a new row into the registers; raises ``ValueError`` for one that does not fit."""
+        self.units.show(values)
+
+    def begin(self, fault: str) -> None:
+        """Refuse a request; what can happen to a serial line cannot happen here."""
+        self.faults.refused += fault == "busy"
+
+    def end(self, fault: str) -> None:
+        """Nothing lasts."""
 
     def stop(self) -> None:
         """Close every connection."""
@@ -142,8 +163,8 @@ def _free_port(host: str) -> int:
 class ModbusVoice:
     """The units of the demo, on a pseudo-terminal. Methods may be called from any thread."""
 
-    def __init__(self, terminal: PseudoTerminal) -> None:
-        self.units = Units()
+    def __init__(self, terminal: PseudoTerminal, description: Description | None = None) -> None:
+        self.units = Units(description)
         self.faults = LineFaults()
         self._outer = terminal
         self._inner = PseudoTerminal()
@@ -181,6 +202,36 @@ class ModbusVoice:
 
     def __exit__(self, *exc_info: object) -> None:
         self.stop()
+
+    def show(self, values: Values) -> None:
+        """Put a new row into the registers; raises ``ValueError`` for one that does not fit."""
+        self.units.show(values)
+
+    def begin(self, fault: str) -> None:
+        """Let something go wrong, by its name in ``stage.kinds_for``."""
+        faults = self.faults
+        match fault:
+            case "unplug":
+                self.plug(is_plugged=False)
+            case "pause":
+                faults.swallowed = _ALL
+            case "wrong-check":
+                faults.damaged += 1
+            case "torn":
+                faults.torn += 1
+            case "garbage":
+                faults.noisy += 1
+            case "late":
+                faults.late, faults.late_s = faults.late + 1, _LATE_S
+            case "busy":
+                faults.refused += 1
+
+    def end(self, fault: str) -> None:
+        """Mend what lasted."""
+        if fault == "unplug":
+            self.plug(is_plugged=True)
+        if fault == "pause":
+            self.faults.swallowed = 0
 
     def plug(self, *, is_plugged: bool) -> None:
         """Pull the collector's cable out, or put it back."""
@@ -222,13 +273,23 @@ class ModbusVoice:
             faults.late -= 1
             self._late.append((time.monotonic() + faults.late_s, answer))
             return []
+        return [self._changed(answer)]
+
+    def _changed(self, answer: bytes) -> bytes:
+        faults = self.faults
         if faults.damaged:
             faults.damaged -= 1
-            return [answer[:-1] + bytes([answer[-1] ^ 0x10])]
+            return answer[:-1] + bytes([answer[-1] ^ 0x10])
+        if faults.torn:
+            faults.torn -= 1
+            return answer[:len(answer) // 2]
+        if faults.noisy:
+            faults.noisy -= 1
+            return _NOISE + answer
         if faults.doubled:
             faults.doubled -= 1
-            return [answer, answer]
-        return [answer]
+            return answer + answer
+        return answer
 
     def _due(self) -> list[bytes]:
         due = []

@@ -149,7 +149,7 @@ def test_a_wrong_unit_number_is_told(line: ModbusVoice) -> None:
                           lambda heard: bool(events(heard)))
 
     assert "unit 9 was asked" in events(samples)[0]
-    assert "said nothing: check its wires, its number and the baud rate" in events(samples)[0]
+    assert "check its wires, its number, the baud rate and the parity" in events(samples)[0]
 
 
 def two_equal_blocks() -> Description:

@@ -133,8 +133,9 @@ def test_a_unit_that_says_nothing_is_told_by_its_number() -> None:
     decoder = ModbusDecoder(PAIR)
     decoder.feed(3 * request_octets(1, Block(3, 100, 2)))
 
-    assert decoder.describe_junk() == ("unit 1 was asked 3 times and said nothing: check its "
-                                       "wires, its number and the baud rate")
+    assert decoder.describe_junk() == (
+        "unit 1 was asked 3 times and said nothing to the last 3: check its wires, its number, "
+        "the baud rate and the parity")
 
 
 def test_a_refusal_is_told_in_words() -> None:
