@@ -74,7 +74,7 @@ def _answer(label: str, answer: Answer) -> Fact:
     digits = digits_for(answer.half_width)
     return Fact(label, f"{number(answer.value, digits)}{NBSP}{answer.unit}",
                 f"between {number(answer.low, digits)} and {number(answer.high, digits)}, "
-                f"{answer.coverage:.0%} sure", "worked out")
+                f"{100 * answer.coverage:.0f}{NBSP}% sure", "worked out")
 
 
 def digits_for(half_width: float) -> int:

@@ -91,6 +91,13 @@ class Recording:
         """Moments the person marked."""
         return tuple(event for event in self.telemetry.events if event.kind == "mark")
 
+    @property
+    def traces(self) -> list[str]:
+        """Names of the traces that ``curves`` gives."""
+        drawn = {"amps": ("out", "in", "out-area", "in-area"), "cell_low": ("ribbon",),
+                 "cell_high": ()}
+        return [trace for name in self.channels for trace in drawn.get(name, (name,))]
+
     def curves(self, start_s: float, end_s: float, columns: int) -> dict[str, Curve]:
         """What the strips show between two moments, by trace; only traces with figures."""
         drawn = {name: line(channel, start_s, end_s, columns)

@@ -160,7 +160,9 @@ def sides(curve: Curve) -> tuple[Curve, Curve]:
 
 
 def _kept(curve: Curve, mine: NDArray[np.bool_]) -> Curve:
-    beside = np.convolve(mine, [1, 1, 1], mode="same") > 0 if len(mine) else mine
+    beside = mine.copy()
+    beside[1:] |= mine[:-1]
+    beside[:-1] |= mine[1:]
     zeroed = np.where(mine | np.isnan(curve.y), curve.y, np.float32(0))
     return Curve(curve.x, np.where(beside, zeroed, np.float32(np.nan)).astype(np.float32))
 

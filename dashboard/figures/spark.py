@@ -13,8 +13,9 @@ from ..reduce import Channel, Floats
 
 #: Columns of a small line.
 COLUMNS: Final = 96
-#: Units of the picture's height.
+#: Units of the picture's height, and the room above and below for the line's width.
 HEIGHT: Final = 36
+EDGE: Final = 1
 
 
 def small_line(amps: Channel, start_s: float, end_s: float) -> list[list[float] | None]:
@@ -36,9 +37,9 @@ def small_line(amps: Channel, start_s: float, end_s: float) -> list[list[float] 
 
 
 def zero_level(columns: Sequence[Sequence[float] | None]) -> float:
-    """Where zero amps lie, as a share of the height from the top."""
+    """Where zero amps lie, as a share of the picture's height from the top."""
     low, high = _bounds(columns)
-    return high / (high - low)
+    return (HEIGHT * high / (high - low) + EDGE) / (HEIGHT + 2 * EDGE)
 
 
 def mask(columns: Sequence[Sequence[float] | None]) -> str:
@@ -52,8 +53,9 @@ def mask(columns: Sequence[Sequence[float] | None]) -> str:
     feet = [_row((high - min(ends[0], 0.0)) / (high - low)) if ends else None for ends in columns]
     outlines = "".join(_outline(start, top, foot)
                        for start, top, foot in _stretches(tops, feet))
-    picture = (f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {len(columns)} {HEIGHT}' "
-               f"preserveAspectRatio='none'><path d='{outlines}'/></svg>")
+    picture = ("<svg xmlns='http://www.w3.org/2000/svg' preserveAspectRatio='none' "
+               f"viewBox='0 -{EDGE} {len(columns)} {HEIGHT + 2 * EDGE}'><path fill-opacity='.3' "
+               f"stroke='black' vector-effect='non-scaling-stroke' d='{outlines}'/></svg>")
     return f'url("data:image/svg+xml,{quote(picture, safe=" =:/.-")}")'
 
 
@@ -74,8 +76,7 @@ def _stretches(tops: list[int | None],
 
 
 def _outline(start: int, tops: list[int], feet: list[int]) -> str:
-    """Forth along the tops, back along the feet; a flat stretch is one unit high."""
-    feet = [max(foot, top + 1) for top, foot in zip(tops, feet, strict=True)]
+    """Forth along the tops, back along the feet."""
     forth = _steps(tops, "h")
     back = _steps(feet[::-1], "h-")
     return f"M{start} {tops[0]}{forth}v{feet[-1] - tops[-1]}{back}z"

@@ -124,7 +124,7 @@ def _transport() -> Component:
 
 def _strips(recording: Recording) -> Component:
     figure = picture(recording, *inside(recording, 0.0, recording.duration_s))
-    lanes = lanes_of([trace.name for trace in figure.data])
+    lanes = lanes_of(recording.traces)
     first = {lane: values[0] for lane, values in readings(recording, np.zeros(1)).items()}
     caption = (f"{', '.join(lane.name for lane in lanes)} from {recording.local(0):%H:%M:%S} to "
                f"{recording.local(recording.duration_s):%H:%M:%S}. Blank paper is time without a "

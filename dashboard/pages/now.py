@@ -117,7 +117,7 @@ def lane_names(view: LiveView) -> list[str]:
 
 
 def _lanes(recording: Recording | None) -> tuple[Lane, ...]:
-    return lanes_of(list(recording.curves(0, 1, 1))) if recording else ()
+    return lanes_of(recording.traces) if recording else ()
 
 
 def paper(view: LiveView) -> Component | None:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import gzip
+import re
+import time
+from datetime import UTC, datetime
 from pathlib import Path
 
 import plotly.offline
@@ -10,9 +13,11 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from collector.logbook import Logbook
+from collector.logfile import finish_log
+from dashboard import live
 from dashboard.store import Store
 from tests.dashboard.conftest import Watched, new_watched, serve
-from tests.dashboard.demo_logs import newest_stem
+from tests.dashboard.demo_logs import drive_values, newest_stem, sample, start_journal
 
 pytestmark = pytest.mark.browser
 
@@ -245,3 +250,38 @@ def test_titles_follow_the_page(watched: Watched, logbook: Logbook) -> None:
     page.click("a.log-row >> nth=0")
     page.wait_for_selector(READY)
     _until(page, "document.title.startsWith('Drive ') ? 0 : 1", 0)
+
+
+def test_now_follows_a_recording(browser: Browser, tmp_path: Path,
+                                 monkeypatch: pytest.MonkeyPatch) -> None:
+    """New samples reach sentence, figures and strips; when they stop, the page says so."""
+    monkeypatch.setattr(live, "SILENT_S", 2.5)
+    book = Logbook.create(tmp_path / "book")
+    values = drive_values(600, 10.0)
+    stem = book.stem_for(datetime.now(UTC))
+    served = serve(Store(book))
+    watched = new_watched(browser, next(served))
+    last_x = "document.querySelector('.js-plotly-plot')._fullData.find(t => t.uid === 'volts').x"
+    with book.hold(stem):
+        journal = start_journal(book, stem)
+        page = watched.open("/", ".sentence:has-text('Nothing heard')")
+        for row in range(25):
+            journal.write(sample(values, row, round(time.time() * 1000), time.monotonic()))
+            page.wait_for_timeout(100)
+        page.wait_for_selector(".sentence:has-text('Recording for')")
+        page.wait_for_selector("#now-graph .traceout")
+        count = page.evaluate(last_x + ".length")
+        for row in range(25, 40):
+            journal.write(sample(values, row, round(time.time() * 1000), time.monotonic()))
+            page.wait_for_timeout(100)
+        _until(page, f"-{last_x}.length", -count - 5)
+        shown = page.inner_text(".large-one:nth-child(2) .large-figure")
+        page.wait_for_selector(".sentence:has-text('The recorder may have stopped.')")
+        journal.close()
+    finish_log(book.log_path(stem, ".csv"))
+    page.wait_for_selector(".sentence:has-text('The recording ended at')")
+
+    assert re.fullmatch(r"5\d\.\d\d\s?V", shown)
+    assert watched.complaints == []
+    watched.page.context.close()
+    served.close()

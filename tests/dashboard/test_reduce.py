@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboard.reduce import BLOCK, Channel, TimeAxis, line, ribbon
+from dashboard.reduce import BLOCK, Channel, Curve, TimeAxis, area, line, ribbon, sides
 
 
 def walk(seed: int, samples: int, gap_at: int | None = None) -> tuple[np.ndarray, np.ndarray]:
@@ -129,3 +129,33 @@ def test_nothing_recorded_draws_nothing() -> None:
 
     assert len(line(empty, 0, 5, 10).x) == 0
     assert len(ribbon(empty, empty, 0, 5, 10).x) == 0
+
+
+LEVELS = st.sampled_from([-3.0, -1.0, 0.0, 2.0, 5.0, float("nan")])
+
+
+@settings(derandomize=True)
+@given(levels=st.lists(LEVELS, max_size=12))
+def test_the_sides_of_zero_make_up_the_line(levels: list[float]) -> None:
+    """Parted at zero, a line loses nothing, however short; neither side crosses zero."""
+    whole = Curve(np.arange(float(len(levels))), np.array(levels, np.float32))
+    below, above = sides(whole)
+    both = np.where(np.isnan(below.y), 0, below.y) + np.where(np.isnan(above.y), 0, above.y)
+
+    assert np.array_equal(both[~np.isnan(whole.y)], whole.y[~np.isnan(whole.y)])
+    assert not np.any(below.y > 0)
+    assert not np.any(above.y < 0)
+    assert np.isnan(below.y[np.isnan(whole.y)]).all()
+
+
+@settings(derandomize=True)
+@given(levels=st.lists(LEVELS, max_size=12))
+def test_an_area_is_closed_for_each_stroke(levels: list[float]) -> None:
+    """Each stroke is closed down to zero and back to its first time; strokes stay apart."""
+    whole = Curve(np.arange(float(len(levels))), np.array(levels, np.float32))
+    drawn = area(whole)
+    told = ~np.isnan(whole.y)
+    strokes = int(np.sum(told & ~np.append([False], told[:-1]))) if len(told) else 0
+
+    assert int(np.isnan(drawn.y).sum()) == strokes
+    assert int((~np.isnan(drawn.y)).sum()) == int(told.sum()) + 2 * strokes

@@ -7,7 +7,7 @@ from urllib.parse import unquote
 import numpy as np
 import pytest
 
-from dashboard.figures.spark import COLUMNS, HEIGHT, mask, small_line, zero_level
+from dashboard.figures.spark import COLUMNS, EDGE, HEIGHT, mask, small_line, zero_level
 from dashboard.reduce import Channel, TimeAxis
 
 
@@ -32,8 +32,8 @@ def test_peaks_and_gaps_are_kept() -> None:
 
 def test_zero_lies_between_out_and_in() -> None:
     """The style sheet paints above and below zero differently."""
-    assert zero_level([[-30.0, 10.0]]) == pytest.approx(0.25)
-    assert zero_level([[-30.0, -10.0]]) == 0.0
+    assert zero_level([[-30.0, 10.0]]) == pytest.approx((9 + EDGE) / (HEIGHT + 2 * EDGE))
+    assert zero_level([[-30.0, -10.0]]) == EDGE / (HEIGHT + 2 * EDGE)
     assert zero_level([None]) == 0.5
 
 
@@ -43,5 +43,5 @@ def test_the_picture_is_one_closed_address() -> None:
     inside = picture.removeprefix('url("').removesuffix('")')
 
     assert '"' not in inside
-    assert f"viewBox='0 0 4 {HEIGHT}'" in unquote(inside)
-    assert "d='M0 0h2v36h-2zM3 12h1v1h-1z'" in unquote(inside)
+    assert f"viewBox='0 -{EDGE} 4 {HEIGHT + 2 * EDGE}'" in unquote(inside)
+    assert "d='M0 0h2v36h-2zM3 12h1v0h-1z'" in unquote(inside)

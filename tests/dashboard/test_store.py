@@ -207,7 +207,8 @@ def test_a_log_without_amps_is_drawn(tmp_path: Path) -> None:
     write_log(book.log_path(stem), META, table)
 
     recording = Store(book).recording(stem)
-    assert set(recording.curves(0, 300, 100)) == {"volts", "percent", "ribbon", "lowest",
+    assert sorted(recording.traces) == sorted(recording.curves(0, 300, 100))
+    assert set(recording.traces) == {"volts", "percent", "ribbon", "lowest",
                                                   "temperature"}
 
 
