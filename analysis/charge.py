@@ -26,7 +26,7 @@ _RECTANGULAR: Final = math.sqrt(3)
 #: Row pairs whose errors are summed before squaring, for neighbours' errors are related.
 _BLOCK_PAIRS: Final = 16
 #: Rows the sampling term is learnt from.
-_SAMPLING_ROWS: Final = 400_000
+_SAMPLING_ROWS: Final = 200_000
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,7 @@ def distance_m(telemetry: Telemetry, like: Observed | None = None) -> Answer:
         covered = float(steps[steps > 0].sum())
     elif "speed_m_s" in telemetry:
         observed = observe(telemetry, "speed_m_s", like=like)
-        covered = float(observed.weights_s @ observed.pick(telemetry["speed_m_s"]))
+        covered = observed.integral(observed.pick(telemetry["speed_m_s"]))
     else:
         return NoEstimate("the log holds neither speed nor distance",
                           "log speed, or note the odometer before and after")

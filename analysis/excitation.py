@@ -91,16 +91,16 @@ def _edges(observed: Observed, length_s: float) -> NDArray[np.intp]:
 def high_pass(values: Floats, time_constant_steps: float) -> Floats:
     """A one-pole high pass of evenly spaced figures, ``y_k = a (y_(k-1) + x_k - x_(k-1))``.
 
-    One shorter than the input, for it works on differences. ``values`` may be a matrix whose
-    columns are filtered.
+    One shorter than the input, for it works on differences.
     """
-    kernel = _high_pass_matrix(len(values) - 1, round(time_constant_steps, 6))
-    filtered: Floats = kernel @ np.diff(values, axis=0)
+    steps = np.diff(values)
+    size = 2 * len(steps)
+    spectrum = np.fft.rfft(steps, size) * _high_pass_spectrum(len(steps), time_constant_steps)
+    filtered: Floats = np.fft.irfft(spectrum, size)[: len(steps)]
     return filtered
 
 
 @lru_cache(maxsize=32)
-def _high_pass_matrix(count: int, time_constant_steps: float) -> Floats:
+def _high_pass_spectrum(count: int, time_constant_steps: float) -> NDArray[np.complex128]:
     pole = time_constant_steps / (time_constant_steps + 1)
-    power = np.subtract.outer(np.arange(count), np.arange(count)) + 1
-    return np.where(power > 0, pole ** np.maximum(power, 0), 0.0)
+    return np.fft.rfft(pole ** (np.arange(count) + 1.0), 2 * count)

@@ -37,6 +37,8 @@ SKEW_TOLERATED_S: Final = 0.15
 SKEWED_GAIN: Final = 0.08
 WINDOW_S: Final = 300.0
 WINDOWS_MAX: Final = 8
+#: The skew belongs to the monitor, not to the moment: the widest few tell it.
+SKEW_WINDOWS: Final = 4
 SWING_MIN_A: Final = 5.0
 #: The volts must move by this many display steps.
 STEPS_MIN: Final = 5.0
@@ -93,7 +95,7 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
         return _none("the amps hardly change",
                      "drive off hard once or twice from standstill while recording")
     prepared = [_Prepared.of(window) for window in windows]
-    skew_s = _best_skew(prepared)
+    skew_s = _best_skew(prepared[:SKEW_WINDOWS])
     fits = np.array([window.fit(skew_s)[0] for window in prepared])
     return Resistance(_answer(_after(fits, 1.0), skew_s), _answer(_after(fits, 10.0), 0.0),
                       skew_s, len(windows))

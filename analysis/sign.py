@@ -128,7 +128,7 @@ def find_sign(telemetry: Telemetry, observed: Observed | None = None) -> SignFin
         ``observe(telemetry, "current_a", "voltage_v")`` if it is at hand.
     """
     heard = sign_from_volts(telemetry, observed)
-    told, by = _declared(telemetry)
+    told, by = declared_sign(telemetry)
     if by == "person" or (told != "undecided" and heard.convention == "undecided"):
         finding = replace(heard, convention=told, decided_by=by, reason="", next="")
         if heard.convention not in ("undecided", told):
@@ -248,7 +248,7 @@ def _is_one_sided(amps: Floats) -> bool:
     return float(amps.min()) >= 0 or float(amps.max()) <= 0
 
 
-def _declared(telemetry: Telemetry) -> tuple[Convention, str]:
+def declared_sign(telemetry: Telemetry) -> tuple[Convention, str]:
     """The sign decision stored in the log, or else the monitor description's."""
     stored = telemetry.meta.get("sign") or {}
     convention = stored.get("convention")
@@ -276,7 +276,7 @@ def _weighed_with_percent(finding: SignFinding, telemetry: Telemetry,
         return finding
     percent = both.pick(telemetry["soc_pct"])
     change = float(percent[-1] - percent[0])
-    net = float(both.weights_s @ both.pick(telemetry["current_a"]))
+    net = both.integral(both.pick(telemetry["current_a"]))
     net *= _CHARGE_SIGN[finding.convention]
     if abs(change) < 3 or change * net >= 0:
         return finding

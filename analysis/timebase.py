@@ -235,6 +235,11 @@ class Observed:
         weights *= 0.5
         return weights
 
+    def integral(self, values: Floats) -> float:
+        """Trapezoid sum of figures at the rows over the observed steps, in unit-seconds."""
+        return float(sum((self.weights_s[part] * values[part]).sum()
+                         for part in pieces(len(values))))
+
     def runs(self) -> list[tuple[int, int]]:
         """First and one-past-last position of each stretch without a gap."""
         edges = [0, *(int(k) + 1 for k in self.gap_steps), len(self.time_s)]
