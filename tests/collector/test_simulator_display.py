@@ -148,3 +148,11 @@ def test_words_follow_the_board() -> None:
         "discharging", "charging", "idle", "charging; bleeding", "charge path open",
         "discharge path open"]
     assert columns["fault"].tolist() == ["none"] * 4 + ["cell volts high", "amps too high"]
+
+
+def test_hours_beyond_the_display_are_missing() -> None:
+    """Above 99 h the display has no figure."""
+    hours = display.hours_left(np.array([98.0, 98.0]), np.array([-1.0, -0.9]), 1.0)
+
+    assert hours[0] == 98.0
+    assert np.isnan(display.hours_left(np.array([60.0]), np.array([-0.6]), 1.0)[0])
