@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from .sign import Convention, SignFinding, apply_sign, declared_sign
@@ -59,11 +60,11 @@ def _by_percent(telemetry: Telemetry) -> Convention:
     if len(both.time_s) < 2:
         return "undecided"
     percent, amps = both.pick(telemetry["soc_pct"]), both.pick(telemetry["current_a"])
-    change, net = float(percent[-1] - percent[0]), float(both.weights_s @ amps)
+    change, net = float(percent[-1] - percent[0]), both.integral(amps)
     # A jump of the percent, or a change in a gap, speaks against the amps; then it tells nothing.
     if abs(change) < PERCENT_MOVE or net == 0 or len(both.gap_steps):
         return "undecided"
-    if amps.min() < 0 < amps.max() and abs(net) < 0.5 * float(both.weights_s @ abs(amps)):
+    if amps.min() < 0 < amps.max() and abs(net) < 0.5 * both.integral(abs(amps)):
         return "undecided"
     return "negative_is_discharge" if change * net > 0 else "positive_is_discharge"
 
@@ -94,7 +95,7 @@ def find_sign_changes(evidence: Sequence[SignEvidence]) -> tuple[SignChange, ...
     over, for a corrected percent moves against the charge too."""
     told = [(k, each.by_volts) for k, each in enumerate(evidence) if each.by_volts in _SIGNED]
     return tuple(SignChange(a, b, before, after)
-                 for (a, before), (b, after) in zip(told, told[1:], strict=False)
+                 for (a, before), (b, after) in pairwise(told)
                  if before != after)
 
 

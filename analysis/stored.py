@@ -71,10 +71,10 @@ def _class_builder(form: Any) -> Build:
 
 def _union_builder(arguments: tuple[Any, ...]) -> Build:
     """One of several classes, told apart by their fields; ``None`` and plain values stay."""
-    forms = {frozenset(f.name for f in dataclasses.fields(form)): _builder(form)
-             for form in arguments if dataclasses.is_dataclass(form)}
-    others = [_builder(form) for form in arguments
-              if form is not type(None) and not dataclasses.is_dataclass(form)]
+    classes = [form for form in arguments if dataclasses.is_dataclass(form)]
+    forms = {frozenset(f.name for f in dataclasses.fields(form)): _class_builder(form)
+             for form in classes}
+    others = [_builder(form) for form in arguments if form not in (*classes, type(None))]
 
     def build(plain: Any) -> Any:
         if plain is None:

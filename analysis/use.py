@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .charge import resolution_term_ah, sampling_term_ah, smallest_step, throughput
 from .distance import distance_m
 from .estimate import Estimate
-from .peaks import find_peak
 from .rolling import worst_rms
 from .telemetry import Floats, Telemetry
 from .timebase import Observed, observe
@@ -77,10 +77,9 @@ def use_digest(telemetry: Telemetry) -> LogUse:
     has_amps = "current_a" in telemetry and len(amps) > 1
     volts, percent, celsius = (telemetry[c] for c in ("voltage_v", "soc_pct", "temp_1_c"))
     away = distance_m(telemetry)
-    low_v, mean_v, high_v = _spread(volts)
+    low_v, _, high_v = _spread(volts)
     low_c, mean_c, high_c = _spread(celsius)
     begun, ended = _ends(percent)
-    del mean_v
     return LogUse(
         kind=_kind(amps, seen, into, out) if has_amps else "",
         samples=len(telemetry), observed_s=seen.seconds,
@@ -153,7 +152,7 @@ def _ends(values: Floats) -> tuple[float, float]:
     return float(values[finite[0]]), float(values[finite[-1]])
 
 
-def _seconds_where(telemetry: Telemetry, mask: np.ndarray) -> float:
+def _seconds_where(telemetry: Telemetry, mask: NDArray[np.bool_]) -> float:
     """Seconds of the steps that begin at a masked row; a gap counts for nothing."""
     if not mask.any():
         return 0.0

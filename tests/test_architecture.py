@@ -21,6 +21,7 @@ ARROWS = {
 #: Modules that join the layers: files to arrays, commands, the dashboard's only state.
 JOINTS = {
     "analysis/load.py": {"collector"},
+    "analysis/load_logbook.py": {"collector"},
     "analysis/commands": {"collector"},
     "dashboard/store.py": {"collector"},
     "dashboard/live.py": {"collector"},

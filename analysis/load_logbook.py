@@ -1,0 +1,204 @@
+"""A logbook as digests, each worked out once and kept in ``<logbook>/.cache/``.
+
+There is one file for each part, ``.cache/<part>.json``. An entry holds as long as its log keeps
+size and time of change, its amps are read by the same convention, and this package is the same.
+The folder may be deleted at any time. A logbook that cannot be written is read all the same.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Iterable
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Final
+
+from collector.errors import PackhandError
+from collector.logbook import Logbook, LogEntry
+
+from .digest import HEAD_COLUMNS, PARTS, LogDigest, LogHead, make_parts, read_head
+from .load import load_telemetry
+from .sign import Convention
+from .sign_history import resolve_signs
+from .stored import as_plain, from_plain
+from .telemetry import Telemetry
+
+CACHE_FOLDER: Final = ".cache"
+_HEAD: Final = "head"
+
+#: Told after each log that had to be read: logs done and logs to do.
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class DigestedLogbook:
+    """Digests of every log that could be read, oldest first."""
+
+    digests: tuple[LogDigest, ...]
+    #: One line for each log that could not be read.
+    problems: tuple[str, ...]
+
+
+def read_digests(root: Path, parts: Iterable[str], progress: Progress | None = None) -> (
+        DigestedLogbook):
+    """Digests of a logbook's logs with the parts asked for.
+
+    Parameters
+    ----------
+    root
+        The logbook's folder.
+    parts
+        Names in ``digest.PARTS``.
+
+    Raises
+    ------
+    LogbookError
+        If the folder is not a logbook.
+    """
+    names = tuple(parts)
+    entries = Logbook.open(root).logs()
+    shelves = {name: _Shelf(root / CACHE_FOLDER / f"{name}.json", form) for name, form in
+               [(_HEAD, LogHead), *((name, PARTS[name].form) for name in names)]}
+    reading = _Reading(entries, names, shelves, progress)
+    reading.read_heads()
+    digests = reading.read_parts()
+    for shelf in shelves.values():
+        shelf.save({entry.stem for entry in entries})
+    return DigestedLogbook(digests, tuple(reading.problems))
+
+
+class _Reading:
+    """One pass over a logbook: heads first, for a log's sign may come from its neighbours.
+
+    A log whose figures tell its own sign is read once; one that must wait for its neighbours
+    gives only its head first, and is opened again.
+    """
+
+    def __init__(self, entries: list[LogEntry], names: tuple[str, ...],
+                 shelves: dict[str, _Shelf], progress: Progress | None) -> None:
+        self.entries, self.names, self.shelves = entries, names, shelves
+        self.progress = progress
+        self.problems: list[str] = []
+        self.heads: dict[str, LogHead] = {}
+        self._keys = {entry.stem: _identity(entry.path) for entry in entries}
+        self._columns = tuple(dict.fromkeys(
+            [*HEAD_COLUMNS, *(c for name in names for c in PARTS[name].columns)]))
+
+    def read_heads(self) -> None:
+        for number, entry in enumerate(self.entries):
+            head = self.shelves[_HEAD].get(entry.stem, self._keys[entry.stem])
+            if head is None:
+                head = self._open_for_head(entry)
+                if self.progress:
+                    self.progress(number + 1, len(self.entries))
+            if head is not None:
+                self.heads[entry.stem] = head
+
+    def _open_for_head(self, entry: LogEntry) -> LogHead | None:
+        telemetry = self._load(entry)
+        if telemetry is None:
+            return None
+        head = read_head(telemetry)
+        self.shelves[_HEAD].put(entry.stem, self._keys[entry.stem], head)
+        if head.sign.told_by != "person" and head.sign.measured != "undecided":
+            self._make(entry, telemetry, head, head.sign.measured, self.names)
+        return head
+
+    def read_parts(self) -> tuple[LogDigest, ...]:
+        readable = [entry for entry in self.entries if entry.stem in self.heads]
+        signs = resolve_signs([self.heads[entry.stem].sign for entry in readable])
+        digests = []
+        for entry, convention in zip(readable, signs, strict=True):
+            head = self.heads[entry.stem]
+            missing = tuple(name for name in self.names
+                            if self._part(entry, name, convention) is None)
+            if missing:
+                telemetry = self._load(entry)
+                if telemetry is None:
+                    continue
+                self._make(entry, telemetry, head, convention, missing)
+            made = {name: self._part(entry, name, convention) for name in self.names}
+            digests.append(LogDigest(entry.path.name, head, convention, made))
+        return tuple(digests)
+
+    def _load(self, entry: LogEntry) -> Telemetry | None:
+        try:
+            return load_telemetry(entry.path, self._columns)
+        except PackhandError as error:
+            self.problems.append(str(error))
+        except OSError as error:
+            self.problems.append(f"{entry.path}: cannot be read ({error.strerror})")
+        return None
+
+    def _make(self, entry: LogEntry, telemetry: Telemetry, head: LogHead, convention: Convention,
+              names: tuple[str, ...]) -> None:
+        for name, part in make_parts(telemetry, head, convention, names).items():
+            self.shelves[name].put(entry.stem, (*self._keys[entry.stem], convention), part)
+
+    def _part(self, entry: LogEntry, name: str, convention: Convention) -> Any:
+        return self.shelves[name].get(entry.stem, (*self._keys[entry.stem], convention))
+
+
+Key = tuple[int | str, ...]
+
+
+class _Shelf:
+    """One part of every log of a logbook, in one file."""
+
+    def __init__(self, path: Path, form: type) -> None:
+        self.path, self.form = path, form
+        self._kept: dict[str, tuple[Key, Any]] = {}
+        self._built: dict[str, Any] = {}
+        self._is_changed = False
+        with suppress(OSError, ValueError, TypeError, KeyError, AttributeError):
+            data = json.loads(path.read_bytes())
+            if data["code"] == _code():
+                self._kept = {stem: (tuple(key), plain)
+                              for stem, (key, plain) in data["logs"].items()}
+
+    def get(self, stem: str, key: Key) -> Any:
+        """The part; ``None`` if there is none for this state of the log."""
+        kept_key, plain = self._kept.get(stem, (None, None))
+        if kept_key != key:
+            return None
+        if stem not in self._built:
+            with suppress(ValueError, TypeError, KeyError, AttributeError):
+                self._built[stem] = from_plain(self.form, plain)
+        return self._built.get(stem)
+
+    def put(self, stem: str, key: Key, part: Any) -> None:
+        self._kept[stem] = (key, as_plain(part))
+        self._built[stem] = part
+        self._is_changed = True
+
+    def save(self, stems: set[str]) -> None:
+        """Write the file anew if anything changed; parts of logs that are gone are left out."""
+        if not self._is_changed:
+            return
+        logs = {stem: entry for stem, entry in self._kept.items() if stem in stems}
+        text = json.dumps({"code": _code(), "logs": logs}, separators=(",", ":"))
+        with suppress(OSError):
+            self.path.parent.mkdir(exist_ok=True)
+            unfinished = self.path.with_suffix(".part")
+            unfinished.write_text(text, encoding="utf-8")
+            unfinished.replace(self.path)
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    try:
+        stat = path.stat()
+    except OSError:
+        return 0, 0
+    return stat.st_size, stat.st_mtime_ns
+
+
+@lru_cache(maxsize=1)
+def _code() -> str:
+    """A fingerprint of this package: a figure kept by other code is worked out again."""
+    digest = hashlib.sha256()
+    for path in sorted(Path(__file__).parent.glob("*.py")):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
