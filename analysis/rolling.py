@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from .telemetry import Floats, Telemetry
-from .timebase import Observed, observe
+from .timebase import Observed, observe, pieces
 
 #: A window counts if at least this share of it was seen.
 SEEN_SHARE: Final = 0.9
@@ -57,13 +57,24 @@ def worst_rms(values: Floats, observed: Observed, windows_s: tuple[float, ...]) 
     ``SEEN_SHARE`` of it was seen. Ends are tried every tenth of the window; on 25 real drives
     the true worst lay 0.3 % higher on the mean, 2.8 % at most.
     """
-    energy = np.square(values)
-    steps = energy[1:] + energy[:-1]
-    steps *= observed.width_s
-    np.cumsum(steps, out=energy[1:])  # in place: for a long log, memory is what costs
-    energy[0] = 0.0
+    energy = _running_square(values, observed.width_s)
     clock = _running(observed.width_s) if len(observed.gap_steps) else None
     return [_worst(observed.time_s, energy, clock, window) for window in windows_s]
+
+
+def _running_square(values: Floats, width_s: Floats) -> Floats:
+    """The integral of the square up to each row."""
+    total = np.empty(len(values))
+    total[:1] = carried = 0.0
+    for part in pieces(len(width_s)):
+        squares = np.square(values[part.start: part.stop + 1])
+        steps = squares[1:] + squares[:-1]
+        steps *= width_s[part] / 2
+        piece = total[part.start + 1: part.stop + 1]
+        np.cumsum(steps, out=piece)
+        piece += carried
+        carried = float(piece[-1])
+    return total
 
 
 def _worst(time_s: Floats, energy: Floats, clock: Floats | None, window_s: float) -> float:
@@ -74,10 +85,10 @@ def _worst(time_s: Floats, energy: Floats, clock: Floats | None, window_s: float
     ends = np.append(np.arange(time_s[0], time_s[-1], width / ENDS_PER_WINDOW), time_s[-1])
     if len(ends) <= ENDS_PER_WINDOW:
         ends = np.linspace(time_s[0], time_s[-1], ENDS_PER_WINDOW + 1)
-    moved = _over_window(np.interp(ends, time_s, energy))  # twice the integral
+    moved = _over_window(np.interp(ends, time_s, energy))
     seen = _over_window(ends if clock is None else np.interp(ends, time_s, clock))
     whole = seen >= SEEN_SHARE * width
-    return math.sqrt(float((moved[whole] / seen[whole]).max()) / 2) if whole.any() else math.nan
+    return math.sqrt(float((moved[whole] / seen[whole]).max())) if whole.any() else math.nan
 
 
 def _over_window(total: Floats) -> Floats:
