@@ -1,8 +1,9 @@
-"""Season one as a logbook: a finished log for each day's driving and for each charge.
+"""Season one as a logbook: a finished log for each boat's trips and for each charge.
 
-Rows come once a second while the cart is switched on or charging. A day's driving is one log with
-an honest gap between morning and afternoon; nights are not recorded, but lived through. A capacity
-test is a log of its own whose kind nobody said.
+Rows come once a second while the cart is switched on or charging. Trips for the morning boat and
+for the afternoon boat are a log each; where the recorder ran on over noon they are one, with an
+honest gap. Nights are not recorded, but lived through. A capacity test is a log of its own whose
+kind nobody said.
 """
 
 from __future__ import annotations
@@ -152,18 +153,21 @@ def _live_day(cart: Flatbed, day: Workday) -> list[DayLog]:
     logs: list[DayLog] = []
     if day.has_capacity_test:
         cart.stand_until(_at(day.date, 4, 30), day.night_c)
-        logs.append(_as_log([cart.charge(rng, day.night_c)], day))
+        logs.append(_as_log([cart.charge(rng, day.night_c)]))
         cart.stand_until(cart.moment + timedelta(minutes=20), day.night_c)
-        logs.append(_as_log([cart.test_capacity(rng, day.morning_c)], day))
+        logs.append(_as_log([cart.test_capacity(rng, day.morning_c)]))
         cart.stand_until(cart.moment + timedelta(minutes=10), day.noon_c)
-        logs.append(_as_log([cart.charge(rng, day.noon_c)], day))
+        logs.append(_as_log([cart.charge(rng, day.noon_c)]))
     if day.trips:
-        logs.append(_as_log(_drives(cart, day, rng), day))
+        drives = _drives(cart, day, rng)
+        parts = [drives] if day.is_left_on else [[drive] for drive in drives]
+        logs += [_as_log(part) for part in parts[:-1]]
+        logs.append(_as_log(parts[-1], day.clock_step_s))
     if day.charge != "none":
         evening_c = (day.night_c + day.noon_c) / 2
         pause = timedelta(minutes=float(rng.integers(10, 40)))
         cart.stand_until(max(cart.moment + pause, _at(day.date, 17, 0)), evening_c)
-        logs.append(_as_log([cart.charge(rng, evening_c)], day))
+        logs.append(_as_log([cart.charge(rng, evening_c)]))
     cart.stand_until(_at(day.date, 23, 59), day.night_c)
     return logs
 
@@ -184,10 +188,8 @@ def _at(day: date, hour: int, minute: int) -> datetime:
     return datetime.combine(day, time(hour, minute), tzinfo=UTC)
 
 
-def _as_log(recordings: list[Recording], day: Workday) -> DayLog:
-    is_drive = recordings[0].kind == "drive"
-    table = log_table(recordings, clock_step_s=day.clock_step_s if is_drive else 0.0)
-    return DayLog(recordings[0].kind, recordings[0].start, table)
+def _as_log(recordings: list[Recording], clock_step_s: float = 0.0) -> DayLog:
+    return DayLog(recordings[0].kind, recordings[0].start, log_table(recordings, clock_step_s))
 
 
 def _meta(seed: int) -> LogMeta:

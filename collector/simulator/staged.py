@@ -103,6 +103,8 @@ _SATURDAYS: Final = tuple((date(2026, 7, 4) + timedelta(days=7 * n)).strftime("%
 SEASON_ONE: Final = (
     _event("04-02", "04-08", "short fills", "never truly full since it arrived",
            worked_only=True, trips=5, charge="partial", partial_s=2500, has_phone=True),
+    *(_event(day, day, "recorder left on", "a gap over noon in one log", is_left_on=True)
+      for day in ("04-03", "06-18", "08-20", "09-24")),
     _event("04-09", "04-09", "percent jump", "41 to 12 at the knee; a full charge follows",
            trips=6, charge="full"),
     _event("04-16", "04-16", "cut-out", "212 A for 11 s on the ramp, over-current",

@@ -67,6 +67,8 @@ class Workday:
     lug_mohm: float = 0.0
     #: How far the computer's clock is set during the afternoon. [s]
     clock_step_s: float = 0.0
+    #: True where the recorder runs on over noon, so that one log holds the whole day and a gap.
+    is_left_on: bool = False
     #: True where the day begins with a capacity test from full to empty.
     has_capacity_test: bool = False
 

@@ -20,13 +20,14 @@ def first_days(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[Pat
     return root, season.build_season(root, days=slice(0, 3))
 
 
-def test_a_log_for_each_drive_and_each_charge(first_days: tuple[Path, list[Path]]) -> None:
-    """Three days give three drives and three charges, named by their start."""
+def test_a_log_for_each_boat_and_each_charge(first_days: tuple[Path, list[Path]]) -> None:
+    """Two drives and a charge a day, named by their start; on 3 April the drives are one log."""
     root, paths = first_days
     logs = [read_log(path) for path in paths]
 
     assert [entry.path for entry in Logbook.open(root).logs()] == paths
-    assert [log.meta.kind for log in logs] == ["drive", "charge"] * 3
+    assert [log.meta.kind for log in logs] == [
+        "drive", "drive", "charge", "drive", "charge", "drive", "drive", "charge"]
     for log in logs:
         first_ms = log.table["time"][0].as_py().timestamp() * 1000
         stem = log.path.stem
@@ -64,10 +65,17 @@ def test_columns_are_the_monitors_and_the_phones(first_days: tuple[Path, list[Pa
         "distance_m", "sequence", "state", "fault", *(f"cell_{n:02d}_v" for n in range(1, 17))}
 
 
-def test_rows_come_once_a_second_with_one_gap_at_noon(
-        first_days: tuple[Path, list[Path]]) -> None:
-    """Hours switched off at noon are a gap that an event tells, not rows."""
-    table = read_log(first_days[1][0]).table
+def test_rows_come_once_a_second(first_days: tuple[Path, list[Path]]) -> None:
+    """A drive and a charge have no gap."""
+    for path in first_days[1][:3]:
+        table = read_log(path).table
+        assert set(np.diff(table["monotonic_s"].to_numpy()).round(3)) == {1.0}
+        assert table["event"].null_count == table.num_rows
+
+
+def test_a_recorder_left_on_has_a_gap_at_noon(first_days: tuple[Path, list[Path]]) -> None:
+    """Hours switched off are a gap that an event tells, not rows."""
+    table = read_log(first_days[1][3]).table
     step_s = np.diff(table["monotonic_s"].to_numpy())
     events = [event for event in table["event"].to_pylist() if event]
 
@@ -78,7 +86,7 @@ def test_rows_come_once_a_second_with_one_gap_at_noon(
 
 def test_distance_goes_on_counting_after_noon(first_days: tuple[Path, list[Path]]) -> None:
     """Five round trips of 1.9 km."""
-    way_m = read_log(first_days[1][0]).table["distance_m"].drop_null().to_numpy()
+    way_m = read_log(first_days[1][3]).table["distance_m"].drop_null().to_numpy()
 
     assert (np.diff(way_m) >= 0).all()
     assert way_m[-1] == pytest.approx(5 * 1900, abs=5)
@@ -90,8 +98,8 @@ def test_the_same_seed_gives_the_same_logs(
     again = season.build_season(tmp_path / "again", days=slice(2, 3))
     other = season.build_season(tmp_path / "other", days=slice(0, 1), seed=2)
 
-    assert [path.name for path in again] == [path.name for path in first_days[1][4:]]
-    for path, known in zip(again, first_days[1][4:], strict=True):
+    assert [path.name for path in again] == [path.name for path in first_days[1][5:]]
+    for path, known in zip(again, first_days[1][5:], strict=True):
         assert read_log(path).table.equals(read_log(known).table)
     assert not read_log(other[0]).table.equals(read_log(first_days[1][0]).table)
 
