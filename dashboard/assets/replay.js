@@ -8,6 +8,7 @@
   const ARROW_S = 5, SHIFT_ARROW_S = 60;
   const CLICK_PX = 4;       // a press that moves less is a click
   const DEBOUNCE_MS = 150;
+  const GAP_S = 3;          // the longest that playing stays in a gap
   const FLIP_AT = 0.95;     // the page turns when the pen has come so far
 
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
@@ -23,6 +24,7 @@
       this.duration = Number(root.dataset.duration);
       this.step = Number(root.dataset.step);
       this.shortest = Number(root.dataset.shortest);
+      this.gaps = JSON.parse(root.dataset.gaps);
       this.time = 0;
       this.speed = 10;
       this.playing = false;
@@ -91,9 +93,6 @@
         ArrowRight: () => this.seek(this.time + far),
         Home: () => this.seek(0),
         End: () => this.seek(this.duration),
-        "+": () => this.zoom(0.5),
-        "-": () => this.zoom(2),
-        0: () => this.look(0, this.duration),
       };
       if (!acts[event.key]) return;
       event.preventDefault();
@@ -116,7 +115,7 @@
         if (!this.playing) return;
         if (!this.root.isConnected) return this.forget();
         if (!calm.matches || now - before >= 1000) {
-          this.time += ((now - before) / 1000) * this.speed;
+          this.time += ((now - before) / 1000) * this.pace();
           before = now;
           if (this.time >= this.duration) { this.time = this.duration; this.pause(); }
           this.show(false);
@@ -124,6 +123,12 @@
         requestAnimationFrame(frame);
       };
       requestAnimationFrame(frame);
+    }
+
+    /* A long gap is passed within seconds, whatever the speed: nothing is to be seen in it. */
+    pace() {
+      const gap = this.gaps.find(([start, end]) => start <= this.time && this.time < end);
+      return gap ? Math.max(this.speed, (gap[1] - gap[0]) / GAP_S) : this.speed;
     }
 
     pause() {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any, Final
 
 import numpy as np
@@ -53,7 +54,8 @@ def layout(store: Store, place: Place) -> Component:
         dcc.Store(id="drive-stem", data=place.rest),
     ], id="replay", className="page drive", **data(
         stem=place.rest, duration=f"{recording.duration_s:.3f}", step=f"{step_s:.3f}",
-        shortest=str(STRETCH_MIN_S)))
+        shortest=str(STRETCH_MIN_S),
+        gaps=json.dumps([[gap.start_s, gap.end_s] for gap in recording.gaps])))
 
 
 def register(app: Dash, store: Store) -> None:
@@ -128,8 +130,8 @@ def _strips(recording: Recording) -> Component:
     first = {lane: values[0] for lane, values in readings(recording, np.zeros(1)).items()}
     caption = (f"{', '.join(lane.name for lane in lanes)} from {recording.local(0):%H:%M:%S} to "
                f"{recording.local(recording.duration_s):%H:%M:%S}. Blank paper is time without a "
-               "record. Space plays, the arrow keys move the pen 5 s, with Shift a minute; "
-               "drag along a strip to look closer.")
+               "record. Space plays; the arrow keys move the pen 5 s, with Shift a minute, Home and "
+               "End to the ends. Drag along a strip to look closer.")
     caption = caption[0].upper() + caption[1:]
     return sheet("drive-graph", figure, lanes, recording.units, caption,
                  legend=cell_legend(recording), readings=first)

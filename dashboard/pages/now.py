@@ -10,7 +10,7 @@ import plotly.graph_objects as go
 from dash import Dash, Input, Output, Patch, State, dcc, html, no_update
 from dash.development.base_component import Component
 
-from ..figures.strips import COLUMNS, Lane, ago_axis, lanes_of, strips
+from ..figures.strips import Lane, ago_axis, lanes_of, strips
 from ..live import WINDOW_S, LiveView
 from ..moments import Reading, readings, rows_at, sentence
 from ..recency import live_sentence
@@ -26,6 +26,8 @@ IN_MENU: Final = True
 
 #: The page asks this often. [ms]
 TICK_MS: Final = 1000
+#: Columns of a live strip; fewer than in a replay, for it is drawn anew every second.
+NOW_COLUMNS: Final = 240
 #: What a screen reader says by itself, once for each change.
 SPOKEN: Final = {"nothing": "Nothing is being recorded.", "recording": "Recording.",
                  "silent": "Nothing new is coming in.", "ended": "The recording has ended."}
@@ -134,7 +136,7 @@ def picture(recording: Recording, view: LiveView) -> go.Figure:
     """The last ``WINDOW_S`` seconds, counted back from now."""
     now_s = recording.duration_s + min(view.age_s, WINDOW_S)
     drawn = {name: Curve(curve.x - now_s, curve.y)
-             for name, curve in recording.curves(now_s - WINDOW_S, now_s, COLUMNS).items()}
+             for name, curve in recording.curves(now_s - WINDOW_S, now_s, NOW_COLUMNS).items()}
     marks_s = [mark.elapsed_s - now_s for mark in recording.marks]
     gaps = [replace(gap, start_s=gap.start_s - now_s, end_s=gap.end_s - now_s)
             for gap in recording.gaps if gap.end_s > now_s - WINDOW_S]

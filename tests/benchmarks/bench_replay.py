@@ -12,7 +12,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import psutil
@@ -25,7 +25,14 @@ from dashboard.figures.strips import COLUMNS
 from dashboard.server import open_server
 from dashboard.store import Store
 from tests.dashboard.conftest import CHROMIUM, FLAGS
-from tests.dashboard.demo_logs import META, START, drive_table
+from tests.dashboard.demo_logs import (
+    META,
+    START,
+    drive_table,
+    drive_values,
+    sample,
+    start_journal,
+)
 
 SAMPLES = 1_000_000
 RATE_HZ = 10.0
@@ -60,6 +67,7 @@ def main() -> None:
             page = browser.new_page(viewport={"width": 1280, "height": 950})
             page.goto(address + "/drives")
             _measure(page, address, stem)
+            _follow(page, address, book)
             browser.close()
 
 
@@ -128,6 +136,27 @@ def _play(page: Page) -> None:
           f"{max(cost):.1f} ms")
     print(f"requests in {PLAYED_MS / 1000:.0f} s                       {requests:7d}")
     print(f"processor of all of Chromium          {100000 * used_s / PLAYED_MS:7.0f} % of a core")
+
+
+def _follow(page: Page, address: str, book: Logbook) -> None:
+    """The page Now on a recording at 10 Hz."""
+    stem = book.stem_for(datetime.now(UTC))
+    values = drive_values(12_000, RATE_HZ)
+    with book.hold(stem):
+        journal = start_journal(book, stem)
+        begun_s = time.time() - 600
+        for row in range(6000):
+            journal.write(sample(values, row, round((begun_s + row / 10) * 1000), row / 10))
+        page.goto(address)
+        page.wait_for_selector("#now-graph .traceout")
+        page.wait_for_timeout(2000)
+        used_s = _cpu_s()
+        for row in range(6000, 6080):
+            journal.write(sample(values, row, round((begun_s + row / 10) * 1000), row / 10))
+            page.wait_for_timeout(100)
+        used_s = _cpu_s() - used_s
+        journal.close()
+    print(f"Now at 10 Hz, all of Chromium         {100 * used_s / 8:7.0f} % of a core")
 
 
 def _cpu_s() -> float:

@@ -127,6 +127,16 @@ def test_in_a_gap_nothing_is_read_out(watched: Watched, logbook: Logbook) -> Non
     assert "the cable was pulled" in page.inner_text("#moment-sentence")
 
 
+def test_a_gap_is_passed_within_seconds(watched: Watched, logbook: Logbook) -> None:
+    """Playing does not sit out a gap in which nothing is to be seen."""
+    page = open_drive(watched, logbook)
+    page.evaluate("replay.seek(745)")
+    page.click("#play")
+    _until(page, "-replay.time", -905)
+
+    assert page.evaluate("replay.gaps") == [[749, 900]]
+
+
 def test_a_place_in_the_list_takes_the_pen_there(watched: Watched, logbook: Logbook) -> None:
     """A mark is a button; text that a person wrote is text and never markup."""
     page = open_drive(watched, logbook)
@@ -157,7 +167,7 @@ def test_looking_closer_brings_finer_points(watched: Watched, logbook: Logbook) 
 
 
 def _until(page: Page, expression: str, at_most: float) -> None:
-    for _ in range(60):
+    for _ in range(160):
         if page.evaluate(expression) <= at_most:
             return
         page.wait_for_timeout(50)
