@@ -1,7 +1,7 @@
 """What works on this machine, and what to do about what does not.
 
-Looks at Python, the packages packhand needs, the serial ports and who may open them, the disk of
-the logbook, and the clock. Nothing is changed.
+Looks at Python, the packages packhand needs, the serial ports and who may open them, Bluetooth,
+the disk of the logbook, and the clock. Nothing is changed.
 
 example:
   packhand check --logbook ~/flatbed
@@ -26,6 +26,8 @@ from pathlib import Path
 DAY_BYTES = 300_000_000
 #: Years outside of which a clock was never set: this program's first year, and far ahead.
 YEARS = range(2026, 2100)
+#: How long Bluetooth is listened for. [s]
+BLUETOOTH_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Print a line for each thing looked at; 1 if one of them does not work."""
     findings = [python_finding(), *package_findings(), *port_findings(),
-                disk_finding(arguments.logbook), clock_finding(time.time())]
+                bluetooth_finding(), disk_finding(arguments.logbook), clock_finding(time.time())]
     if arguments.json:
         print(json.dumps({"schema": "packhand.check/1",
                           "findings": [asdict(f) for f in findings]}, indent=2))
@@ -122,6 +124,19 @@ def port_findings() -> Iterator[Finding]:
     for port in ports:
         yield Finding("serial", port.state != "no permission",
                       f"{port.port}: {port.title}, {port.state}", port.remedy)
+
+
+def bluetooth_finding() -> Finding:
+    """Whether Bluetooth can be heard; a computer without it is no fault, one that forbids it is."""
+    from ..errors import SourceUnavailable
+    from ..sources.ble_peripheral import scan_ble
+
+    try:
+        count = len(scan_ble(BLUETOOTH_S))
+    except SourceUnavailable as error:
+        return Finding("Bluetooth", "not allowed" not in error.found,
+                       f"not needed for wires; {error.found}", error.remedy)
+    return Finding("Bluetooth", True, f"{count} devices heard in {BLUETOOTH_S:g} s")
 
 
 def disk_finding(logbook: Path) -> Finding:

@@ -38,6 +38,14 @@ REFUSALS: Final = {
 }
 
 
+def frame_gap_s(baud: int) -> float:
+    """The silence between two frames of a serial line. [s]
+
+    3.5 characters of 11 bits; fixed at 1.75 ms above 19 200 baud. [1]_, serial line, 2.5.1.1
+    """
+    return 3.5 * 11 / baud if baud <= 19_200 else 0.001_75
+
+
 def request_octets(device_id: int, block: Block) -> bytes:
     """A request as it goes over a serial line."""
     return _checked(bytes([device_id, block.function]) + block.address.to_bytes(2, "big")

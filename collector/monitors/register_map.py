@@ -39,6 +39,8 @@ def register_map(top: Table) -> RegisterMap:
     is_sunspec = table.choice("sunspec", ["yes", "no"], "no") == "yes"
     defaults = _Defaults(table)
     parts = [_Part(part, defaults, is_sunspec) for part in top.tables("field")]
+    if not parts:
+        raise DescriptionError(top.where, "no field", "write at least one [[field]]")
     max_gap = table.integer("max_gap", 4, low=0, high=124)
     blocks = () if is_sunspec else planned([s for part in parts for s in part.spans], max_gap)
     place = _own_places if is_sunspec else _places_in(blocks)
@@ -91,9 +93,16 @@ class _Part:
         self._is_swapped = table.choice(
             "word_order", WORD_ORDERS, defaults.word_order) != WORD_ORDERS[0]
         self._register = _register(table)
-        self._registers = table.integer("registers", 1, low=1, high=4)
+        self._registers = _registers(table)
         self._stride = table.integer("stride", self._registers, low=1, high=100)
         self._count = table.integer("count", 1, low=1, high=250)
+        if "stride" in table and "count" not in table:
+            raise table.error("stride", "stands beside a single figure", "leave it out")
+        foreign = ("function", "word_order") if is_sunspec else ("model",)
+        for key in foreign:
+            if key in table:
+                raise table.error(key, "has no meaning here", "SunSpec devices have models, "
+                                  "other units have functions and word orders")
         self._power = _register(table, "power_register") if "power_register" in table else None
 
     @property
@@ -101,7 +110,7 @@ class _Part:
         """The registers it needs, each run that must not be torn by itself."""
         spans = [self._span(self._register + n * self._stride, self._registers)
                  for n in range(self._count)]
-        spans += [self._span(_register(inner), inner.integer("registers", 1, low=1, high=4))
+        spans += [self._span(_register(inner), _registers(inner))
                   for inner in self._inner()]
         return spans + ([self._span(self._power, 1)] if self._power is not None else [])
 
@@ -134,12 +143,17 @@ def _register(table: Table, key: str = "register") -> int:
     return table.integer(key, low=0, high=0xFFFF)
 
 
+def _registers(table: Table) -> int:
+    """Registers a figure takes: one, two, or four for a floating-point number."""
+    return int(table.choice("registers", [1, 2, 4], 1))
+
+
 def _in_bytes(tables: Mapping[str, Any], function: int,
               place: Callable[[int, int], int]) -> dict[str, Any]:
     """The same field as one of a binary frame."""
     registers = tables.get("registers", 1)
     converted = {key: value for key, value in tables.items() if key not in _OWN_KEYS}
-    converted |= {"at": place(function, tables["register"]), "length": 2 * registers,}
+    converted |= {"at": place(function, tables["register"]), "length": 2 * registers}
     if "{n}" in str(tables.get("name")):
         converted["stride"] = 2 * tables.get("stride", registers)
     for key in _PARTS:

@@ -20,7 +20,13 @@ from pymodbus.exceptions import ConnectionException, ModbusException, ModbusIOEx
 from pymodbus.pdu import ModbusPDU
 
 from ..errors import LinkLost, SourceUnavailable
-from ..frames.modbus import PASSING, answer_octets, refusal_octets, request_octets
+from ..frames.modbus import (
+    PASSING,
+    answer_octets,
+    frame_gap_s,
+    refusal_octets,
+    request_octets,
+)
 from ..frames.polling import Poll
 from ..frames.registers import Block, RegisterMap
 from .serial_line import SerialLink
@@ -179,7 +185,8 @@ class ModbusLink:
         self._wait(SILENT_TIMEOUTS)
 
     def _wait(self, timeouts: int) -> None:
-        self._due_s = time.monotonic() + timeouts * self._map.timeout_s
+        self._due_s = time.monotonic() + max(timeouts * self._map.timeout_s,
+                                             frame_gap_s(self._transport.baud))
         if self._poll.is_new:
             self._due_s = max(self._due_s, self._round_s + self._map.every_s)
 
