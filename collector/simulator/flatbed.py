@@ -21,7 +21,7 @@ from .driving import Errand, Ride, pack_amps, round_trip, standing
 from .pack import State, Traces, Traits
 from .workday import Workday
 
-#: Switched on before the first trip and after the last. [s]
+#: Switched on before the first trip or a test, and after the last. [s]
 BEFORE_S: Final = 60
 AFTER_S: Final = 600
 #: The old coils as a load. [A]
@@ -124,11 +124,12 @@ class Flatbed:
         return recording
 
     def test_capacity(self, rng: np.random.Generator, air_c: float) -> Recording:
-        """Steady amps into the old coils until the board opens the path."""
-        seconds = round(1.2 * staged.RATED_AH / -TEST_A * 3600)
-        amps = np.full(seconds, TEST_A)
+        """Steady amps into the old coils until the board opens the path; rest on both sides."""
+        most_s = round(1.2 * staged.RATED_AH / -TEST_A * 3600)
+        amps = np.full(BEFORE_S + most_s, TEST_A)
+        amps[:BEFORE_S] = self._day.parked_a
         cut = low_cell_index(self._respond(amps, air_c, 1.0)[0].cell_v)
-        end = seconds if cut is None else cut + 1
+        end = len(amps) if cut is None else cut + 1
         amps = np.concatenate([amps[:end], np.full(AFTER_S, self._day.parked_a)])
         no = np.zeros(len(amps), dtype=bool)
         board = Board(np.arange(len(amps)) >= end, no, no)
