@@ -1,6 +1,6 @@
 """What happens in season one, as data, and the hidden truth that only tests read.
 
-Where the scenario leaves a choice, it is made here:
+What the table alone does not say:
 
 - "True capacity 104.2 Ah in April" is what the whole pack gives from the moment its first cell
   is full to the moment its first cell is empty. In April that is 106.8 Ah of cell 11, less the

@@ -1,4 +1,4 @@
-"""The pack against step loops, conservation laws and the scenario's figures."""
+"""The pack against step loops, conservation laws and the demo story's figures."""
 
 from datetime import date
 
@@ -87,7 +87,7 @@ def test_energy_is_never_gained() -> None:
     assert ohmic_wh < lost_wh < 3.5 * ohmic_wh
 
 
-def test_resistance_of_the_pack_vs_the_scenario() -> None:
+def test_resistance_of_the_pack_as_told() -> None:
     """16 mohm with leads at 20 degC, cells 0.62 mohm within 4 %, the small cell 0.78."""
     mohm = traits().resistance_mohm
 

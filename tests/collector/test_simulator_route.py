@@ -9,7 +9,7 @@ from collector.simulator import route
 from collector.simulator.route import Stage
 
 
-def test_lengths_and_heights_vs_the_scenario() -> None:
+def test_lengths_and_heights_as_told() -> None:
     """950 m one way, from 2 m at the jetty to 31 m in the yard."""
     assert route.WAY_M == 950
     assert float(route.elevation_m(np.array(950.0))) == pytest.approx(31.0, abs=0.1)
@@ -29,7 +29,7 @@ def test_a_leg_covers_the_way(stages: list[Stage]) -> None:
     assert motion.speed_m_s.min() >= -1e-9
 
 
-def test_speeds_up_vs_the_scenario() -> None:
+def test_speeds_up_as_told() -> None:
     """14, 7 and 10 km/h up, after 40 m at 4 km/h."""
     motion = route.travel(route.stages_up(), 0.1)
     at = np.interp([20, 200, 420, 700], motion.covered_m, motion.speed_m_s) * 3.6
@@ -37,7 +37,7 @@ def test_speeds_up_vs_the_scenario() -> None:
     assert at == pytest.approx([4, 14, 7, 10])
 
 
-def test_speeds_down_vs_the_scenario() -> None:
+def test_speeds_down_as_told() -> None:
     """11, 9 and 14 km/h down, then 40 m at 4 km/h."""
     motion = route.travel(route.stages_down(1.0, 0.16), 0.1)
     at = np.interp([200, 560, 750, 930], motion.covered_m, motion.speed_m_s) * 3.6

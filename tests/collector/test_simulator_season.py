@@ -1,4 +1,4 @@
-"""The season's logs against the scenario: each staged event is there, with its figure."""
+"""The season's logs against the demo story: each staged event is there, with its figure."""
 
 from dataclasses import dataclass
 from datetime import date

@@ -66,7 +66,7 @@ def test_motor_returns_less_than_it_takes() -> None:
     assert (mechanical < vehicle.MOTOR.volts(amps, np.array(speed)) * amps).all()
 
 
-def test_a_stalled_motor_on_the_last_coil_vs_the_scenario() -> None:
+def test_a_stalled_motor_on_the_last_coil_as_told() -> None:
     """Wheels against the kerb: about 212 A, the pack's own 16 mohm in the way."""
     amps = vehicle.MOTOR.amps_behind(vehicle.COILS_OHM[-2] + 0.016, 53.2, np.array([0.0]))
 
@@ -98,7 +98,7 @@ def test_crawling_with_coils_burns_most_of_it() -> None:
     assert coils > 3.5 * chopper
 
 
-def test_controller_saves_a_quarter_vs_the_scenario() -> None:
+def test_controller_saves_a_quarter_as_told() -> None:
     """The same round trip takes about 24 % less energy with the electronic control."""
     _, resistor = trip("resistor")
     _, electronic = trip("electronic")

@@ -13,7 +13,7 @@ SEASON = workday.season_days(seed=1)
 BY_DATE = {day.date: day for day in SEASON}
 
 
-def test_working_days_vs_the_scenario() -> None:
+def test_working_days_as_told() -> None:
     """2 April to 26 October, 181 working days of 4 to 9 round trips."""
     worked = [day for day in SEASON if day.trips]
 
@@ -23,7 +23,7 @@ def test_working_days_vs_the_scenario() -> None:
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 4])
-def test_about_1100_trips_vs_the_scenario(seed: int) -> None:
+def test_about_1100_trips_as_told(seed: int) -> None:
     """Whatever the seed, about 1,100 trips."""
     assert sum(day.trips for day in workday.season_days(seed)) == pytest.approx(1100, abs=60)
 
@@ -43,7 +43,7 @@ def test_events_change_what_a_workday_has() -> None:
     assert {key for event in staged.SEASON_ONE for key in event.changes} <= names
 
 
-def test_thirteen_days_without_a_full_charge_vs_the_scenario() -> None:
+def test_thirteen_days_without_a_full_charge_as_told() -> None:
     """In May there are exactly thirteen days in a row on which nobody fills up."""
     without = [day.date for day in SEASON
                if day.date.month == 5 and day.charge in ("partial", "none")]
@@ -61,8 +61,8 @@ def test_thirteen_days_without_a_full_charge_vs_the_scenario() -> None:
     (date(2026, 9, 17), "tap_v", 0.018), (date(2026, 7, 8), "clock_step_s", -259_200.0),
     (date(2026, 8, 6), "parked_a", -0.31), (date(2026, 10, 12), "night_c", 3.0),
     (date(2026, 7, 22), "load_up_kg", 520.0)])
-def test_events_lie_on_their_days_vs_the_scenario(day: date, field: str, value: object) -> None:
-    """What the scenario stages begins and ends when it says."""
+def test_events_lie_on_their_days_as_told(day: date, field: str, value: object) -> None:
+    """What is staged begins and ends when it says."""
     assert getattr(BY_DATE[day], field) == value
 
 
@@ -77,7 +77,7 @@ def test_traps_carry_no_fault() -> None:
                for day in plain)
 
 
-def test_capacities_vs_the_scenario() -> None:
+def test_capacities_as_told() -> None:
     """104.2 Ah in April as the pack gives it, 103.1 in July, 101.9 in October."""
     april, july, october = (staged.truth_on(date(2026, *day))
                             for day in ((4, 9), (7, 20), (10, 24)))
