@@ -103,3 +103,13 @@ def test_a_drive_without_a_rest_shows_none() -> None:
     amps = np.where(time_s % 20 < 10, -0.8, -40.0)
 
     assert find_rest(amps, observe(log(time_s, current_a=amps), "current_a"), 0.1) is None
+
+
+def test_a_long_log_has_no_seams() -> None:
+    """Sums run in pieces of 32,768 rows; a pulse across the end of one is one pulse."""
+    amps = np.zeros(100_000)
+    amps[32_700:32_840] = 20.0
+    pulse = log(np.arange(100_000) * 0.1, current_a=amps)
+
+    assert rms(pulse, 10, 14) == pytest.approx([20.0, 20.0], rel=1e-2)
+    assert observe(pulse, "current_a").integral(amps) == pytest.approx(20.0 * 14.0)

@@ -188,3 +188,12 @@ def test_the_finding_as_json_has_the_agreed_keys() -> None:
 
     assert {"convention", "decided_by", "log10_odds", "evidence"} <= document.keys()
     assert document["evidence"][0]["words"]
+
+
+def test_one_rise_of_the_amps_is_not_enough() -> None:
+    """Amps that rise once while the rested volts drift the same way would prove the wrong sign."""
+    time_s = np.arange(300.0)
+    amps = np.where(time_s < 150, -2.0, -22.0)
+    drifting = 52.0 + np.where(time_s < 150, 0.0, 0.4 * -np.expm1(-(time_s - 150) / 5))
+
+    assert find_sign(log(time_s, current_a=amps, voltage_v=drifting)).convention == "undecided"
