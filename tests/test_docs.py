@@ -8,12 +8,14 @@ import re
 import shlex
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
 
 import packhand
-from collector.monitors import BUILT_IN
+from collector.frames.decoder import Decoder
+from collector.monitors import BUILT_IN, description_from_tables
 from collector.record import QUANTITIES
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -93,3 +95,13 @@ def test_the_front_door_opens_without_any_library() -> None:
     assert done.returncode == 0
     for command in packhand.COMMANDS:
         assert command.encode() in done.stdout
+
+
+def test_the_guides_monitor_description_reads_its_own_example() -> None:
+    """The description printed in the contributor's guide loads and decodes what it shows."""
+    block = re.search(r"```toml\n(.*?)```", DEVELOPERS, flags=re.DOTALL)
+    assert block is not None
+    description = description_from_tables(tomllib.loads(block[1]), "DEVELOPERS.md")
+    example = description.examples[0]
+
+    assert Decoder(description).feed(example.data) == [dict(example.values)]
