@@ -72,8 +72,7 @@ def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
                     fits = could_be(limits, habits, scale, offset)
                     tried |= {_trace_key(form, n, scale, offset) for n in np.flatnonzero(fits)}
                     for window, raw in zip(windows, raws, strict=True):
-                        fits[fits] = (np.abs(raw[:, fits] * scale + offset - window.value)
-                                      <= window.tolerance).any(axis=0)
+                        fits[fits] = window.shows(raw[:, fits] * scale + offset)
                     found += [(form, int(n), scale, offset, cost + offset_cost)
                               for n in np.flatnonzero(fits)]
     return Hunt(list(_traced(columns, windows, found, limits)), max(len(tried), 1))
@@ -103,13 +102,23 @@ def _traced(columns: Columns, windows: Sequence[Window],
     """The finds whose whole trace holds, with their odds."""
     for form, place, scale, offset, cost in found:
         values = columns.trace(form, place) * scale + offset
-        if not is_continuous(values, full_scale(form) * abs(scale)) or (
-                _lacks_sign(columns, form, place, values / scale)):
+        if (_ends_idle(columns, form, place, values)
+                or not is_continuous(values, full_scale(form) * abs(scale))
+                or _lacks_sign(columns, form, place, values / scale)):
             continue
         resolution = 2 * min(window.tolerance for window in windows) + abs(scale)
         places = (limits.high - limits.low) / resolution if is_placed else 1.0
         yield Candidate(columns.spot(form, place), scale, offset, values,
-                        log10_chance(values, windows, places), cost + _form_cost(form, values))
+                        log10_chance(values, windows, places), cost + _form_cost(form, values, scale))
+
+
+def _ends_idle(columns: Columns, form: Form | None, place: int, values: Figures) -> bool:
+    """Whether the last byte hardly moves while the figure does: then it is no part of it."""
+    if form is None or form.length == 1 or form.mask:
+        return False
+    last = place if form.order == "little" else place + form.length - 1
+    kinds = len(np.unique(columns.trace(Form("unsigned", 1), last)))
+    return kinds == 1 or (kinds < 4 and len(np.unique(values)) > 5 * kinds)
 
 
 def _lacks_sign(columns: Columns, form: Form | None, place: int, figures: Figures) -> bool:
@@ -128,14 +137,15 @@ def full_scale(form: Form | None) -> float:
     return high - low
 
 
-def _form_cost(form: Form | None, values: Figures) -> float:
+def _form_cost(form: Form | None, values: Figures, scale: float) -> float:
     if form is None:
         return 0.0
     cost = (_CODING_COST[form.coding] + _LENGTH_COST.get(form.length, 0.5)
             + (1.0 if form.mask else 0.0))
     if form.coding == "bcd":
-        # Four bits of six in sixteen values never meant a digit: each new figure says so again.
-        cost -= min(2.5, 0.2 * form.length * len(np.unique(values)))
+        # Only 100 of 256 bytes are two digits: each new last byte that is says so again.
+        last = np.unique(np.mod(values, 100 * abs(scale)))
+        cost -= min(2.4, 0.4 * len(last))
     return cost
 
 

@@ -29,6 +29,8 @@ _SAMPLE: Final = 96
 _KEPT: Final = 0.9
 #: Bytes at the front that a check may leave out, such as start bytes and an address.
 _STARTS: Final = 5
+#: A check over fewer bytes than this is none. [bytes]
+_COVERED_LEAST: Final = 3
 #: Bytes behind the check value, such as end bytes.
 _TAILS: Final = 3
 
@@ -122,7 +124,7 @@ def _sums(frames: Bytes, moves: NDArray[np.bool_], stop: int) -> Iterator[tuple[
         at, mask = stop - size, (1 << 8 * size) - 1
         if not moves[at:stop].all():
             continue
-        for start in range(min(_STARTS, at - 1)):
+        for start in range(min(_STARTS, at - _COVERED_LEAST + 1)):
             total = frames[:, start:at].astype(np.int64).sum(axis=1)
             for order in _orders(size):
                 written = _written(frames, stop, size, order)
@@ -150,10 +152,10 @@ def _crcs(frames: Bytes, moves: NDArray[np.bool_], stop: int) -> Iterator[tuple[
     for width, poly, is_reflected in _POLYNOMIALS:
         size = width // 8
         at = stop - size
-        if at < 3 or not moves[at:stop].all():
+        if not moves[at:stop].all():
             continue
         rule = Crc(width, poly, 0, is_reflected)
-        for start in starts:
+        for start in (n for n in starts if at - n >= _COVERED_LEAST):
             left = _registers(rule, frames[:, start:at])
             for order in _orders(size):
                 yield (Check(rule, at - length, start, at - length, order),

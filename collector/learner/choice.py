@@ -78,7 +78,7 @@ def _without_echoes(column: str, ranked: list[Family]) -> list[Family]:
     Fewer bits of the same bytes are one; the other is percent beside amp-hours left of a pack
     that holds 100: the whole-number one of a single byte is what displays show.
     """
-    best, drop = ranked[0], _is_coarser_reading
+    best, drop = ranked[0], _is_same_reading
     if column == "soc_pct":
         whole = [family for family in ranked[:4] if _is_whole_beside(family, best)]
         if whole:
@@ -87,11 +87,12 @@ def _without_echoes(column: str, ranked: list[Family]) -> list[Family]:
                      if family is not best and not drop(family, best)]
 
 
-def _is_coarser_reading(family: Family, best: Family) -> bool:
-    """Whether a family reads fewer bits of the same bytes."""
+def _is_same_reading(family: Family, best: Family) -> bool:
+    """Whether a family reads the same bytes, no finer, and says the same in nearly all frames."""
     one, other = family.chosen, best.chosen
-    return bool(one.spot.bytes & other.spot.bytes) and (
-        abs(one.scale) > abs(other.scale)) and _echoes(family, best)
+    if not one.spot.bytes & other.spot.bytes or not _echoes(family, best):
+        return False
+    return abs(one.scale) >= abs(other.scale)
 
 
 def _is_whole_beside(family: Family, best: Family) -> bool:
@@ -131,7 +132,7 @@ def _plainness(candidate: Candidate) -> tuple[float, ...]:
     form = candidate.spot.form
     if form is None:
         return (0,)
-    return (_order_of[form.coding], bool(form.mask), _length_rank(form, candidate),
+    return (bool(form.mask), _order_of[form.coding], _length_rank(form, candidate),
             abs(candidate.offset), full_scale(form))
 
 

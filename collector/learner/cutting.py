@@ -17,7 +17,7 @@ import numpy as np
 from ..frames.framing import Framing
 from ..frames.stuffing import cobs_decoded, slip_decoded
 from .check_search import FoundCheck, find_check
-from .periods import Comb, combs
+from .periods import Comb, comb_of, likely_lengths
 from .stream import Bytes, Places, Stream, Times
 
 #: A cut has to explain so much of the stream to be considered.
@@ -66,14 +66,15 @@ def _rank(cut: Cut) -> tuple[float, ...]:
     # Packets between delimiters have one length only where nothing in them had to be stuffed:
     # seen as frames of that length they would be lost later.
     is_stuffed = cut.framing.kind != "fixed"
-    return (not is_checked, -cut.explained - 0.02 * is_stuffed, cut.frames.shape[1])
+    return (not is_checked, -cut.explained - 0.1 * is_stuffed, cut.frames.shape[1])
 
 
 def _ways(stream: Stream) -> Iterator[Cut]:
     for kind, decode, end in (("slip", slip_decoded, b"\xc0"), ("cobs", cobs_decoded, b"\0")):
         yield from _stuffed(stream, Framing(kind), decode, end)  # type: ignore[arg-type]
-    for comb in combs(stream):
-        yield from _periodic(stream, comb)
+    for length in likely_lengths(stream.bytes):
+        if comb := comb_of(stream, length):
+            yield from _periodic(stream, comb)
 
 
 # ------------------------------------------------ packets between delimiters

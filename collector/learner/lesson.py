@@ -23,12 +23,14 @@ from .readings import Reading
 from .sag import charge_support, sag, unsteadiness
 from .stream import Stream
 from .text_lines import TextCut, text_cut
-from .windows import Window, agrees, joint_lag_spread_s, log10_chance, windows_of
+from .windows import Window, joint_lag_spread_s, log10_chance, windows_of
 
 #: Cuts that are searched where no check rule settles which one is right.
 _CUTS_MOST: Final = 3
 #: With fewer readings of a figure none is kept back as an exam.
 _EXAM_FROM: Final = 4
+#: Displays lag by about the same time at each look; more than this apart speaks against. [s]
+_LAG_SPREAD_S: Final = 0.5
 #: Volts and amps that belong together explain at least so much of each other.
 _SAG_LEAST: Final = 0.15
 
@@ -76,7 +78,7 @@ def learn(chunks: Sequence[Chunk], readings: Sequence[Reading]) -> Lesson:
         lesson = _lesson(cut, columns, readings)
         if best.cut is None or len(lesson.found) > len(best.found):
             best = lesson
-        if cut.check is not None:
+        if cut.check is not None or "voltage_v" in best.found:
             break
     return best
 
@@ -140,7 +142,7 @@ class _Search:
         before = self._ranked(column, Hunt(free, found.tried), most)
         after = before
         if exam is not None:
-            passed = [_again(c, windows, most) for c in free if agrees(c.values, exam)]
+            passed = [_again(c, windows, most) for c in free if exam.shows(c.values[exam.rows])]
             after = self._ranked(column, Hunt(passed, found.tried), windows)
             if before.chosen and after.chosen and np.array_equal(
                     before.chosen.values, after.chosen.values, equal_nan=True):
@@ -158,7 +160,7 @@ class _Search:
     def _judged(self, column: str, candidate: Candidate, windows: Sequence[Window]) -> Candidate:
         """With what the rest of the capture says for it."""
         spread_s = joint_lag_spread_s(candidate.values, windows, self._columns.times_s)
-        candidate = candidate.supported(-min(spread_s, 2.0))
+        candidate = candidate.supported(-3 * max(0.0, min(spread_s, 2.0) - _LAG_SPREAD_S))
         volts, amps = self._known("voltage_v"), self._known("current_a")
         if column == "current_a" and volts is not None:
             relation = sag(volts, candidate.values, self._columns.times_s)
@@ -166,9 +168,9 @@ class _Search:
         if column == "voltage_v" and amps is not None and "current_a" not in self.open:
             return candidate.supported(sag(candidate.values, amps, self._columns.times_s).support)
         if column == "soc_pct":
-            return candidate.supported(-unsteadiness(candidate.values) + (
+            return candidate.supported(-unsteadiness(candidate.values, abs(candidate.scale)) + (
                 0.0 if amps is None else charge_support(
-                    candidate.values, amps, self._columns.times_s)))
+                    candidate.values, amps, self._columns.times_s, abs(candidate.scale))))
         return candidate
 
     def _known(self, column: str) -> Figures | None:

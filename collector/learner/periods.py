@@ -25,6 +25,10 @@ _STRETCH: Final = 24
 #: Bytes of one place that differ by no more than this from frame to frame are alike: constants,
 #: high bytes, slow figures.
 _NEAR: Final = 2
+#: A silence this long, as a share of the time from frame to frame, parts bursts ...
+_BURST_SHARE: Final = 0.4
+#: ... and bursts of one length are frames where they hold so much of the stream.
+_BURSTS_LEAST: Final = 0.9
 #: Frames that a run needs to be more than a chance.
 _RUN_LEAST: Final = 3
 #: Frames at the end of a run that its neighbour is compared with.
@@ -53,12 +57,27 @@ class Comb:
         return data[at[:, None] + np.arange(self.length)], at
 
 
-def combs(stream: Stream, most: int = 4) -> list[Comb]:
-    """Frame lengths that explain the stream, the one that explains most first."""
-    data = stream.bytes
-    found = [comb for length in _likely_lengths(data)[:most]
-             if (comb := _comb(stream, data, length)) is not None]
-    return sorted(found, key=lambda comb: (-round(comb.covered, 1), comb.length))
+def comb_of(stream: Stream, length: int) -> Comb | None:
+    """The frames of a likely length, ``None`` where there are none."""
+    return _bursts(stream, length) or _comb(stream, stream.bytes, length)
+
+
+def likely_lengths(data: Bytes, most: int = 4) -> list[int]:
+    """The likeliest frame lengths, best first. [bytes]"""
+    return _likely_lengths(data)[:most]
+
+
+def _bursts(stream: Stream, length: int) -> Comb | None:
+    """Frames with silence between them, where nearly all bursts have this length."""
+    span_s = float(stream.times_s[-1] - stream.times_s[0])
+    silence_s = _BURST_SHARE * span_s * length / max(len(stream.data), 1)
+    begins = np.diff(stream.times_s, prepend=-np.inf) > silence_s
+    at = stream.starts[begins]
+    sizes = np.diff(at, append=len(stream.data))
+    whole = at[sizes == length]
+    if len(whole) < 6 or len(whole) * length < _BURSTS_LEAST * len(stream.data):
+        return None
+    return Comb(length, whole, [0], len(whole) * length / len(stream.data))
 
 
 def _likely_lengths(data: Bytes) -> list[int]:
@@ -80,7 +99,7 @@ def _likely_lengths(data: Bytes) -> list[int]:
 
 
 def _comb(stream: Stream, data: Bytes, length: int) -> Comb | None:
-    runs = _runs(data, length)
+    runs = _runs(stream, data, length)
     if not runs:
         return None
     teeth = _filled(np.concatenate(runs), length)
@@ -106,7 +125,7 @@ def _clean_stretch(data: Bytes, length: int) -> int:
     return min(begin, len(data) - _STRETCH * length) if len(data) >= _STRETCH * length else 0
 
 
-def _runs(data: Bytes, length: int) -> list[Places]:
+def _runs(stream: Stream, data: Bytes, length: int) -> list[Places]:
     """Stretches of frames one behind the other, all with the same byte in front."""
     runs = [run for run in _walks(data, _clean_stretch(data, length), length)
             if len(run) >= _RUN_LEAST]
@@ -115,10 +134,15 @@ def _runs(data: Bytes, length: int) -> list[Places]:
     first = int(np.argmax([len(run) for run in runs]))
     # Cells are alike among themselves, so that a walk can slip by one of them at a break. Many
     # frames on both sides tell better: each run is turned until it meets its neighbour.
+    # Where the link brings frames in chunks, their beginnings tell best of all.
+    beat = _beat(stream, runs[first], length)
     for n in (*range(first + 1, len(runs)), *range(first - 1, -1, -1)):
         near, edge = (runs[n - 1][-_EDGE:], runs[n][:_EDGE]) if n > first else (
             runs[n + 1][:_EDGE], runs[n][-_EDGE:])
-        turned = runs[n] + _turn(_pattern(data, near, length), _pattern(data, edge, length))
+        own = _beat(stream, runs[n], length)
+        turn = _turn(_pattern(data, near, length), _pattern(data, edge, length)) \
+            if beat is None or own is None else _wrapped(own - beat, length)
+        turned = runs[n] + turn
         runs[n] = turned[(turned >= 0) & (turned + length <= len(data))]
     return [run for run in runs if len(run)]
 
@@ -140,8 +164,29 @@ def _turn(wanted: NDArray[np.float64], found: NDArray[np.float64]) -> int:
     length = len(wanted)
     turns = np.arange(length)
     turned = found[(turns[:, None] + turns) % length]
-    turn = int(np.argmax((np.abs(turned - wanted) < _NEAR).mean(axis=1)))
-    return turn - length if turn > length // 2 else turn
+    likeness = (np.abs(turned - wanted) < _NEAR).mean(axis=1)
+    turn = int(np.argmax(likeness)) if likeness.max() > likeness[0] + 0.05 else 0
+    return _wrapped(turn, length)
+
+
+def _wrapped(turn: int, length: int) -> int:
+    """The same turn of the cycle as the shortest way, forth or back."""
+    return (turn + length // 2) % length - length // 2
+
+
+def _beat(stream: Stream, run: Places, length: int) -> int | None:
+    """Where in the cycle chunks begin after a silence, ``None`` where that is nowhere special."""
+    inside = slice(*np.searchsorted(stream.starts, [run[0], run[-1] + length]))
+    votes = _votes(stream, (stream.starts[inside] - run[0]) % length, inside, length)
+    best = int(np.argmax(votes))
+    return best if votes[best] > 0.7 * votes.sum() > 0 else None
+
+
+def _votes(stream: Stream, phases: Places, which: slice | NDArray[np.bool_],
+           length: int) -> NDArray[np.float64]:
+    """Seconds of silence before the chunks that begin at each phase of the cycle."""
+    silence_s = np.diff(stream.times_s, prepend=stream.times_s[0])[which]
+    return np.bincount(phases, np.clip(silence_s, 0, 5), minlength=length)
 
 
 def _walks(data: Bytes, begin: int, length: int) -> list[Places]:
@@ -166,10 +211,12 @@ def _walk(data: NDArray[np.int16], begin: int, length: int, usual: float) -> lis
         if likeness < 0.75 * usual:
             slip, best = _slip(data, last, at)
             # Many bytes may change at once, as when a drive begins: that is no slip.
-            if best > likeness + 0.15 and best > 0.6 * usual:
+            if best > likeness:
+                runs.append([])
+            if best > likeness + 0.15:
                 at += slip
                 here = data[at:at + length]
-            runs.append([])
+        usual += 0.05 * (likeness - usual)
         runs[-1].append(at)
         last, at = here, at + length
     return runs
@@ -193,9 +240,8 @@ def _phases(stream: Stream, stays: NDArray[np.bool_], teeth: Places, length: int
     """Where chunks begin after the longest silence, then where runs of constant bytes begin."""
     before = np.searchsorted(teeth, stream.starts, side="right") - 1
     inside = stream.starts - teeth[np.maximum(before, 0)]
-    silence_s = np.diff(stream.times_s, prepend=stream.times_s[0])
     good = (before >= 0) & (inside < length)
-    votes = np.bincount(inside[good], np.clip(silence_s[good], 0, 5), minlength=length)
+    votes = _votes(stream, inside[good], good, length)
     by_chunks = [int(n) for n in np.argsort(-votes, kind="stable")[:3]
                  if votes[n] > 0.1 * votes.sum()]
     runs = [n for n in range(length) if stays[n] and not stays[n - 1]]

@@ -14,7 +14,9 @@ from .stream import Times
 #: Steps between looks at both traces. [s]
 _STEP_S: Final = 1.0
 #: Looks that count as independent at most; they follow each other, so not all are news.
-_COUNT_MOST: Final = 40
+_COUNT_MOST: Final = 80
+#: Percent that may stray from the counted charge by so much without a doubt. [%]
+_LEFT_PCT: Final = 0.2
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,7 @@ class Sag:
         if self.count < 5:
             return 0.0
         count = min(self.count, _COUNT_MOST)
-        return -0.5 * count * math.log10(max(1 - self.r_squared, 0.02))
+        return -0.5 * count * math.log10(max(1 - self.r_squared, 0.002))
 
 
 def sag(voltage_v: Figures, current_a: Figures, times_s: Times) -> Sag:
@@ -54,10 +56,11 @@ def sag(voltage_v: Figures, current_a: Figures, times_s: Times) -> Sag:
     return Sag(slope, min(r_squared, 1.0), count)
 
 
-def charge_support(soc_pct: Figures, current_a: Figures, times_s: Times) -> float:
+def charge_support(soc_pct: Figures, current_a: Figures, times_s: Times, step_pct: float) -> float:
     """How well percent follows the counted charge, as log odds; 0 where it hardly moves. [log10]
 
-    ``current_a`` may have either sign; gaps add nothing.
+    ``current_a`` may have either sign; gaps add nothing. ``step_pct`` is the step of the figure:
+    what is left over beside counted charge should be no more than its rounding.
     """
     steps_s = np.diff(times_s, prepend=times_s[0])
     steps_s = np.where(steps_s < 10 * np.median(steps_s) + 1, steps_s, 0.0)
@@ -66,13 +69,22 @@ def charge_support(soc_pct: Figures, current_a: Figures, times_s: Times) -> floa
     if np.ptp(soc_pct[good]) < 2 or np.ptp(charge_ah) < 1e-3:
         return 0.0
     share = float(np.corrcoef(soc_pct[good], charge_ah[good])[0, 1] ** 2)
+    left_pct = float(np.std(soc_pct[good])) * math.sqrt(max(1 - share, 0.0))
+    rounding_pct = step_pct / math.sqrt(12)
+    excess = left_pct / (1.3 * rounding_pct) if left_pct > _LEFT_PCT else 1.0
     # Steps of one percent leave some of the charge unexplained: beyond 0.98 nothing is told.
-    return -2 * math.log10(max(1 - share, 0.02))
+    return (-2 * math.log10(max(1 - share, 0.02))
+            - min(2.0, 6 * math.log10(max(excess, 1.0))))
 
 
-def unsteadiness(soc_pct: Figures) -> float:
-    """Log odds against a percent that keeps turning back, which counted charge does not. [log10]"""
+def unsteadiness(soc_pct: Figures, step_pct: float) -> float:
+    """Log odds against a percent that counted charge does not make. [log10]
+
+    One that keeps turning back, or one with fine steps that moves by whole percents.
+    """
     known = soc_pct[np.isfinite(soc_pct)]
-    travelled = float(np.abs(np.diff(known)).sum())
+    moves = np.abs(np.diff(known))
     extent = max(float(np.ptp(known)), 1.0)
-    return min(4.0, 4 * max(0.0, math.log10(travelled / (2 * extent) + 1e-9)))
+    turning = 4 * max(0.0, math.log10(float(moves.sum()) / (2 * extent) + 1e-9))
+    leaping = 3.0 if step_pct < 0.4 and moves[moves > 0.9].sum() > 0.5 * extent else 0.0
+    return min(4.0, turning + leaping)

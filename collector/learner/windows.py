@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .codings import Figures
 from .columns import Rows
@@ -29,6 +30,21 @@ class Window:
     #: Half of the last digit shown, a little more for numbers that end in 5.
     tolerance: float
     time_s: float
+    #: Frames of the window behind which at least one is missing: what was shown may be lost.
+    holes: Rows
+
+    def shows(self, figures: Figures) -> NDArray[np.bool_]:
+        """Whether the window's frames show the typed figure, or pass it where one is lost.
+
+        ``figures`` has one row a frame of the window, and any shape behind.
+        """
+        off = figures - self.value
+        found: NDArray[np.bool_] = (np.abs(off) <= self.tolerance).any(axis=0)
+        if len(self.holes):
+            before, after = off[self.holes], off[self.holes + 1]
+            found = found | ((np.minimum(before, after) <= self.tolerance)
+                             & (np.maximum(before, after) >= -self.tolerance)).any(axis=0)
+        return found
 
 
 def windows_of(column: str, readings: Sequence[Reading], times_s: Times) -> list[Window]:
@@ -42,15 +58,10 @@ def windows_of(column: str, readings: Sequence[Reading], times_s: Times) -> list
         first = np.searchsorted(times_s, at_s - LAG_S - min(period_s, 10.0))
         stop = np.searchsorted(times_s, at_s + AHEAD_S, side="right")
         if stop > first:
+            holes = np.flatnonzero(np.diff(times_s[first:stop]) > 1.6 * period_s)
             found.append(Window(np.arange(first, stop), reading.values[column],
-                                0.5001 * reading.steps[column] + 1e-9, at_s))
+                                0.5001 * reading.steps[column] + 1e-9, at_s, holes))
     return found
-
-
-def agrees(values: Figures, window: Window) -> bool:
-    """Whether a trace shows the typed figure within its window."""
-    near = np.abs(values[window.rows] - window.value) <= window.tolerance
-    return bool(near.any())
 
 
 def log10_chance(values: Figures, windows: Sequence[Window], places: float) -> float:
@@ -74,8 +85,9 @@ def joint_lag_spread_s(values: Figures, windows: Sequence[Window], times_s: Time
     """How far apart the lags have to be with which the trace shows all typed figures. [s]"""
     lags = [window.time_s - times_s[window.rows][np.abs(
         values[window.rows] - window.value) <= window.tolerance] for window in windows]
-    if not all(len(lag) for lag in lags):
-        return math.inf
+    lags = [lag for lag in lags if len(lag)]
+    if len(lags) < 2:
+        return 0.0
     # One lag for all is best: the smallest span that holds a lag of each reading.
     return min(max(float(np.abs(lag - middle).min()) for lag in lags)
                for middle in np.arange(-AHEAD_S, LAG_S + 1.0, 0.1))
