@@ -88,8 +88,15 @@ def _words(frame: bytes | bytearray) -> tuple[int, ...]:
 class Units:
     """The units of the line, by number, showing one row at a time."""
 
-    def __init__(self, description: Description | None = None) -> None:
-        """The demo's two units; or the one of another description with fixed places."""
+    def __init__(self, description: Description | None = None,
+                 values: Values | None = None) -> None:
+        """The demo's two units; or the one of another description with fixed places.
+
+        Raises
+        ------
+        ValueError
+            If a figure does not fit its registers, or is missing and cannot be told so.
+        """
         names = ("demo-modbus", "sunspec-battery")
         is_demo = description is None or description.name in names
         described = map(load_description, names) if is_demo or description is None else [
@@ -97,7 +104,7 @@ class Units:
         self._maps = [registers_of(one) for one in described]
         self._sequence = -1
         self.images: dict[int, Image] = {}
-        self.show({})
+        self.show(values or {})
 
     def show(self, values: Values) -> None:
         """Put new figures into all registers at once; raises ``ValueError`` as above."""

@@ -113,8 +113,9 @@ class ModbusNetworkVoice:
     """The units of the demo, as Modbus TCP or as a serial line behind a serial server."""
 
     def __init__(self, framer: FramerType = FramerType.SOCKET, *, host: str = "127.0.0.1",
-                 tcp_port: int = 0, description: Description | None = None) -> None:
-        self.units = Units(description)
+                 tcp_port: int = 0, description: Description | None = None,
+                 values: Values | None = None) -> None:
+        self.units = Units(description, values)
         self.faults = LineFaults()
         self._framer = framer
         self._host = host
@@ -163,8 +164,9 @@ def _free_port(host: str) -> int:
 class ModbusVoice:
     """The units of the demo, on a pseudo-terminal. Methods may be called from any thread."""
 
-    def __init__(self, terminal: PseudoTerminal, description: Description | None = None) -> None:
-        self.units = Units(description)
+    def __init__(self, terminal: PseudoTerminal, description: Description | None = None,
+                 values: Values | None = None) -> None:
+        self.units = Units(description, values)
         self.faults = LineFaults()
         self._outer = terminal
         self._inner = PseudoTerminal()

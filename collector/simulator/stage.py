@@ -72,9 +72,8 @@ def open_stage(description: Description, first: Row, *, link: Path | None,
 
     try:
         voice: ModbusVoice | ModbusNetworkVoice = (
-            ModbusVoice(PseudoTerminal(link), description) if tcp_port is None
-            else ModbusNetworkVoice(tcp_port=tcp_port, description=description))
-        voice.show(first)
+            ModbusVoice(PseudoTerminal(link), description, first) if tcp_port is None
+            else ModbusNetworkVoice(tcp_port=tcp_port, description=description, values=first))
     except ValueError as error:
         raise DescriptionError(description.name, f"the flatbed cannot speak so: {error}",
                                "play demo-modbus") from error

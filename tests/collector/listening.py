@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 
 from collector.monitors import Description
 from collector.rawfile import Chunk
 from collector.record import Sample
-from collector.sources import Link, open_link
+from collector.sources import open_link
 from collector.sources.described import DescribedSource
 
 #: Longest wait for anything. [s]
@@ -16,9 +17,9 @@ DEADLINE_S = 30.0
 
 
 def heard_until(description: Description, port: str, is_enough: Callable[[list[Sample]], bool],
-                chunks: list[Chunk] | None = None, link: Link | None = None) -> list[Sample]:
+                chunks: list[Chunk] | None = None) -> list[Sample]:
     """The samples and events that come until there are enough of them."""
-    source = DescribedSource(link or open_link(description, port), description)
+    source = DescribedSource(open_link(description, port), description)
     source.open()
     samples: list[Sample] = []
     stop = threading.Event()
@@ -57,3 +58,11 @@ def enough_rows(count: int) -> Callable[[list[Sample]], bool]:
 def kinds(samples: list[Sample]) -> list[str]:
     """The kinds of the events."""
     return [event.partition(":")[0] for event in events(samples)]
+
+
+def allowed_to_write(description: Description) -> Description:
+    """The description of a peripheral as after a person's leave."""
+    peripheral = description.transport.peripheral
+    assert peripheral is not None
+    return replace(description, transport=replace(
+        description.transport, peripheral=replace(peripheral, may_write=True)))

@@ -7,7 +7,6 @@ import shutil
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +16,17 @@ from collector.errors import SourceUnavailable
 from collector.monitors import Description, description_from_tables, load_description
 from collector.rawfile import Chunk, RawWriter
 from collector.record import Sample
-from collector.sources import Heard, Link, open_link
+from collector.sources import Heard, open_link
 from collector.sources.described import DescribedSource
 from collector.sources.replay import CaptureLink
-from tests.collector.listening import enough_rows, events, heard_until, kinds, rows
+from tests.collector.listening import (
+    allowed_to_write,
+    enough_rows,
+    events,
+    heard_until,
+    kinds,
+    rows,
+)
 
 if sys.platform != "linux" or shutil.which("dbus-daemon") is None:
     pytest.skip("Bluetooth is played on Linux with dbus-daemon only", allow_module_level=True)
@@ -28,7 +34,6 @@ if sys.platform != "linux" or shutil.which("dbus-daemon") is None:
 from collector.simulator.ble_voice import BleVoice
 from collector.simulator.private_bus import ADDRESS_VARIABLE, PrivateBus
 from collector.sources import ble_peripheral
-from collector.sources.ble import BleLink
 from collector.sources.ble_peripheral import scan_ble
 
 NAME = "packhand demo"
@@ -77,14 +82,6 @@ def opaque(bus: PrivateBus) -> Iterator[BleVoice]:
     voice = BleVoice(load_description("demo-ble-opaque"), bus.address, OUT)
     with voice.peer:
         yield voice
-
-
-def allowed_link(description: Description) -> Link:
-    """A link that may write, as after the person's confirmation."""
-    peripheral = description.transport.peripheral
-    assert peripheral is not None
-    return BleLink(NAME, replace(description.transport,
-                                 peripheral=replace(peripheral, may_write=True)))
 
 
 def showing(voice: BleVoice, *shown: dict[str, float | str],
@@ -167,7 +164,7 @@ def test_frames_arrive_whole_however_they_are_cut(opaque: BleVoice, mtu: int) ->
     description = quick("demo-ble-opaque")
     chunks: list[Chunk] = []
 
-    samples = heard_until(description, NAME, enough_rows(4), chunks, allowed_link(description))
+    samples = heard_until(allowed_to_write(description), NAME, enough_rows(4), chunks)
 
     wanted = {name: value for name, value in OUT.items() if name != "time_left_h"}
     assert rows(samples) == [wanted | {"temp_1_c": -4.0, "sequence": n} for n in range(4)]

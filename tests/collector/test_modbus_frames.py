@@ -194,3 +194,17 @@ def test_power_of_ten_from_a_register(raw: int, power: int, value: float | None)
     field.read_into(row, raw.to_bytes(2, "big") + power.to_bytes(2, "big"))
 
     assert row.get("current_a") == value
+
+
+@settings(derandomize=True)
+@given(st.lists(st.one_of(
+    st.binary(max_size=30), st.just(request_octets(1, Block(3, 100, 2))),
+    st.just(answer_octets(1, 3, (520, 100))), st.just(refusal_octets(1, 3, 6))), max_size=20))
+def test_any_bytes_are_read_or_counted(pieces: list[bytes]) -> None:
+    """Whatever a capture holds, nothing is raised and every row is a true one."""
+    decoder = ModbusDecoder(PAIR)
+    rows = [row for piece in pieces for row in decoder.feed(piece)]
+
+    assert all(row == {"voltage_v": 52.0, "current_a": 10.0} for row in rows)
+    assert decoder.counts.frames == len(rows)
+    assert decoder.counts.heard_bytes == sum(map(len, pieces))
