@@ -204,7 +204,7 @@ def _scaled_to_whole(variance: float, seen_s: float, whole_s: float) -> float:
 def unseen_charge_ah(current_a: Floats, observed: Observed) -> tuple[float, float]:
     """The most that may have gone (in, out) of the pack in the gaps, both positive. [Ah]
 
-    For each gap: what 95 of 100 stretches as long moved in the seen part of the same log, taken
+    For each gap: what 39 of 40 stretches as long moved at most in the seen part of the same log, taken
     as if the vehicle was used in the gap as in the rest. A gap longer than a quarter of the seen
     time is judged by stretches of that length.
     """
@@ -224,7 +224,7 @@ def _unseen_in_gap(gap_s: float, seen_s: Floats, moved: Floats) -> float:
     width = min(gap_s, float(seen_s[-1]) / 4)
     starts = np.linspace(0.0, seen_s[-1] - width, 200)
     flows = np.interp(starts + width, seen_s, moved) - np.interp(starts, seen_s, moved)
-    return float(np.quantile(flows, 0.95) * gap_s / width)
+    return float(np.quantile(flows, 0.975) * gap_s / width)
 
 
 def counted(value: float, budget: Budget, unseen: float, unit: str) -> Estimate:

@@ -23,7 +23,10 @@ Flags = NDArray[np.bool_]
 #: rounded. [s]
 CHAIN_STEP_S: Final = 1.0
 #: What a change of direction costs. [nats]
-FLIP_COST: Final = 3.0
+FLIP_COST: Final = 2.0
+#: A few amps whose turning would move the volts by less than a display step: a parked vehicle
+#: draws them, it does not brake, so that in costs a little for each second. [nats]
+UNSEEN_IN_COST: Final = 0.2
 #: One odd answer of the volts counts no more than this. [nats]
 MISFIT_MAX: Final = 8.0
 #: Above this share of the charge turned against the rest, the amps carry no sign ...
@@ -109,6 +112,8 @@ def _costs(reading: Floats, change_v: Floats, broken: Flags, ohm: float,
             variance = ((0.6 * resolution_v)**2 + ohm**2 + (0.2 * ohm * change_i)**2 + 1e-12)
             misfit = np.minimum((change_v - ohm * change_i)**2 / (2 * variance), MISFIT_MAX)
             costs[:, i, j] = misfit + np.log(variance) / 2 + (FLIP_COST if i != j else 0.0)
+    unseen = 2 * ohm * reading[1:] < resolution_v
+    costs[:, :, 1] += UNSEEN_IN_COST * unseen[:, None]
     costs[broken] = 0.0
     return costs
 
@@ -133,7 +138,8 @@ def _spread(states: Rows, points: Rows, reading: Floats) -> Rows:
     full = np.repeat(states, np.diff(np.append(points, len(reading))))
     full[:points[0]] = states[0]
     for k in np.flatnonzero(np.diff(states)):
-        first, end = points[k], points[k + 1]
-        turn = first + int(np.argmin(reading[first: end + 1]))
-        full[first:turn], full[turn:end] = states[k], states[k + 1]
+        between = slice(points[k] + 1, points[k + 1])
+        if between.start < between.stop:
+            turn = between.start + int(np.argmin(reading[between]))
+            full[turn:between.stop] = states[k + 1]
     return full

@@ -74,6 +74,20 @@ def test_only_positive_amps_are_a_class_of_their_own() -> None:
     assert wrong < 0.05
 
 
+@pytest.mark.parametrize("name", REAL_DRIVES)
+@pytest.mark.parametrize("stride", [1, 10])
+def test_real_amps_without_their_sign_get_it_back(name: str, stride: int) -> None:
+    """As a 52 V pack in 0.1 V steps: net charge within 1.5 % of throughput, 30 % off if left."""
+    drive = every(real_drive(name), stride)
+    bare = drive.having(current_a=np.abs(drive["current_a"]),
+                        voltage_v=np.round(drive["voltage_v"] / 7.5, 1))
+    finding = find_sign(bare)
+    error = (apply_sign(bare, finding)["current_a"] - drive["current_a"]).sum()
+
+    assert finding.convention == "unsigned"
+    assert abs(error) < 0.015 * np.abs(drive["current_a"]).sum()
+
+
 def test_a_drive_without_regeneration_is_not_called_unsigned() -> None:
     """Amps that only ever flow out carry a sign all the same."""
     drive = pedal_drive(1200)
