@@ -30,6 +30,8 @@ from .timebase import Observed, Rows, observe
 TIME_CONSTANTS_S: Final = (1.5, 6.0, 30.0)
 HIGH_PASS_S: Final = 40.0
 SKEW_MAX_S: Final = 1.5
+#: What flowed before a window still works in its volts; its first minute only warms the filters.
+SETTLING_S: Final = 60.0
 SKEW_STEP_S: Final = 0.1
 #: From this skew on a resistance is indicative only. [s]
 SKEW_TOLERATED_S: Final = 0.15
@@ -124,8 +126,8 @@ class _Prepared:
                        for values in (window.current_a, window.voltage_v))
         basis = np.fft.irfft(np.fft.rfft(amps, size) * _responses(len(fine_s)), size)
         answer = np.fft.irfft(np.fft.rfft(volts, size) * _responses(len(fine_s))[0], size)
-        edge = math.ceil(SKEW_MAX_S / window.step_s)
-        points = np.arange(edge, len(window.time_s) - edge) * round(window.step_s / SKEW_STEP_S)
+        settled = math.ceil(SETTLING_S / window.step_s)
+        points = np.arange(settled, len(window.time_s)) * round(window.step_s / SKEW_STEP_S)
         points = points[points < len(fine_s) - SKEW_MAX_S / SKEW_STEP_S - 1]
         return cls(basis[:, : len(fine_s)], answer[points], points)
 
