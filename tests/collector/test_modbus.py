@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import threading
 import time
 from collections.abc import Iterator
@@ -231,3 +232,15 @@ def test_polls_keep_their_period(line: ModbusVoice) -> None:
 
     assert 0.4 <= stamps[-1] - stamps[0] <= 2.0
     assert time.monotonic() - started_s < DEADLINE_S
+
+
+def test_a_network_unit_that_never_answers_is_silence_and_no_error() -> None:
+    """Something takes the connection and says nothing, for more requests than any library's
+    patience; the link goes on asking, or comes back."""
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = f"tcp://127.0.0.1:{server.getsockname()[1]}"
+        samples = heard_until(quick("demo-modbus", timeout_s=0.02, every_s=0.02), port,
+                              lambda heard: "silent" in kinds(heard))
+
+    assert rows(samples) == []
+    assert "unit 5 was asked" in events(samples)[-1]
