@@ -135,13 +135,26 @@ def _find_jumps(observed: Observed, knots: Rows, percent: Floats,
         if shift.max() < JUMP_POINTS:
             continue
         done = int(k) + 1 + int(np.argmax(shift >= shift.max() - 1.0))
+        # A percent that stands still (held at 100 while a charge goes on) has not jumped.
+        if abs(percent[done] - percent[k]) < JUMP_POINTS:
+            continue
+        first, done = _sharpest(percent, int(k), done)
         # A change happens in the one step before its row, however long the percent stood still.
-        start = knots[k + 1] - 1
+        start = knots[first + 1] - 1
         gaps = np.searchsorted(observed.gap_steps, [start, knots[done]])
-        jumps.append(Jump(float(observed.time_s[start]), float(time_s[done]), float(percent[k]),
-                          float(percent[done]), float(charge_ah[done] - charge_ah[k]),
-                          bool(gaps[1] > gaps[0])))
+        jumps.append(Jump(float(observed.time_s[start]), float(time_s[done]),
+                          float(percent[first]), float(percent[done]),
+                          float(charge_ah[done] - charge_ah[first]), bool(gaps[1] > gaps[0])))
     return tuple(jumps)
+
+
+def _sharpest(percent: Floats, k: int, done: int) -> tuple[int, int]:
+    """The one step that makes up most of a jump, if there is one; else the whole of it."""
+    steps = np.abs(np.diff(percent[k: done + 1]))
+    largest = int(np.argmax(steps))
+    if steps[largest] < max(JUMP_POINTS, 0.75 * abs(percent[done] - percent[k])):
+        return k, done
+    return k + largest, k + largest + 1
 
 
 def _ah_per_point(percent: Floats, charge_ah: Floats) -> float:
