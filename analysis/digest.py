@@ -15,6 +15,7 @@ from typing import Any, Final, TypeVar
 from .anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
 from .percent_jumps import PERCENT_COLUMNS, LogPercent, percent_digest
 from .resistance_trend import RESISTANCE_COLUMNS, LogResistance, resistance_digest
+from .cell_features import CELL_COLUMNS, CellDigest, cell_digest
 from .sign import Convention, sign_from_volts
 from .sign_history import SignEvidence, in_packhand_sign, sign_evidence
 from .telemetry import Telemetry
@@ -42,6 +43,7 @@ class Part:
 #: Every part by name. Add a line to add a part.
 PARTS: Final[Mapping[str, Part]] = {
     "use": Part(LogUse, use_digest, USE_COLUMNS),
+    "cells": Part(CellDigest, cell_digest, CELL_COLUMNS),
     "anchors": Part(LogAnchors, anchors_digest, ANCHOR_COLUMNS),
     "zero": Part(LogZero, zero_digest, ZERO_COLUMNS),
     "percent": Part(LogPercent, percent_digest, PERCENT_COLUMNS),
