@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from .estimate import Answer, Estimate, NoEstimate
-from .telemetry import Telemetry
+from .telemetry import Floats, Telemetry
 from .timebase import Observed, observe
 
 #: What wheel size and rounding may be wrong by (common practice, no source).
@@ -23,9 +23,7 @@ def distance_m(telemetry: Telemetry, like: Observed | None = None) -> Answer:
     ``like`` as in ``timebase.observe``.
     """
     if "distance_m" in telemetry:
-        figures = telemetry["distance_m"]
-        steps = np.diff(figures[np.isfinite(figures)])
-        covered = float(steps[steps > 0].sum())
+        covered = _counted_m(telemetry["distance_m"])
     elif "speed_m_s" in telemetry:
         observed = observe(telemetry, "speed_m_s", like=like)
         covered = observed.integral(observed.pick(telemetry["speed_m_s"]))
@@ -33,3 +31,24 @@ def distance_m(telemetry: Telemetry, like: Observed | None = None) -> Answer:
         return NoEstimate("the log holds neither speed nor distance",
                           "log speed, or note the odometer before and after")
     return Estimate.around(covered, abs(covered) * SPEED_GAIN, "m")
+
+
+def _counted_m(figures: Floats) -> float:
+    steps = np.diff(figures[np.isfinite(figures)])
+    return float(steps[steps > 0].sum())
+
+
+def seen_distance_m(telemetry: Telemetry, covered_m: Answer, observed: Observed) -> Answer:
+    """The part of the distance that was covered while ``observed`` saw the vehicle. [m]
+
+    An odometer counts on in a gap and energy does not, so that only this part may be divided by.
+    """
+    if isinstance(covered_m, NoEstimate) or "distance_m" not in telemetry:
+        return covered_m
+    figures = telemetry["distance_m"]
+    known = np.flatnonzero(np.isfinite(figures))
+    at_s = observed.time_s[np.concatenate((observed.gap_steps, observed.gap_steps + 1))]
+    before, after = np.interp(at_s, telemetry.elapsed_s[known], figures[known]).reshape(2, -1)
+    unseen_m = float(np.maximum(after - before, 0.0).sum())
+    seen_m = max(_counted_m(figures) - unseen_m, 0.0)
+    return Estimate.around(seen_m, seen_m * SPEED_GAIN, "m")

@@ -21,7 +21,7 @@ from .charge import (
     throughput,
     unseen_charge_ah,
 )
-from .distance import distance_m
+from .distance import distance_m, seen_distance_m
 from .estimate import Answer, Estimate, NoEstimate, Verdict
 from .peaks import Peak, find_peak
 from .percent import PercentAgreement, compare_percent
@@ -165,7 +165,7 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
     seen = both if both.rows is None else _amps_or_all(signed)
     flow = _flow(signed, finding, seen, both, instrument)
     covered = distance_m(signed, both)
-    consumption = _consumption(flow, covered)
+    consumption = _consumption(flow, seen_distance_m(signed, covered, both))
     agreement = compare_percent(signed, instrument, both) if _is_signed(finding) else None
     volts = signed["voltage_v"]
     mean_v = float(np.nanmean(volts[:: max(1, len(volts) // 100_000)])) if (
@@ -252,7 +252,8 @@ def _consumption(flow: Flow, covered_m: Answer) -> Answer:
     km = covered_m.value / 1000
     value = (out.value - into.value) / km
     # Gain and offset move out and in together, so the net is as uncertain as the larger of them.
-    spread = max(out.high - out.value, out.value - out.low) / km
+    # What flowed in gaps does not matter: the distance is that of the seen time too.
+    spread = max(out.value - out.low, into.value - into.low) / km
     half = math.hypot(spread, value * covered_m.half_width / covered_m.value)
     return Estimate.around(value, half, "Wh/km")
 

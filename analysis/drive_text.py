@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 from .drive import DriveSummary
 from .estimate import Answer, NoEstimate
 from .phrases import amps_size, hours_text, percent_text, signed_amps
 from .words import gap_sentence
 
+#: Gaps listed in the text; the JSON has all.
+GAPS_TOLD: Final = 8
 #: What to do about the largest part of the interval.
 _SHARPEN = {
     "gain": "check the amps once against a clamp meter at a steady load",
@@ -61,12 +64,31 @@ def _figures(summary: DriveSummary) -> list[str]:
         ("usable", _answer(left.usable_ah, 0)), ("time left", _answer(left.time_h, 1)),
         ("range left", _answer(left.range_km, 0)),
     ]
-    return [f"{name:<19} {text}" for name, text in rows if text]
+    return [f"{name:<19} {text}" for name, text in rows if text] + _untold(summary)
+
+
+def _untold(summary: DriveSummary) -> list[str]:
+    """What cannot be told, grouped by its reason."""
+    flow, left = summary.flow, summary.remaining
+    answers = {
+        "charge": flow.charge_out_ah, "energy": flow.energy_out_wh,
+        "distance": summary.distance_m, "consumption": summary.consumption_wh_per_km,
+        "resistance": summary.resistance.after_1_s, "usable": left.usable_ah,
+        "time left": left.time_h, "range left": left.range_km,
+    }
+    if summary.agreement:
+        answers["what 100 % stands for"] = summary.agreement.implied_capacity_ah
+    grouped: dict[tuple[str, str], list[str]] = {}
+    for name, answer in answers.items():
+        if isinstance(answer, NoEstimate):
+            grouped.setdefault((answer.reason, answer.next), []).append(name)
+    return [f"cannot tell yet     {', '.join(names)}: {reason}; to find out, {todo}"
+            for (reason, todo), names in grouped.items()]
 
 
 def _answer(answer: Answer, digits: int) -> str:
     if isinstance(answer, NoEstimate):
-        return f"cannot tell yet: {answer.reason}; to find out, {answer.next}"
+        return ""
     value, low, high = (f"{x:.{digits}f}" for x in (answer.value, answer.low, answer.high))
     if math.isclose(answer.high - answer.value, answer.value - answer.low, rel_tol=0.02):
         return f"{value} ± {answer.half_width:.{digits}f} {answer.unit}"
@@ -93,10 +115,14 @@ def _range(ends: tuple[float, float], form: str) -> str:
 
 
 def _notes(summary: DriveSummary) -> list[str]:
-    notes = [f"{summary.at(g.start_s)}  {gap_sentence(g)}" for g in summary.gaps]
+    longest = sorted(summary.gaps, key=lambda g: -g.seconds)[:GAPS_TOLD]
+    notes = [f"{summary.at(g.start_s)}  {gap_sentence(g)}"
+             for g in sorted(longest, key=lambda g: g.start_s)]
+    if len(summary.gaps) > GAPS_TOLD:
+        notes.append(f"... and {len(summary.gaps) - GAPS_TOLD} shorter gaps; --json lists them.")
     notes += [f"{summary.at(e.start_s)}  {e.kind}: {e.words}" for e in summary.events
               if e.kind != "gap"]
-    if summary.gaps:
+    if summary.gaps and summary.flow.budget_ah:
         out, into = summary.flow.unseen_ah
         notes.append(f"Not seen: {summary.duration_s - summary.observed_s:.0f} s; "
                      f"at most {out:.1f} Ah out and {into:.1f} Ah in.")

@@ -61,8 +61,8 @@ def usable_ah(telemetry: Telemetry, agreement: PercentAgreement | None,
         value = float(left[np.isfinite(left)][-1])
         return Estimate(value, value * 0.9, value * 1.1, "Ah")
     if agreement is None:
-        return NoEstimate("the log holds neither percent nor amp-hours left",
-                          "log the percent, or type what the display shows")
+        return NoEstimate("amps and percent are needed together, or amp-hours left",
+                          "log both amps and percent")
     capacity = _capacity(agreement, capacity_ah)
     if isinstance(capacity, NoEstimate):
         return capacity

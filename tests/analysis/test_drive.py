@@ -118,6 +118,20 @@ def test_distance_comes_from_the_counter_where_there_is_one() -> None:
     assert value(distance_m(log(np.arange(7.0), distance_m=counter))) == 240.0
 
 
+def test_consumption_divides_by_the_distance_that_was_seen() -> None:
+    """An odometer counts on through a gap; the energy of the gap is not there."""
+    drive = pedal_drive(900)
+    keep = (drive.elapsed_s < 300) | (drive.elapsed_s >= 600)
+    driven = drive.having(distance_m=drive.elapsed_s * 3.0)
+    holed = log(driven.elapsed_s[keep], **{n: v[keep] for n, v in driven.columns.items()})
+    summary = summarise(holed)
+    seen_km = (899 - 301) * 3.0 / 1000
+    net = value(summary.flow.energy_out_wh) - value(summary.flow.energy_in_wh)
+
+    assert value(summary.distance_m) == pytest.approx(899 * 3.0)
+    assert value(summary.consumption_wh_per_km) == pytest.approx(net / seen_km)
+
+
 def test_what_is_left_at_the_mean_of_the_last_minutes() -> None:
     """50 % of 100 Ah at a mean of 20 A is two and a half hours."""
     drive = pedal_drive(1200)
