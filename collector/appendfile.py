@@ -43,6 +43,12 @@ class AppendFile:
             raise
         return file
 
+    @classmethod
+    def reopen(cls, path: Path, write: Write = os.write) -> Self:
+        """Go on behind what a file holds; raises ``OSError`` if there is none or it is not ours."""
+        flags = os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
+        return cls(os.open(path, flags), write)
+
     def append(self, data: bytes) -> None:
         """Write all of ``data`` or, with an ``OSError``, nothing: a half piece is cut off again."""
         start = os.fstat(self._descriptor).st_size

@@ -8,6 +8,7 @@ import zoneinfo
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from datetime import time as datetime_time
 from pathlib import Path
 from typing import Final
 
@@ -66,6 +67,25 @@ def from_iso_utc(text: str) -> int:
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)
     return round(moment.timestamp() * 1000)
+
+
+def from_person(text: str, now: datetime | None = None) -> int:
+    """Unix milliseconds of a time as a person types it.
+
+    ``14:05`` and ``14:05:30`` are today, ``2026-05-03`` is the beginning of that day, and whatever
+    names no zone is meant in this computer's.
+
+    Raises
+    ------
+    ValueError
+        If the text is not a time.
+    """
+    now = now or datetime.now(UTC).astimezone()
+    try:
+        moment = datetime.combine(now.date(), datetime_time.fromisoformat(text), now.tzinfo)
+    except ValueError:
+        moment = datetime.fromisoformat(text)
+    return round(moment.astimezone().timestamp() * 1000)
 
 
 def local_zone() -> str:

@@ -1,0 +1,114 @@
+"""What a person can note by hand, in which unit, and how typed figures are read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class NoteKind:
+    """One kind of note."""
+
+    name: str
+    #: What it is, in plain words.
+    words: str
+    #: Unit in which the figure is kept; empty where the note is words.
+    unit: str = ""
+    #: The usual caution of the trade when this is measured; empty where there is none.
+    caution: str = ""
+
+    @property
+    def is_figure(self) -> bool:
+        return bool(self.unit)
+
+
+_LIVE: Final = ("live metal: insulated tools, no rings; follow the maker's manual and a licensed "
+                "electrician where the law asks for one")
+
+_TABLE: Final = (
+    NoteKind("mark", "a moment to come back to"),
+    NoteKind("joint-millivolts", "millivolts across one joint, under load", "mV", _LIVE),
+    NoteKind("surface-temperature", "temperature by infra-red thermometer", "°C",
+             "bare bright metal reads far too cold by infra-red: aim at tape or paint"),
+    NoteKind("torque", "what a joint was tightened to", "Nm",
+             "with the main switch off; the maker's torque rules"),
+    NoteKind("clamp-amps", "amps by clamp meter", "A",
+             "zero the clamp right before, one conductor in it, jaws clean and closed"),
+    NoteKind("meter-volts", "volts across the whole pack by meter", "V", _LIVE),
+    NoteKind("cell-volts", "volts of one cell by meter", "V", _LIVE),
+    NoteKind("odometer", "what the distance counter shows", "km"),
+    NoteKind("load", "people and goods on board", "kg"),
+    NoteKind("frame-leakage", "volts from a pole of the pack to the frame", "V", _LIVE),
+    NoteKind("tyre-pressure", "pressure in a tyre", "bar"),
+    NoteKind("weather", "the sky and the road"),
+    NoteKind("air-temperature", "temperature of the air outside", "°C"),
+    NoteKind("wind", "speed of the wind", "m/s"),
+    NoteKind("full", "the charger says full"),
+    NoteKind("empty", "the pack cut out, or would not go on"),
+    NoteKind("part-changed", "something was replaced, moved or set"),
+    NoteKind("claim", "what a seller or a label promises"),
+    NoteKind("text", "anything else"),
+    NoteKind("photo", "a picture, by its path"),
+)
+
+#: Every kind by name.
+KINDS: Final[Mapping[str, NoteKind]] = {kind.name: kind for kind in _TABLE}
+
+#: Kept unit -> how it may be typed -> factor and offset: kept = typed x factor + offset.
+#: Factors as in NIST Special Publication 811 (2008), appendix B.8.
+_TYPED: Final[Mapping[str, Mapping[str, tuple[float, float]]]] = {
+    "mV": {"mv": (1, 0), "v": (1000, 0), "uv": (0.001, 0)},
+    "V": {"v": (1, 0), "mv": (0.001, 0)},
+    "A": {"a": (1, 0), "ma": (0.001, 0)},
+    "°C": {"c": (1, 0), "f": (5 / 9, -160 / 9), "k": (1, -273.15)},
+    "Nm": {"nm": (1, 0), "inlb": (0.112984829, 0), "ftlb": (1.355817948, 0),
+           "inlbf": (0.112984829, 0), "ftlbf": (1.355817948, 0)},
+    "km": {"km": (1, 0), "m": (0.001, 0), "mi": (1.609344, 0), "miles": (1.609344, 0)},
+    "kg": {"kg": (1, 0), "lb": (0.45359237, 0), "lbs": (0.45359237, 0)},
+    "bar": {"bar": (1, 0), "kpa": (0.01, 0), "psi": (0.06894757, 0)},
+    "m/s": {"m/s": (1, 0), "km/h": (1 / 3.6, 0), "mph": (0.44704, 0), "kn": (1852 / 3600, 0)},
+}
+#: The logbook's choice of units -> how a figure without a unit is meant.
+_CHOSEN: Final = {"°C": ("temperature", "c"), "km": ("distance", "km")}
+
+_READING: Final = re.compile(r"([-+−]?\s*[\d.,]*\d)\s*(.*)")
+
+
+def read_figure(kind: NoteKind, typed: str, units: Mapping[str, str]) -> float:
+    """A typed figure in the unit of its kind: ``119mV``, ``165F``, ``3,2 bar``, ``40``.
+
+    Parameters
+    ----------
+    units
+        The table ``units`` of the logbook, for figures without a unit; the kind's own otherwise.
+
+    Raises
+    ------
+    ValueError
+        If it is not a figure, or its unit does not belong to the kind; says what is allowed.
+    """
+    found = _READING.fullmatch(typed.strip())
+    ways = _TYPED[kind.unit]
+    if found is None:
+        raise ValueError(f"{typed!r} is not a figure in {', '.join(ways)}")
+    unit = re.sub(r"[\s·°.-]", "", found[2]).lower().replace("µ", "u")
+    if not unit:
+        name, own = _CHOSEN.get(kind.unit, ("", kind.unit.lower()))
+        unit = units.get(name, own).lower()
+    if unit not in ways:
+        raise ValueError(f"{found[2]!r} is no unit of {kind.name}; it takes {', '.join(ways)}")
+    factor, offset = ways[unit]
+    return round(_number(found[1]) * factor + offset, 9)
+
+
+def _number(text: str) -> float:
+    """A number with a decimal point or comma; one that could be either is refused."""
+    digits = re.sub(r"\s", "", text).replace("−", "-")
+    if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", digits):
+        raise ValueError(f"{text!r} could be a thousand or a fraction; write it without the comma")
+    if "," in digits and "." not in digits:
+        digits = digits.replace(",", ".")
+    return float(digits.replace(",", ""))
