@@ -92,7 +92,7 @@ def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
     -----
     The percent is looked at where it changes: there it is known to much less than its step. The
     implied capacity is counted charge over change of percent between the first and the last such
-    moment, without the jumps. It says what the display reckons with, not what the pack holds.
+    moment, without the jumps and without gaps. It says what the display reckons with, not what the pack holds.
     """
     observed = observe(telemetry, "soc_pct", "current_a", like=like)
     if len(observed.time_s) < 2:
@@ -103,7 +103,8 @@ def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
     charge_ah = _charge_at(knots, observed.pick(telemetry["current_a"]), observed)
     jumps = _find_jumps(observed, knots, percent[knots], charge_ah)
     step = smallest_step(percent)
-    answer = _capacity(observed, changes, percent[changes], charge_ah[1:-1], jumps, step,
+    seen = _seen_points(observed, changes, percent)
+    answer = _capacity(observed, changes, seen, charge_ah[1:-1], jumps, step,
                        instrument or Instrument())
     return PercentAgreement(float(percent[0]), float(percent[-1]), step, answer, jumps)
 
@@ -117,6 +118,16 @@ def _charge_at(knots: Rows, amps: Floats, observed: Observed) -> Floats:
         sums[1:][np.diff(knots) > 0] = np.add.reduceat(moved, inner)
     total: Floats = np.cumsum(sums) / 2 / SECONDS_PER_HOUR
     return total
+
+
+def _seen_points(observed: Observed, changes: Rows, percent: Floats) -> float:
+    """Change of the percent between its first and last change, without what it did in gaps."""
+    if not len(changes):
+        return 0.0
+    gaps = observed.gap_steps
+    inside = gaps[(gaps >= changes[0]) & (gaps < changes[-1])]
+    unseen = float((percent[inside + 1] - percent[inside]).sum())
+    return float(percent[changes[-1]] - percent[changes[0]]) - unseen
 
 
 def _find_jumps(observed: Observed, knots: Rows, percent: Floats,
@@ -172,12 +183,13 @@ def _ah_per_point(percent: Floats, charge_ah: Floats) -> float:
     return float((moved[usable] / points[usable])[middle])
 
 
-def _capacity(observed: Observed, changes: Rows, percent: Floats, charge_ah: Floats,
+def _capacity(observed: Observed, changes: Rows, seen_points: float, charge_ah: Floats,
               jumps: tuple[Jump, ...], step: float, instrument: Instrument) -> Answer:
     if len(changes) < 2:
         return NoEstimate("the percent did not change twice", "log a longer drive")
-    points = float(percent[-1] - percent[0]) - sum(j.to_pct - j.from_pct for j in jumps)
-    moved = float(charge_ah[-1] - charge_ah[0]) - sum(j.counted_ah for j in jumps)
+    heard = [jump for jump in jumps if not jump.in_gap]
+    points = seen_points - sum(j.to_pct - j.from_pct for j in heard)
+    moved = float(charge_ah[-1] - charge_ah[0]) - sum(j.counted_ah for j in heard)
     if abs(points) < SWING_MIN_POINTS:
         return NoEstimate(f"the percent moved by {abs(points):.0f} points only",
                           "log a drive that takes at least 5 points")

@@ -69,6 +69,20 @@ def test_a_jump_while_nothing_was_heard_says_so() -> None:
     assert "nothing was heard" in found.jumps[0].words
 
 
+def test_what_the_percent_did_in_gaps_is_no_capacity() -> None:
+    """Two points lost unheard, too few for a jump, do not count against the charge that was."""
+    percent = display(105, AMPS)
+    later = TIME_S.copy()
+    for row in (2000, 3000, 4000, 5000):
+        percent[row:] -= 2
+        later[row:] += 600
+    found = compare_percent(log(later, current_a=AMPS, soc_pct=percent))
+
+    assert found is not None
+    assert isinstance(found.implied_capacity_ah, Estimate)
+    assert found.implied_capacity_ah.value == pytest.approx(105, rel=0.03)
+
+
 def test_a_small_change_gives_no_capacity() -> None:
     """Two points of percent say nothing about a hundred."""
     found = compare_percent(log(TIME_S[:300], current_a=AMPS[:300],
