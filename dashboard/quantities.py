@@ -31,7 +31,8 @@ class Units:
     @classmethod
     def of(cls, config: Mapping[str, Any]) -> Self:
         """The choice in a logbook's configuration; what is not one of the known stays metric."""
-        chosen = config.get("units", {})
+        told = config.get("units")
+        chosen = told if isinstance(told, dict) else {}
         return cls("mi" if chosen.get("distance") == "mi" else "km",
                    "F" if chosen.get("temperature") == "F" else "C")
 

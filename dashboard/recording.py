@@ -153,9 +153,11 @@ def _in_units(values: Floats, column: str, units: Units) -> Floats:
 
 
 def cell_bounds(telemetry: Telemetry) -> tuple[Floats, Floats]:
-    """Volts of the lowest and of the highest cell at each sample, NaN where none is told."""
+    """Volts of the lowest and of the highest cell at each sample; both NaN where one is."""
     if not telemetry.cells:
-        return telemetry["cell_min_v"], telemetry["cell_max_v"]
+        lows, highs = telemetry["cell_min_v"], telemetry["cell_max_v"]
+        told = np.isfinite(lows) & np.isfinite(highs)
+        return np.where(told, lows, np.nan), np.where(told, highs, np.nan)
     lows = highs = telemetry[telemetry.cells[0]]
     for name in telemetry.cells[1:]:
         lows, highs = np.fmin(lows, telemetry[name]), np.fmax(highs, telemetry[name])
@@ -191,7 +193,9 @@ def rated_ah(config: Mapping[str, Any], meta: Mapping[str, Any]) -> float | None
 
     The pack named in the log's metadata, or the only one there is.
     """
-    packs = [pack for pack in config.get("pack", []) if isinstance(pack, dict)]
+    told = config.get("pack", [])
+    packs = [pack for pack in (told if isinstance(told, list) else [told])
+             if isinstance(pack, dict)]
     named = [pack for pack in packs if pack.get("name") == meta.get("pack")]
     chosen = named or (packs if len(packs) == 1 else [])
     rated = chosen[0].get("rated_ah") if chosen else None

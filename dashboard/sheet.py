@@ -110,6 +110,6 @@ def redraw(figure: go.Figure, *, keep_scale: bool) -> Patch:
         for name in figure.layout:
             if name.startswith("yaxis"):
                 patch["layout"][name]["range"] = list(figure.layout[name].range)
-        for name in ("shapes", "annotations"):
-            patch["layout"][name] = [part.to_plotly_json() for part in figure.layout[name]]
+    for name in ("shapes", "annotations"):
+        patch["layout"][name] = [part.to_plotly_json() for part in figure.layout[name]]
     return patch

@@ -136,8 +136,8 @@ def _padded(low: float, high: float, span_min: float) -> tuple[float, float]:
 
 
 def strips(curves: Mapping[str, Curve], axis: Axis, *, gaps: Sequence[Stretch] = (),
-           marks_s: Sequence[float] = ()) -> go.Figure:
-    """The sheet: a lane for each quantity that has figures, gaps shaded, marks numbered.
+           marks: Sequence[tuple[float, str]] = ()) -> go.Figure:
+    """The sheet: a lane for each quantity that has figures, gaps shaded, marks named.
 
     Parameters
     ----------
@@ -145,6 +145,10 @@ def strips(curves: Mapping[str, Curve], axis: Axis, *, gaps: Sequence[Stretch] =
         By trace name, see ``theme.TRACE_ROLES``; y in shown units.
     axis
         The view; its ticks carry the labels.
+    gaps
+        Shaded where they are wide enough to be seen.
+    marks
+        Moment [s] and name of each.
     """
     lanes = lanes_of(list(curves))
     figure = go.Figure(layout={"template": template(), "xaxis": x_axis(axis) | {
@@ -154,8 +158,8 @@ def strips(curves: Mapping[str, Curve], axis: Axis, *, gaps: Sequence[Stretch] =
                            for name in lane.traces if name in curves])
         figure.layout[axis_name(place, "yaxis")] = {
             "domain": domain, "range": span_of(lane, curves), "nticks": 5, "anchor": "x"}
-    figure.layout.shapes = [*_shades(gaps), *_flags(marks_s)]
-    figure.layout.annotations = _numbers(marks_s)
+    figure.layout.shapes = [*_shades(_seen(gaps, axis)), *_flags(marks)]
+    figure.layout.annotations = _names(marks)
     return figure
 
 
@@ -203,19 +207,25 @@ def _veil(colour: str, opacity: float) -> str:
     return f"rgba({red},{green},{blue},{opacity})"
 
 
+def _seen(gaps: Sequence[Stretch], axis: Axis) -> list[Stretch]:
+    """Gaps in the view that are at least a column wide; thousands of others cost, and show nil."""
+    narrowest_s = (axis.end_s - axis.start_s) / COLUMNS
+    return [gap for gap in gaps if gap.end_s - gap.start_s >= narrowest_s
+            and gap.end_s > axis.start_s and gap.start_s < axis.end_s]
+
+
 def _shades(gaps: Sequence[Stretch]) -> list[dict[str, Any]]:
     return [{"type": "rect", "yref": "paper", "y0": 0, "y1": 1, "x0": gap.start_s,
              "x1": gap.end_s, "layer": "below", "fillcolor": LIGHT["gap"], "name": "gap",
              "line": {"width": 1, "color": LIGHT["frame"], "dash": "dot"}} for gap in gaps]
 
 
-def _flags(marks_s: Sequence[float]) -> list[dict[str, Any]]:
+def _flags(marks: Sequence[tuple[float, str]]) -> list[dict[str, Any]]:
     return [{"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": s, "x1": s,
              "name": "mark", "line": {"width": 1.4, "color": LIGHT["mark"], "dash": "dash"}}
-            for s in marks_s]
+            for s, _ in marks]
 
 
-def _numbers(marks_s: Sequence[float]) -> list[dict[str, Any]]:
+def _names(marks: Sequence[tuple[float, str]]) -> list[dict[str, Any]]:
     return [{"x": s, "y": 1, "yref": "paper", "yanchor": "bottom", "showarrow": False,
-             "text": f"mark {n}", "font": {"size": 12, "color": LIGHT["mark"]}}
-            for n, s in enumerate(marks_s, start=1)]
+             "text": name, "font": {"size": 12, "color": LIGHT["mark"]}} for s, name in marks]

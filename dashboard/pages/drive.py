@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import Any, Final
 
 import numpy as np
@@ -11,6 +12,7 @@ from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, htm
 from dash.development.base_component import Component
 
 from analysis.drive_text import drive_sentence
+from analysis.timebase import usual_step_s
 from collector.errors import PackhandError
 
 from ..facts import Fact, facts_of
@@ -31,6 +33,10 @@ IN_MENU: Final = False
 SPEEDS: Final = (1, 2, 5, 10, 20, 50, 100)
 #: The shortest stretch that fills the sheet. [s]
 STRETCH_MIN_S: Final = 2.0
+#: Moments told are this far apart at least. [s]
+STEP_MIN_S: Final = 0.05
+#: Gaps listed by name; in a log with more, the longest.
+GAPS_MAX: Final = 40
 
 
 def layout(store: Store, place: Place) -> Component:
@@ -40,8 +46,8 @@ def layout(store: Store, place: Place) -> Component:
         return html.Div([html.H1("This log cannot be shown."), html.P(str(error)),
                          html.P(["Go back to ", dcc.Link("Drives", href="/drives"), "."])],
                         className="page")
-    step_s = max(float(np.median(np.diff(recording.telemetry.elapsed_s[:1000])))
-                 if len(recording.telemetry) > 1 else 1.0, 0.05)
+    usual_s = usual_step_s(recording.telemetry.elapsed_s)
+    step_s = max(usual_s, STEP_MIN_S) if math.isfinite(usual_s) else 1.0
     return html.Div([
         _heading(recording),
         html.P(unbroken(drive_sentence(summary)), className="opening"),
@@ -67,6 +73,8 @@ def register(app: Dash, store: Store) -> None:
             recording = store.recording(stem)
         except (TypeError, ValueError, PackhandError, OSError):
             return no_update
+        if not math.isfinite(start_s) or not math.isfinite(end_s):
+            return no_update
         return redraw(picture(recording, *inside(recording, start_s, end_s)), keep_scale=True)
 
     app.clientside_callback(ClientsideFunction("replay", "attach"),  # type: ignore[no-untyped-call]
@@ -85,7 +93,8 @@ def picture(recording: Recording, start_s: float, end_s: float) -> go.Figure:
     """The strips of a view."""
     return strips(recording.curves(start_s, end_s, COLUMNS),
                   clock_axis(recording.local(0), start_s, end_s), gaps=recording.gaps,
-                  marks_s=[mark.elapsed_s for mark in recording.marks])
+                  marks=[(mark.elapsed_s, f"mark {n}")
+                         for n, mark in enumerate(recording.marks, start=1)])
 
 
 def _heading(recording: Recording) -> Component:
@@ -118,7 +127,7 @@ def _transport() -> Component:
         html.Div([
             html.Button(f"{speed}×", type="button", **data(speed=str(speed)),
                         **aria(pressed="true" if speed == 10 else "false",
-                               label=f"{speed} times the recorded speed"))
+                               label=f"{speed}× the recorded speed"))
             for speed in SPEEDS
         ], className="speeds", role="group", **aria(label="Speed")),
     ], className="transport", role="group", **aria(label="Replay"))
@@ -130,8 +139,8 @@ def _strips(recording: Recording) -> Component:
     first = {lane: values[0] for lane, values in readings(recording, np.zeros(1)).items()}
     caption = (f"{', '.join(lane.name for lane in lanes)} from {recording.local(0):%H:%M:%S} to "
                f"{recording.local(recording.duration_s):%H:%M:%S}. Blank paper is time without a "
-               "record. Space plays; the arrow keys move the pen 5 s, with Shift a minute, Home and "
-               "End to the ends. Drag along a strip to look closer.")
+               "record. Space plays; the arrow keys move the pen 5 s, with Shift a minute, Home "
+               "and End to the ends. Drag along a strip to look closer.")
     caption = caption[0].upper() + caption[1:]
     return sheet("drive-graph", figure, lanes, recording.units, caption,
                  legend=cell_legend(recording), readings=first)
@@ -154,11 +163,11 @@ def _moments_list(recording: Recording) -> list[Component]:
     """Marks and gaps, each a button that takes the pen there."""
     places = [(mark.elapsed_s, f"mark {n}", mark.words or "without words")
               for n, mark in enumerate(recording.marks, start=1)]
-    places += [(gap.start_s, f"gap of {span_words(gap.seconds)}", gap.cause)
-               for gap in recording.gaps]
-    if not places:
-        return [html.H2("Marks and gaps"), html.P("None in this log.")]
-    return [html.H2("Marks and gaps"), html.Ul([
+    longest = sorted(recording.gaps, key=lambda gap: -gap.seconds)[:GAPS_MAX]
+    places += [(gap.start_s, f"gap of {span_words(gap.seconds)}", gap.cause) for gap in longest]
+    shorter = len(recording.gaps) - len(longest)
+    note = (f"and {shorter} shorter gaps" if shorter else "") if places else "None in this log."
+    return [html.H2("Marks and gaps"), html.P(note), html.Ul([
         html.Li(html.Button([html.Span(f"{recording.local(s):%H:%M:%S} ", className="seek-time"),
                              html.Span(name, className="seek-name"), f" {words}"],
                             type="button", **data(seek=f"{s:.3f}")))

@@ -80,11 +80,11 @@ def words(view: LiveView) -> list[Component]:
     is_fresh = view.state == "recording"
     told.append(html.P(_meaning(recording) if is_fresh else
                        "What stands below is the last that was heard.", className="aside"))
-    told.append(html.Div([_large(name, last_readings(view).get(name)) for name in LARGE],
+    last = last_readings(view)
+    told.append(html.Div([_large(name, last.get(name)) for name in LARGE],
                          className="large" + ("" if is_fresh else " is-old")))
-    if marks := [f"mark {n}: {event.words or 'without words'}, "
-                 f"{recording.local(event.elapsed_s):%H:%M:%S}"
-                 for n, event in enumerate(recording.marks, start=1)]:
+    if marks := [f"mark {recording.local(mark.elapsed_s):%H:%M:%S}"
+                 + (f", {mark.words}" if mark.words else "") for mark in recording.marks]:
         told.append(html.P("; ".join(marks), className="marks"))
     return told
 
@@ -137,7 +137,8 @@ def picture(recording: Recording, view: LiveView) -> go.Figure:
     now_s = recording.duration_s + min(view.age_s, WINDOW_S)
     drawn = {name: Curve(curve.x - now_s, curve.y)
              for name, curve in recording.curves(now_s - WINDOW_S, now_s, NOW_COLUMNS).items()}
-    marks_s = [mark.elapsed_s - now_s for mark in recording.marks]
+    marks = [(mark.elapsed_s - now_s, f"mark {recording.local(mark.elapsed_s):%H:%M}")
+             for mark in recording.marks if mark.elapsed_s > now_s - WINDOW_S]
     gaps = [replace(gap, start_s=gap.start_s - now_s, end_s=gap.end_s - now_s)
             for gap in recording.gaps if gap.end_s > now_s - WINDOW_S]
-    return strips(drawn, ago_axis(WINDOW_S), gaps=gaps, marks_s=marks_s)
+    return strips(drawn, ago_axis(WINDOW_S), gaps=gaps, marks=marks)

@@ -56,7 +56,7 @@ def test_unknown_units_stay_metric() -> None:
     """A word in logbook.toml that means nothing changes nothing."""
     assert Units.of({"units": {"distance": "furlong"}}) == Units()
     assert Units.of({"units": {"distance": "mi", "temperature": "F"}}) == Units("mi", "F")
-    assert Units.of({}) == Units()
+    assert Units.of({}) == Units.of({"units": "km"}) == Units()
 
 
 def test_no_line_ends_between_number_and_unit() -> None:

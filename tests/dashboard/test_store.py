@@ -82,11 +82,21 @@ def test_cell_bounds_come_from_either_form() -> None:
     ({"pack": [{"name": "a", "rated_ah": 60}, {"name": "b"}]}, None),
     ({"pack": [{"name": "main", "rated_ah": "lots"}]}, None),
     ({"pack": ["main"]}, None),
+    ({"pack": 3}, None),
+    ({"pack": {"name": "main", "rated_ah": 105}}, 105.0),
     ({}, None),
 ])
 def test_capacity_is_the_named_packs(config: dict[str, object], rated: float | None) -> None:
     """The pack of the log's name, or the only one; nothing is guessed."""
     assert rated_ah(config, {"pack": "main"}) == rated
+
+
+def test_one_bound_alone_draws_no_ribbon() -> None:
+    """A monitor that tells the lowest cell only leaves the cells' lane out."""
+    raw = telemetry_from_table(drive_table(50), {}, "test")
+    half = type(raw)(raw.start, raw.elapsed_s, {"cell_min_v": raw["cell_01_v"]})
+
+    assert Recording.of(half, Units()).traces == []
 
 
 def test_logs_come_newest_first_with_summaries(logbook: Logbook, store: Store) -> None:

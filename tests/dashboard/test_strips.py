@@ -95,9 +95,10 @@ def test_a_scale_holds_its_line_with_room(lane: object) -> None:
 
 
 def test_gaps_and_marks_are_drawn() -> None:
-    """A gap is a shaded stretch over all lanes, a mark a numbered line."""
+    """A gap that can be seen is a shaded stretch over all lanes, a mark a named line."""
     figure = strips({"volts": curve(52, 53)}, ago_axis(60),
-                    gaps=[Gap(-40.0, -20.0, "silent")], marks_s=[-10.0])
+                    gaps=[Gap(-40.0, -20.0, "silent"), Gap(-15.0, -14.9, "too short to see"),
+                          Gap(-90.0, -70.0, "before the view")], marks=[(-10.0, "mark 1")])
 
     shade, flag = figure.layout.shapes
     assert (shade.type, shade.x0, shade.x1, shade.yref) == ("rect", -40.0, -20.0, "paper")
