@@ -92,7 +92,8 @@ def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
     -----
     The percent is looked at where it changes: there it is known to much less than its step. The
     implied capacity is counted charge over change of percent between the first and the last such
-    moment, without the jumps and without gaps. It says what the display reckons with, not what the pack holds.
+    moment, without the jumps and without gaps. It says what the display reckons with, not what
+    the pack holds.
     """
     observed = observe(telemetry, "soc_pct", "current_a", like=like)
     if len(observed.time_s) < 2:
