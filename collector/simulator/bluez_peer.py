@@ -76,6 +76,8 @@ class Troubles:
     refused_connects: int = 0
     #: Connections that break while services are being found.
     dropped_discoveries: int = 0
+    #: Connections that break as soon as the services are found.
+    dropped_connections: int = 0
     #: The adapter is switched off.
     is_off: bool = False
     #: The peripheral is out of reach: it neither advertises nor connects.
@@ -319,6 +321,9 @@ class BluezPeer:
                 "Flags": Variant("as", list(characteristic.flags)),
                 "MTU": Variant("q", self.peripheral.mtu), "Notifying": Variant("b", False)}})
         await self._change(self._device_path, _DEVICE, ServicesResolved=Variant("b", True))
+        if self.troubles.dropped_connections:
+            self.troubles.dropped_connections -= 1
+            await self._drop()
 
     def _path(self, uuid: str) -> str:
         """Bleak reads handles from the last four digits, which have to be hexadecimal."""

@@ -24,6 +24,17 @@ GATHER_S: Final = 0.05
 
 
 
+#: What can happen between the connection and the first value.
+_NOT_OPENED: Final = (SourceUnavailable, LinkLost, BleakGATTProtocolError)
+
+
+def _not_opened(name: str, error: BaseException) -> SourceUnavailable:
+    if isinstance(error, SourceUnavailable):
+        return error
+    words = error.found if isinstance(error, LinkLost) else f"it refuses ({reason(error)})"
+    return SourceUnavailable(name, words, "try once more")
+
+
 class _Mailbox:
     """What the event loop's thread hands to the reader: values, and the loss as ``None``."""
 
@@ -81,17 +92,15 @@ class BleLink:
         self._mailbox = mailbox = _Mailbox(self.name)
         self._connection.open(lambda: mailbox.put(None))
         wanted = self._peripheral.notify
-        characteristic = self._connection.characteristic(wanted)
-        if characteristic is None:
-            self.close()
-            raise SourceUnavailable(self.name, f"it has no characteristic {wanted}",
-                                    "check the description's [ble] table")
         try:
+            characteristic = self._connection.characteristic(wanted)
+            if characteristic is None:
+                raise SourceUnavailable(self.name, f"it has no characteristic {wanted}",
+                                        "check the description's [ble] table")
             self._connection.subscribe(characteristic, mailbox.put)
-        except (LinkLost, BleakGATTProtocolError) as error:
+        except _NOT_OPENED as error:
             self.close()
-            raise SourceUnavailable(self.name, f"{wanted} cannot be subscribed to "
-                                    f"({reason(error)})", "try once more") from error
+            raise _not_opened(self.name, error) from error
 
     def read(self, timeout_s: float) -> bytes:
         """The bytes that were notified, at once when there are any; raises ``LinkLost``."""
@@ -154,21 +163,17 @@ class GattLink:
         self._mailbox = mailbox = _Mailbox(self.name)
         self._connection.open(lambda: mailbox.put(None))
         described = self._peripheral.characteristics
-        there = {uuid: characteristic for uuid in described
-                 if (characteristic := self._connection.characteristic(f"{uuid:04x}"))}
         try:
+            there = {uuid: characteristic for uuid in described
+                     if (characteristic := self._connection.characteristic(f"{uuid:04x}"))}
             if not there:
                 names = ", ".join(f"0x{uuid:04X}" for uuid in described)
                 raise SourceUnavailable(self.name, f"it has none of {names}",
                                         "another kind of monitor; 'packhand learn' may help")
             self._begin(there)
-        except (LinkLost, BleakGATTProtocolError) as error:
+        except _NOT_OPENED as error:
             self.close()
-            raise SourceUnavailable(self.name, f"went away ({reason(error)})",
-                                    "try once more") from error
-        except SourceUnavailable:
-            self.close()
-            raise
+            raise _not_opened(self.name, error) from error
 
     def _begin(self, there: dict[int, BleakGATTCharacteristic]) -> None:
         """Read everything once, then subscribe: a subscribed one must not be read any more."""
@@ -203,7 +208,11 @@ class GattLink:
         now_s = time.monotonic()
         if self._polled and now_s >= self._due_s:
             self._due_s = max(self._due_s + self._peripheral.every_s, now_s)
-            data += self._read_polled()
+            try:
+                data += self._read_polled()
+            except LinkLost:
+                if not data:
+                    raise
         return data + MOMENT_END if data else b""
 
     def write(self, data: bytes) -> None:

@@ -164,9 +164,17 @@ class Connection:
         return is_named and _full(self.peripheral.service) in advertised.service_uuids
 
     def characteristic(self, uuid: str) -> BleakGATTCharacteristic | None:
-        """A characteristic of the connected peripheral, ``None`` if it has none such."""
-        client = self._client
-        return client.services.get_characteristic(_full(uuid)) if client else None
+        """A characteristic of the connected peripheral, ``None`` if it has none such.
+
+        Raises
+        ------
+        LinkLost
+            If it went away meanwhile.
+        """
+        try:
+            return self._connected().services.get_characteristic(_full(uuid))
+        except BleakError as error:  # bleak forgets the services with the connection
+            raise self._lost(error) from error
 
     def subscribe(self, characteristic: BleakGATTCharacteristic,
                   on_value: Callable[[bytes], None]) -> None:
@@ -187,15 +195,21 @@ class Connection:
             characteristic, data, response=is_answered))
 
     def _act(self, work: Callable[[BleakClient], Coroutine[Any, Any, _T]]) -> _T:
-        client = self._client
-        if client is None:
-            raise LinkLost(self.name, "not open")
+        client = self._connected()
         try:
             return _LOOP.run(work(client), _ACT_S)
         except BleakGATTProtocolError:
             raise
         except _FAILURES as error:
-            raise LinkLost(self.name, f"the link went away ({reason(error)})") from error
+            raise self._lost(error) from error
+
+    def _connected(self) -> BleakClient:
+        if self._client is None:
+            raise LinkLost(self.name, "not open")
+        return self._client
+
+    def _lost(self, error: BaseException) -> LinkLost:
+        return LinkLost(self.name, f"the link went away ({reason(error)})")
 
     def close(self) -> None:
         """Take the connection down, also one that is gone; never raises."""

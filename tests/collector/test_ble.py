@@ -205,16 +205,23 @@ def test_a_drop_is_a_gap_and_the_link_comes_back(standard: BleVoice) -> None:
     assert "current_a" in samples[back + 1].values
 
 
-def test_a_drop_while_services_are_found_is_tried_again(standard: BleVoice) -> None:
-    """A return that breaks half-way is no return."""
+@pytest.mark.parametrize("trouble", ["dropped_discoveries", "dropped_connections"])
+@pytest.mark.parametrize("name", ["demo-ble", "demo-ble-opaque"])
+def test_a_drop_while_connecting_is_tried_again(
+        bus: PrivateBus, name: str, trouble: str) -> None:
+    """A return that breaks half-way, or at once, is no return."""
+    voice = BleVoice(load_description(name), bus.address, OUT)
+
     def drop() -> None:
-        standard.peer.troubles.dropped_discoveries = 1
-        standard.peer.drop()
+        setattr(voice.peer.troubles, trouble, 2)
+        voice.peer.drop()
 
-    samples = heard_until(quick("demo-ble"), NAME, dropping(standard, drop))
+    with voice.peer:
+        samples = heard_until(allowed_to_write(quick(name)), NAME, dropping(voice, drop))
 
-    assert kinds(samples) == ["link lost", "link back"]
-    assert standard.peer.troubles.dropped_discoveries == 0
+    assert kinds(samples)[0] == "link lost"
+    assert kinds(samples)[-1] == "link back"
+    assert getattr(voice.peer.troubles, trouble) == 0
 
 
 def test_a_connection_refused_twice_is_made_the_third_time(standard: BleVoice) -> None:
@@ -257,6 +264,20 @@ def test_a_peripheral_out_of_reach_is_told(standard: BleVoice) -> None:
 
     with pytest.raises(SourceUnavailable, match="not heard within 1 s — switch it on and come"):
         open_link(quick("demo-ble"), NAME).open()
+
+
+def test_two_of_a_kind_in_reach_have_to_be_told_apart(
+        standard: BleVoice, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Which pack it is, is for a person to say. The stand-in has one, so the scan is doubled."""
+    discover = ble_peripheral.BleakScanner.discover
+
+    async def doubled(*words: Any, **more: Any) -> dict[str, Any]:
+        heard = await discover(*words, **more)
+        return {f"{copy} {key}": value for copy in (1, 2) for key, value in heard.items()}
+
+    monkeypatch.setattr(ble_peripheral.BleakScanner, "discover", doubled)
+    with pytest.raises(SourceUnavailable, match=r"several in reach: D0:5E.*say which with --port"):
+        open_link(quick("demo-ble"), "").open()
 
 
 def test_a_peripheral_of_another_kind_is_told(opaque: BleVoice) -> None:
