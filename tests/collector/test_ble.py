@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from collector.errors import SourceUnavailable
+from collector.errors import LinkLost, SourceUnavailable
 from collector.monitors import Description, description_from_tables, load_description
 from collector.rawfile import Chunk, RawWriter
 from collector.record import Sample
@@ -34,7 +34,7 @@ if sys.platform != "linux" or shutil.which("dbus-daemon") is None:
 from collector.simulator.ble_voice import BleVoice
 from collector.simulator.private_bus import ADDRESS_VARIABLE, PrivateBus
 from collector.sources import ble_peripheral
-from collector.sources.ble_peripheral import scan_ble
+from collector.sources.ble_peripheral import Connection, scan_ble
 
 NAME = "packhand demo"
 OUT: dict[str, float | str] = {
@@ -222,6 +222,25 @@ def test_a_drop_while_connecting_is_tried_again(
     assert kinds(samples)[0] == "link lost"
     assert kinds(samples)[-1] == "link back"
     assert getattr(voice.peer.troubles, trouble) == 0
+
+
+def test_a_connection_that_is_gone_is_a_lost_link(standard: BleVoice) -> None:
+    """Whatever is asked of it then, it is the loss that is told."""
+    connection = Connection(NAME, quick("demo-ble").transport)
+    is_lost = threading.Event()
+    connection.open(is_lost.set)
+    there = connection.characteristic("2b18")
+    standard.peer.drop()
+
+    assert there is not None
+    assert is_lost.wait(10)
+    with pytest.raises(LinkLost, match="the link went away"):
+        connection.characteristic("2b18")
+    with pytest.raises(LinkLost, match="the link went away"):
+        connection.read(there)
+    connection.close()
+    with pytest.raises(LinkLost, match="not open"):
+        connection.read(there)
 
 
 def test_a_connection_refused_twice_is_made_the_third_time(standard: BleVoice) -> None:
