@@ -213,16 +213,15 @@ def _flow(telemetry: Telemetry, finding: SignFinding, seen: Observed, both: Obse
                              resolution_ah=resolution, sampling_ah=sampling)
 
     out, into = budget(charge.out), budget(charge.into)
-    energy_out, energy_in = _energy(telemetry, both, (charge.out, out, unseen_out),
-                                    (charge.into, into, unseen_in))
+    energy_out, energy_in = _energy(telemetry, both, (out, unseen_out), (into, unseen_in))
     return Flow(counted(charge.out, out, unseen_out, "Ah"),
                 counted(charge.into, into, unseen_in, "Ah"),
                 energy_out, energy_in, out.terms, (unseen_out, unseen_in), peak, hard)
 
 
 def _energy(telemetry: Telemetry, both: Observed,
-            *directions: tuple[float, Budget, float]) -> tuple[Answer, Answer]:
-    """Watt-hours out and in; their relative uncertainty is the charge's and the volts' gain."""
+            *directions: tuple[Budget, float]) -> tuple[Answer, Answer]:
+    """Watt-hours out and in, from the charge's budget at the mean volts and the volts' gain."""
     if not len(both.time_s):
         missing = NoEstimate("the log holds no pack volts", "log the volts beside the amps")
         return missing, missing
@@ -230,7 +229,7 @@ def _energy(telemetry: Telemetry, both: Observed,
     energy = throughput(both, volts, both.pick(telemetry["current_a"]))
     mean_v = float(volts[:: max(1, len(volts) // 100_000)].mean())
     answers: list[Answer] = []
-    for watt_hours, (_, budget, unseen_ah) in zip((energy.out, energy.into), directions,
+    for watt_hours, (budget, unseen_ah) in zip((energy.out, energy.into), directions,
                                                   strict=True):
         terms = {name: u * mean_v for name, u in budget.terms.items()}
         terms["volts"] = watt_hours * VOLTS_GAIN / math.sqrt(3)
