@@ -138,8 +138,8 @@ def _strips(recording: Recording) -> Component:
     lanes = lanes_of(recording.traces)
     first = {lane: values[0] for lane, values in readings(recording, np.zeros(1)).items()}
     caption = (f"{', '.join(lane.name for lane in lanes)} from {recording.local(0):%H:%M:%S} to "
-               f"{recording.local(recording.duration_s):%H:%M:%S}. Blank paper is time without a "
-               "record. Space plays; the arrow keys move the pen 5 s, with Shift a minute, Home "
+               f"{recording.local(recording.duration_s):%H:%M:%S}. Shaded paper is time without "
+               "a record. Space plays; the arrow keys move the pen 5 s, with Shift a minute, Home "
                "and End to the ends. Drag along a strip to look closer.")
     caption = caption[0].upper() + caption[1:]
     return sheet("drive-graph", figure, lanes, recording.units, caption,

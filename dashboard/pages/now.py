@@ -128,7 +128,7 @@ def paper(view: LiveView) -> Component | None:
     if recording is None:
         return None
     return sheet("now-graph", picture(recording, view), _lanes(recording), recording.units,
-                 "The last five minutes. Blank paper is time without a record.",
+                 "The last five minutes. Shaded or blank paper is time without a record.",
                  legend=cell_legend(recording), readings=last_readings(view))
 
 
