@@ -1,4 +1,18 @@
-"""From ``[ble]`` to a Bluetooth LE peripheral."""
+"""From ``[ble]`` to a Bluetooth LE peripheral.
+
+What a person writes; ``*`` marks what is needed. UUIDs have 4 or 32 hexadecimal digits::
+
+    [transport]  kind*              "ble" for frames of its own, which are then described as on
+                                    any other line, or "gatt" for the standard characteristics
+    [ble]        service*           a service that it advertises: how it is found
+                 name               the name it advertises, if only that one is meant
+      ble        notify*            the characteristic whose notifications bring the bytes
+                 write              the one that the request of [ask] is written to; a person has
+                                    to allow that
+      gatt       characteristics*   16-bit UUIDs, the most exact first: where two tell the same
+                                    quantity, the one listed first has the word
+                 every_s = 1.0      from one reading to the next, of what is not notified
+"""
 
 from __future__ import annotations
 

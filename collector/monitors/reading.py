@@ -122,6 +122,7 @@ def description_from_tables(tables: Mapping[str, Any], where: str) -> Descriptio
 def _with_own_frames(top: Table, transport: Transport, tables: Mapping[str, Any]) -> Description:
     """A monitor of a standard that brings framing and check with it."""
     registers = transport.registers
+    parts = top.tables("field") if registers else []
     description = Description(
         name=top.text("name"),
         title=top.text("title", ""),
@@ -134,7 +135,7 @@ def _with_own_frames(top: Table, transport: Transport, tables: Mapping[str, Any]
         fields=tuple(field for _, field in registers.fields) if registers else (),
         text_fields=(),
         constants=(),
-        sign=_sign(top),
+        sign=_sign(top, has_direction=any(map(_is_directed_current, parts))),
         examples=tuple(_example(part) for part in top.tables("example")),
         _tables=tables,
     )

@@ -1,7 +1,25 @@
 """From ``[modbus]`` and its ``[[field]]`` tables to a register map.
 
-Fields are those of binary frames, with ``register`` in the place of ``at``, ``registers`` in the
-place of ``length``, and ``stride`` counted in registers.
+What a person writes for a Modbus unit; ``*`` marks what is needed::
+
+    [transport]  kind* = "modbus", baud and so on; a network address needs none of them
+    [modbus]     unit = 1           its number on the line
+                 every_s = 1.0      from one poll to the next
+                 timeout_s = 0.5    an answer comes within this time or not at all
+                 retries = 2        how often a request without answer is repeated
+                 function = 3       or 4: for every field that does not say otherwise
+                 word_order = "high-first", or "low-first": of figures of two or four registers
+                 max_gap = 4        so many registers between two fields are read along
+                 sunspec = "no"     or "yes": models are found by walking the device's chain
+                 bases              where a SunSpec device may have its marker
+    [[field]]    name*, type, mask, scale, offset, missing, words and so on as in binary frames
+                 register*          counted from 0, as it goes over the wire
+                 registers = 1      two or four for longer figures; stride counts registers too
+                 function, word_order
+                 power_register     the register with the power of ten of this figure
+                 direction, base, only    with register* in the place of at
+                 model*             of a SunSpec device; register then counts from the model's
+                                    first one, and the first field that says something wins
 """
 
 from __future__ import annotations
@@ -21,7 +39,7 @@ SUNSPEC_BASES: Final = (40000, 0, 50000)
 WORD_ORDERS: Final = ("high-first", "low-first")
 
 #: Tables inside a field that have a place of their own.
-_PARTS: Final = ("direction", "base")
+_PARTS: Final = ("direction", "base", "only")
 #: Keys that only registers have.
 _OWN_KEYS: Final = frozenset({"model", "register", "registers", "stride", "function",
                               "word_order", "power_register"})
@@ -134,8 +152,8 @@ class _Part:
         if self._power is None:
             return field
         if not isinstance(field, Number):
-            raise self._table.error("power_register", "stands beside a word",
-                                    "only a number has a power of ten")
+            raise self._table.error("power_register", "stands beside something else than a number",
+                                    "only a plain number has a power of ten")
         return PowerScaled(field, Place(place(self._function, self._power), 2))
 
 

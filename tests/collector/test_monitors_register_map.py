@@ -53,6 +53,24 @@ def test_a_direction_in_a_register_of_its_own() -> None:
     assert registers.read({0: frame(registers, 35, 0, 1)}) == {"current_a": 35}
 
 
+def test_a_direction_settles_the_sign() -> None:
+    """Amps with a direction are negative out of the pack, as in binary frames."""
+    unit = description_from_tables({
+        "name": "unit", "transport": {"kind": "modbus"},
+        "field": [{"name": "current_a", "register": 5, "direction": {"register": 6}}]}, "unit")
+
+    assert unit.sign.current_a == "negative_is_discharge"
+
+
+def test_a_field_that_is_told_only_sometimes() -> None:
+    """A register may mean something only while another one says so."""
+    registers = described({"name": "soc_pct", "register": 5,
+                           "only": {"register": 6, "codes": [2]}})
+
+    assert registers.read({0: frame(registers, 87, 2)}) == {"soc_pct": 87}
+    assert registers.read({0: frame(registers, 87, 1)}) == {}
+
+
 def test_cells_above_a_base_in_the_low_bytes() -> None:
     """Half a register by its mask, added to a register elsewhere."""
     registers = described({
@@ -81,7 +99,7 @@ def test_power_of_ten_in_a_register() -> None:
     (VOLTS | {"stride": 2}, r"stride: stands beside a single figure"),
     (VOLTS | {"scalle": 2}, r"scalle: unknown key — did you mean scale\?"),
     ({"name": "state", "register": 1, "power_register": 2, "words": {"1": "on"}},
-     r"power_register: stands beside a word"),
+     r"power_register: stands beside something"),
     (VOLTS | {"direction": {"out": 1}}, r"field voltage_v, direction, register: is missing"),
     (VOLTS | {"model": 802}, r"model: has no meaning here"),
 ])
