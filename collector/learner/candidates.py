@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from ..record import quantity_of
-from .codings import Figures, Form
+from .codings import BYTE_ORDERS, Figures, Form
 from .columns import Columns, Spot, alive
 from .plausible import DEGREE_OFFSETS, SCALES, Band, band, could_be, is_continuous
 from .windows import Window, log10_chance
@@ -60,7 +60,7 @@ def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
     """Candidates with no offset; for temperatures also with the usual zero points."""
     limits = band(column, [window.value for window in windows])
     name = quantity_of(column).name
-    offsets = {0.0: 0.0} | (DEGREE_OFFSETS if name == "temp_{n}_c" else {})
+    offsets = {0.0: 0.0, **(DEGREE_OFFSETS if name == "temp_{n}_c" else {})}
     turns = (1, -1) if name == "current_a" else (1,)
     tried: set[tuple[object, ...]] = set()
     found = []
@@ -70,7 +70,8 @@ def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
             for scale in (turn * size for turn in turns):
                 for offset, offset_cost in offsets.items():
                     fits = could_be(limits, habits, scale, offset)
-                    tried |= {_trace_key(form, n, scale, offset) for n in np.flatnonzero(fits)}
+                    tried |= {_trace_key(form, int(n), scale, offset)
+                              for n in np.flatnonzero(fits)}
                     for window, raw in zip(windows, raws, strict=True):
                         fits[fits] = window.shows(raw[:, fits] * scale + offset)
                     found += [(form, int(n), scale, offset, cost + offset_cost)
@@ -109,7 +110,8 @@ def _traced(columns: Columns, windows: Sequence[Window],
         resolution = 2 * min(window.tolerance for window in windows) + abs(scale)
         places = (limits.high - limits.low) / resolution if is_placed else 1.0
         yield Candidate(columns.spot(form, place), scale, offset, values,
-                        log10_chance(values, windows, places), cost + _form_cost(form, values, scale))
+                        log10_chance(values, windows, places),
+                        cost + _form_cost(form, values, scale))
 
 
 def _ends_idle(columns: Columns, form: Form | None, place: int, values: Figures) -> bool:
@@ -152,9 +154,9 @@ def _form_cost(form: Form | None, values: Figures, scale: float) -> float:
 # ------------------------------------------------ amps with a zero point of their own
 
 #: Forms whose zero may lie anywhere; the signed ones have theirs.
-_ZERO_FORMS: Final = tuple(
-    Form("unsigned", length, order) for length in (2, 1, 3, 4)
-    for order in (("big", "little") if length > 1 else ("big",)))  # type: ignore[arg-type]
+_ZERO_FORMS: Final = (
+    Form("unsigned", 1), *(Form("unsigned", length, order) for length in (2, 3, 4)
+                           for order in BYTE_ORDERS))
 
 
 def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
@@ -174,7 +176,7 @@ def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) ->
             for scale in (size, -size):
                 extent = (habits.high - habits.low) * size
                 fits = could_be(wide, habits, scale, 0) & (extent <= limits.high - limits.low)
-                tried |= {_trace_key(form, n, scale, 0) for n in np.flatnonzero(fits)}
+                tried |= {_trace_key(form, int(n), scale, 0) for n in np.flatnonzero(fits)}
                 for place in np.flatnonzero(fits):
                     zero = _zero_point([raw[:, place] for raw in raws], windows, scale)
                     if zero is not None:

@@ -17,7 +17,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ..frames.checks import CATALOGUE, Check, Crc, Sum, Xor
+from ..frames.checks import CATALOGUE, Check, Crc, Rule, Sum, Xor
 from ..frames.place import Order
 from .stream import Bytes
 
@@ -77,10 +77,15 @@ def find_check(frames: Bytes) -> FoundCheck | None:
 def _rank(found: FoundCheck) -> tuple[float, ...]:
     """The widest, then the one without start value, then the one that covers most."""
     rule = found.check.rule
-    named = isinstance(rule, Crc) and rule in CATALOGUE.values()
-    bare = not isinstance(rule, Crc) and rule.init == 0 and rule.xorout in (
-        0, (1 << rule.width) - 1)
-    return (round(found.kept, 2), named or bare, rule.width, -found.check.start)
+    return (round(found.kept, 2), _is_usual(rule), rule.width, -found.check.start)
+
+
+def _is_usual(rule: Rule) -> bool:
+    """Whether it is in the catalogue, or a plain sum, also with all bits turned over."""
+    if isinstance(rule, Crc):
+        return rule in CATALOGUE.values()
+    top = (1 << rule.width) - 1
+    return isinstance(rule, Sum | Xor) and rule.init == 0 and rule.xorout in (0, top)
 
 
 def _confirmed(check: Check, left: int, frames: Bytes, bits: float) -> FoundCheck | None:

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from .candidates import Candidate, Hunt, full_scale
+from .candidates import Candidate, full_scale
 from .codings import Form
 
 #: How much likelier the best candidate has to be than the next one. [log10]
@@ -37,7 +37,8 @@ class Verdict:
     column: str
     #: The best first.
     families: tuple[Family, ...]
-    #: Unrelated columns expected to agree with the readings as well as the best one. [log10]
+    #: Unrelated columns expected to agree with the readings, and with the rest of the capture,
+    #: as well as the best one. [log10]
     log10_chance: float
     is_decided: bool
 
@@ -59,16 +60,19 @@ def families(candidates: Iterable[Candidate], need: Callable[[Candidate], float]
     return sorted(found, key=lambda family: -family.score)
 
 
-def decide(column: str, hunt: Hunt, ranked: list[Family]) -> Verdict:
-    """Decided where the best family is likelier than the next, and than chance, by far."""
+def decide(column: str, tried: int, ranked: list[Family]) -> Verdict:
+    """Decided where the best family is likelier than the next, and than chance, by far.
+
+    ``tried`` is the number of hypotheses whose trace could have been this quantity.
+    """
     if not ranked:
         return Verdict(column, (), 0.0, False)
     ranked = _without_echoes(column, ranked)
     best = ranked[0]
-    log10_chance = float(np.log10(hunt.tried)) + min(m.log10_p for m in best.members)
-    margin = best.score - ranked[1].score if len(ranked) > 1 else np.inf
     strength = min(best.chosen.support, 4.0) - max(best.chosen.cost, 0.0)
-    is_decided = bool(margin >= MARGIN and log10_chance - strength < CHANCE)
+    log10_chance = float(np.log10(tried)) + min(m.log10_p for m in best.members) - strength
+    margin = best.score - ranked[1].score if len(ranked) > 1 else np.inf
+    is_decided = bool(margin >= MARGIN and log10_chance < CHANCE)
     return Verdict(column, tuple(ranked), log10_chance, is_decided)
 
 
@@ -78,13 +82,12 @@ def _without_echoes(column: str, ranked: list[Family]) -> list[Family]:
     Fewer bits of the same bytes are one; the other is percent beside amp-hours left of a pack
     that holds 100: the whole-number one of a single byte is what displays show.
     """
-    best, drop = ranked[0], _is_same_reading
+    best, is_whole = ranked[0], False
     if column == "soc_pct":
         whole = [family for family in ranked[:4] if _is_whole_beside(family, best)]
-        if whole:
-            best, drop = whole[0], _echoes
-    return [best] + [family for family in ranked
-                     if family is not best and not drop(family, best)]
+        best, is_whole = (whole[0], True) if whole else (best, False)
+    return [best] + [family for family in ranked if family is not best and not (
+        _echoes(family, best) if is_whole else _is_same_reading(family, best))]
 
 
 def _is_same_reading(family: Family, best: Family) -> bool:
@@ -99,7 +102,10 @@ def _is_whole_beside(family: Family, best: Family) -> bool:
     """Whole percent in one byte, or written out, that agrees with the best in other bytes."""
     one, other = family.chosen, best.chosen
     form = one.spot.form
-    is_short = form is None or form.coding == "digits" or (form.length == 1 and not form.mask)
+    # A zero byte beside it could make it a wider figure: then nothing tells it is percent.
+    is_alone = all(m.spot.form is None or m.spot.form.length == 1 for m in family.members)
+    is_short = form is None or form.coding == "digits" or (
+        form.length == 1 and not form.mask and is_alone)
     return is_short and bool((one.values == np.round(one.values)).all()) and (
         family is best or not one.spot.bytes & other.spot.bytes) and _echoes(family, best)
 

@@ -126,7 +126,7 @@ _NUMBERS: Final[dict[str, Callable[[Bits, int], Figures]]] = {
     "float": _float,
 }
 
-_ORDERS: Final[tuple[Order, ...]] = ("big", "little")
+BYTE_ORDERS: Final[tuple[Order, ...]] = ("big", "little")
 
 
 @cache
@@ -139,22 +139,22 @@ def _forms() -> Iterator[Form]:
     for coding in ("unsigned", "signed"):
         yield Form(coding, 1)
     for length in (2, 4, 3):
-        for order in _ORDERS:
+        for order in BYTE_ORDERS:
             yield Form("unsigned", length, order)
             yield Form("signed", length, order)
     for coding in ("offset-binary", "sign-magnitude"):
         yield Form(coding, 1)
         for length in (2, 3, 4):
-            for order in _ORDERS:
+            for order in BYTE_ORDERS:
                 yield Form(coding, length, order)
     for length in (2, 3, 4, 5, 6, 7):
         yield Form("digits", length)
     yield Form("bcd", 1)
     for length in (2, 3):
-        for order in _ORDERS:
+        for order in BYTE_ORDERS:
             yield Form("bcd", length, order)
     yield from _bit_fields()
-    for order in _ORDERS:
+    for order in BYTE_ORDERS:
         yield Form("float", 4, order)
 
 
@@ -162,6 +162,6 @@ def _bit_fields() -> Iterator[Form]:
     for mask in (0x7F, 0xFE):
         yield Form("unsigned", 1, mask=mask)
     for mask in (0x0FFF, 0xFFF0, 0x03FF, 0x3FFF, 0x7FFF):
-        for order in _ORDERS:
+        for order in BYTE_ORDERS:
             yield Form("unsigned", 2, order, mask)
             yield Form("signed", 2, order, mask)

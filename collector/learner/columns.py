@@ -75,19 +75,19 @@ class Columns(Protocol):
         """Ways to read a number."""
         ...
 
-    def sweep(self, form: Form | None, rows: Rows) -> Figures:
+    def sweep(self, form: Form | None, rows: Rows, /) -> Figures:
         """The number at every place of some frames. [frames, places]"""
         ...
 
-    def trace(self, form: Form | None, place: int) -> Figures:
+    def trace(self, form: Form | None, place: int, /) -> Figures:
         """The number at one place of all frames."""
         ...
 
-    def spot(self, form: Form | None, place: int) -> Spot:
+    def spot(self, form: Form | None, place: int, /) -> Spot:
         """The name of one place."""
         ...
 
-    def habits(self, form: Form | None) -> Habits:
+    def habits(self, form: Form | None, /) -> Habits:
         """What the columns of a form do over the capture."""
         ...
 
@@ -146,30 +146,30 @@ class BinaryColumns:
 class TextColumns:
     """Values of text lines by their key; a value that is no number is NaN."""
 
-    def __init__(self, table: Mapping[str, Figures], times_s: Times) -> None:
+    def __init__(self, table: Mapping[int | str, Figures], times_s: Times) -> None:
         self.keys = list(table)
         self.figures = np.stack([table[key] for key in self.keys], axis=1)
         self.times_s = times_s
 
     forms: Sequence[Form | None] = (None,)
 
-    def sweep(self, form: Form | None, rows: Rows) -> Figures:
+    def sweep(self, _form: Form | None, rows: Rows) -> Figures:
         found: Figures = self.figures[rows]
         return found
 
-    def trace(self, form: Form | None, place: int) -> Figures:
+    def trace(self, _form: Form | None, place: int) -> Figures:
         found: Figures = self.figures[:, place]
         return found
 
-    def spot(self, form: Form | None, place: int) -> Spot:
+    def spot(self, _form: Form | None, place: int) -> Spot:
         return Spot(self.keys[place], None)
+
+    def habits(self, _form: Form | None) -> Habits:
+        return self._habits
 
     @cached_property
     def _habits(self) -> Habits:
         return _habits(self, None)
-
-    def habits(self, form: Form | None) -> Habits:
-        return self._habits
 
 
 def alive(columns: Columns) -> Iterator[tuple[Form | None, Habits]]:

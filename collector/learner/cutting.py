@@ -131,8 +131,12 @@ def _checked(stream: Stream, framing: Framing, frames: Bytes, ends: Places) -> C
 
 
 def with_start(cut: Cut, used: set[int]) -> Framing:
-    """The framing with its start bytes: constant ones in front that no field uses."""
-    if cut.framing.kind != "fixed":
+    """The framing with its start bytes: constant ones in front that no field uses.
+
+    A check of 16 bits or more finds frames without them; then none are taken, because a byte
+    that was constant in one capture may be a slow figure.
+    """
+    if cut.framing.kind != "fixed" or (cut.check and cut.check.check.rule.width > 8):
         return cut.framing
     stays = (cut.frames == cut.frames[0]).all(axis=0)
     size = 0

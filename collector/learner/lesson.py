@@ -6,7 +6,7 @@ help of the sag, then percent, which follows the counted charge; then what needs
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -29,6 +29,8 @@ from .windows import Window, joint_lag_spread_s, log10_chance, windows_of
 _CUTS_MOST: Final = 3
 #: With fewer readings of a figure none is kept back as an exam.
 _EXAM_FROM: Final = 4
+#: A wording of amps that costs less needs no look at others with a zero point. [log10]
+_PLAIN_COST: Final = 0.9
 #: Displays lag by about the same time at each look; more than this apart speaks against. [s]
 _LAG_SPREAD_S: Final = 0.5
 #: Volts and amps that belong together explain at least so much of each other.
@@ -118,40 +120,35 @@ class _Search:
         if not windows:
             self.verdicts[column] = Verdict(column, (), 0.0, False)
             return
-        verdict = self._verdict(column, windows, hunt)
-        if not verdict.is_decided and column == "current_a":
-            verdict = self._better(verdict, self._verdict(column, windows, hunt_zero_point))
+        found = hunt(self._columns, column, _without(windows, _exam(windows)))
+        verdict = self._verdict(column, windows, found)
+        plain = verdict.chosen is not None and verdict.chosen.cost < _PLAIN_COST
+        if column == "current_a" and not plain:
+            zeros = hunt_zero_point(self._columns, column, _without(windows, _exam(windows)))
+            both = Hunt(found.candidates + zeros.candidates, found.tried + zeros.tried)
+            verdict = self._verdict(column, windows, both)
         self.verdicts[column] = verdict
         if verdict.chosen:
             self._used |= verdict.chosen.spot.bytes
 
-    def _better(self, one: Verdict, other: Verdict) -> Verdict:
-        """The one that is decided, else all that is still open."""
-        if other.is_decided:
-            return other
-        both = sorted((*one.families, *other.families), key=lambda family: -family.score)
-        return replace(one, families=tuple(both))
-
-    def _verdict(self, column: str, windows: Sequence[Window],
-                 search: Callable[[Columns, str, Sequence[Window]], Hunt]) -> Verdict:
-        """Search without the exam reading, then let it speak."""
+    def _verdict(self, column: str, windows: Sequence[Window], found: Hunt) -> Verdict:
+        """What was found without the exam reading, then what of it agrees with that too."""
         exam = _exam(windows)
-        most = [window for window in windows if window is not exam]
-        found = search(self._columns, column, most)
+        most = _without(windows, exam)
         free = [c for c in found.candidates if not c.spot.bytes & self._used]
         before = self._ranked(column, Hunt(free, found.tried), most)
-        after = before
-        if exam is not None:
-            passed = [_again(c, windows, most) for c in free if exam.shows(c.values[exam.rows])]
-            after = self._ranked(column, Hunt(passed, found.tried), windows)
-            if before.chosen and after.chosen and np.array_equal(
-                    before.chosen.values, after.chosen.values, equal_nan=True):
-                self.examined.add(column)
+        if exam is None:
+            return before
+        passed = [_again(c, windows, most) for c in free if exam.shows(c.values[exam.rows])]
+        after = self._ranked(column, Hunt(passed, found.tried), windows)
+        if before.chosen and after.chosen and np.array_equal(
+                before.chosen.values, after.chosen.values, equal_nan=True):
+            self.examined.add(column)
         return after
 
     def _ranked(self, column: str, found: Hunt, windows: Sequence[Window]) -> Verdict:
         judged = [self._judged(column, c, windows) for c in found.candidates]
-        verdict = decide(column, found, families(judged, lambda c: _need(column, c)))
+        verdict = decide(column, found.tried, families(judged, lambda c: _need(column, c)))
         if column == "current_a" and verdict.families:
             return replace(verdict, is_decided=verdict.is_decided and self._sags(
                 verdict.families[0]))
@@ -198,6 +195,10 @@ def _exam(windows: Sequence[Window]) -> Window | None:
                 -window.time_s)
 
     return min(windows, key=loneliness)
+
+
+def _without(windows: Sequence[Window], exam: Window | None) -> list[Window]:
+    return [window for window in windows if window is not exam]
 
 
 def _again(candidate: Candidate, windows: Sequence[Window], before: Sequence[Window]) -> Candidate:

@@ -156,7 +156,8 @@ def _filled(teeth: Places, length: int) -> Places:
 
 
 def _pattern(data: Bytes, teeth: Places, length: int) -> NDArray[np.float64]:
-    return np.median(data[teeth[:, None] + np.arange(length)], axis=0)
+    usual: NDArray[np.float64] = np.median(data[teeth[:, None] + np.arange(length)], axis=0)
+    return usual
 
 
 def _turn(wanted: NDArray[np.float64], found: NDArray[np.float64]) -> int:
@@ -186,7 +187,8 @@ def _votes(stream: Stream, phases: Places, which: slice | NDArray[np.bool_],
            length: int) -> NDArray[np.float64]:
     """Seconds of silence before the chunks that begin at each phase of the cycle."""
     silence_s = np.diff(stream.times_s, prepend=stream.times_s[0])[which]
-    return np.bincount(phases, np.clip(silence_s, 0, 5), minlength=length)
+    votes = np.bincount(phases, np.clip(silence_s, 0, 5), minlength=length)
+    return votes.astype(np.float64)
 
 
 def _walks(data: Bytes, begin: int, length: int) -> list[Places]:

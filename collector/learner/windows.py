@@ -39,12 +39,12 @@ class Window:
         ``figures`` has one row a frame of the window, and any shape behind.
         """
         off = figures - self.value
-        found: NDArray[np.bool_] = (np.abs(off) <= self.tolerance).any(axis=0)
+        found = np.any(np.abs(off) <= self.tolerance, axis=0)
         if len(self.holes):
-            before, after = off[self.holes], off[self.holes + 1]
-            found = found | ((np.minimum(before, after) <= self.tolerance)
-                             & (np.maximum(before, after) >= -self.tolerance)).any(axis=0)
-        return found
+            low = np.minimum(off[self.holes], off[self.holes + 1])
+            high = np.maximum(off[self.holes], off[self.holes + 1])
+            found |= np.any((low <= self.tolerance) & (high >= -self.tolerance), axis=0)
+        return np.asarray(found, dtype=np.bool_)
 
 
 def windows_of(column: str, readings: Sequence[Reading], times_s: Times) -> list[Window]:

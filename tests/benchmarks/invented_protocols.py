@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from crccheck import crc as reference_crc
 from numpy.typing import NDArray
-from tests.benchmarks.invented_drives import Drive, Trace, drive
 
 from collector.frames.stuffing import cobs_encoded, slip_encoded
 from collector.learner import Reading
 from collector.rawfile import Chunk
+from tests.benchmarks.invented_drives import Drive, Trace, drive
 
 Bytes = NDArray[np.uint8]
 START_MS = 1_775_116_800_000
@@ -360,13 +360,14 @@ def _as_heard(rng: np.random.Generator, wire: list[bytes], time_s: Trace) -> lis
     """Frames in one, two or three pieces, the first torn, now and then junk or a lost piece."""
     pieces, junk = int(rng.choice([1, 1, 2, 3])), rng.random() < 0.3
     chunks = []
-    for n, (frame, at_s) in enumerate(zip(wire, time_s, strict=True)):
+    for n, (whole, at_s) in enumerate(zip(wire, time_s, strict=True)):
+        frame = whole
         if n == 0:
-            frame = frame[len(frame) // 2:]
+            frame = whole[len(whole) // 2:]
         elif junk and rng.random() < 0.004:
-            frame = rng.integers(0, 256, int(rng.integers(1, 9)), dtype=np.uint8).tobytes() + frame
+            frame = rng.integers(0, 256, int(rng.integers(1, 9)), dtype=np.uint8).tobytes() + whole
         elif junk and rng.random() < 0.004:
-            frame = frame[:int(rng.integers(1, len(frame)))]
+            frame = whole[:int(rng.integers(1, len(whole)))]
         cuts = np.linspace(0, len(frame), pieces + 1).astype(int)
         for k in range(pieces):
             late_s = at_s + 0.012 * k + rng.uniform(0, 0.004)

@@ -1,0 +1,139 @@
+"""What was learned, as a monitor description that ``packhand record`` uses at once."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from ..frames.checks import CATALOGUE, PLAIN_RULES, Check, Crc, Rule, Sum, Xor
+from ..frames.decoder import Decoder
+from ..monitors import Description
+from ..rawfile import Chunk
+from .candidates import Candidate
+from .columns import tables
+from .cutting import Cut, with_start
+from .lesson import Lesson
+from .sag import sag
+from .text_lines import TextCut
+
+#: Volts that follow amps at least so well tell which sign means out of the pack.
+_SIGN_FROM = 0.5
+
+
+def description_tables(lesson: Lesson, name: str, baud: int = 9600) -> dict[str, Any] | None:
+    """The tables of a description file, ``None`` where no figure is decided.
+
+    ``baud`` is the speed at which the capture was made; bytes do not tell it.
+    """
+    cut = lesson.cut
+    if cut is None or not lesson.found:
+        return None
+    top: dict[str, Any] = {
+        "name": name, "title": "Learned from its display",
+        "words": "Worked out by packhand learn from bytes heard and figures typed.",
+        "transport": {"kind": "serial", "baud": baud, "period_s": _period_s(cut)},
+        "framing": _framing(cut, lesson),
+    }
+    if cut.check:
+        top["check"] = _check(cut.check.check)
+    if isinstance(cut, TextCut):
+        top["text"] = {"form": cut.form.kind} | (
+            {} if cut.form.kind == "json" else {"separator": cut.form.separator})
+    if sign := _sign(lesson):
+        top["sign"] = {"current_a": sign}
+    fields = [tables(c.spot, column, c.scale, c.offset) for column, c in lesson.found.items()]
+    return top | {"field": fields}
+
+
+def is_usable(top: Mapping[str, Any]) -> bool:
+    """Whether frames can be found again: by start bytes, a check, or their framing."""
+    framing = top["framing"]
+    return bool(framing["kind"] != "fixed" or "start_hex" in framing or "check" in top)
+
+
+def _period_s(cut: Cut | TextCut) -> float:
+    return float(f"{max(float(np.median(np.diff(cut.times_s))), 0.01):.2g}")
+
+
+def _framing(cut: Cut | TextCut, lesson: Lesson) -> dict[str, Any]:
+    framing = cut.framing
+    if isinstance(cut, Cut):
+        used = {byte for c in lesson.found.values() for byte in c.spot.bytes}
+        framing = with_start(cut, used)
+    table: dict[str, Any] = {"kind": framing.kind}
+    if framing.start:
+        table |= {"start_text": framing.start.decode()} if isinstance(cut, TextCut) else {
+            "start_hex": framing.start.hex(" ").upper()}
+    return table | ({"length": framing.length} if framing.kind == "fixed" else {})
+
+
+def _check(check: Check) -> dict[str, Any]:
+    table = _rule(check.rule) | {"at": check.at, "from": check.start, "to": check.stop}
+    if check.is_hex:
+        table |= {"digits": "hex", "mark_text": check.mark.decode()}
+    return table | ({"order": check.order} if check.rule.width > 8 else {})
+
+
+def check_name(check: Check) -> str:
+    """The rule by its name and what it covers, in words."""
+    table = _check(check)
+    return f"{table['kind']} from byte {check.start} on"
+
+
+def _rule(rule: Rule) -> dict[str, Any]:
+    if isinstance(rule, Crc):
+        names = [name for name, crc in CATALOGUE.items() if crc == rule]
+        return {"kind": names[0]} if names else {
+            "kind": "crc", "width": rule.width, "poly": rule.poly, "init": rule.init,
+            "reflected": rule.is_reflected, "xorout": rule.xorout}
+    assert isinstance(rule, Sum | Xor)
+    bare = Sum(rule.width, is_negated=rule.is_negated) if isinstance(rule, Sum) else Xor()
+    kind = next(name for name, plain in PLAIN_RULES.items() if plain == bare)
+    extra = {"init": rule.init, "xorout": rule.xorout}
+    return {"kind": kind} | {key: value for key, value in extra.items() if value}
+
+
+def _sign(lesson: Lesson) -> str:
+    """What the volts say about the sign of the amps; empty where they say too little."""
+    volts, amps = lesson.found.get("voltage_v"), lesson.found.get("current_a")
+    if volts is None or amps is None or lesson.columns is None:
+        return ""
+    relation = sag(volts.values, amps.values, lesson.columns.times_s)
+    if relation.r_squared < _SIGN_FROM:
+        return ""
+    return "negative_is_discharge" if relation.slope_ohm > 0 else "positive_is_discharge"
+
+
+def toml_text(top: Mapping[str, Any]) -> str:
+    """The tables as the text of a TOML file."""
+    plain = {key: value for key, value in top.items() if not isinstance(value, dict | list)}
+    lines = _lines(plain)
+    for key, value in top.items():
+        if isinstance(value, dict):
+            lines += ["", f"[{key}]", *_lines(value)]
+        elif isinstance(value, list):
+            for table in value:
+                lines += ["", f"[[{key}]]", *_lines(table)]
+    return "\n".join(lines) + "\n"
+
+
+def _lines(table: Mapping[str, Any]) -> list[str]:
+    # A JSON string, number or truth value is written the same way in TOML.
+    return [f"{key} = {json.dumps(value, ensure_ascii=False)}" if not isinstance(value, dict)
+            else f"{key} = {{ {', '.join(_lines(value))} }}" for key, value in table.items()]
+
+
+def share_read_back(description: Description, chunks: Sequence[Chunk],
+                    found: Mapping[str, Candidate]) -> float:
+    """Share of the frames learned from that the description reads from the capture, 0 to 1.
+
+    A row counts where every figure that was decided is there.
+    """
+    decoder = Decoder(description)
+    rows = [row for chunk in chunks for row in decoder.feed(chunk.data)]
+    whole = sum(all(column in row for column in found) for row in rows)
+    frames = max((len(candidate.values) for candidate in found.values()), default=0)
+    return whole / frames if frames else 0.0
