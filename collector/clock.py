@@ -31,12 +31,19 @@ def steady_s() -> float:
     return time.monotonic() if _STEADY_ID is None else time.clock_gettime(_STEADY_ID)
 
 
+def slept_s() -> float:
+    """Seconds that this computer slept, from an arbitrary start; always 0 on Windows, where both
+    clocks count sleep. [s]"""
+    return steady_s() - time.monotonic()
+
+
 @dataclass(frozen=True, slots=True)
 class Clock:
     """Reads both clocks at once; tests put their own in."""
 
     wall: Callable[[], float] = time.time
     steady: Callable[[], float] = steady_s
+    slept: Callable[[], float] = slept_s
 
     def now(self) -> tuple[int, float]:
         """Unix time in whole milliseconds, and steady seconds rounded to the microsecond."""

@@ -15,7 +15,7 @@ import errno
 import os
 import tomllib
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -32,6 +32,8 @@ STEM_FORMAT: Final = "%Y-%m-%dT%H-%M-%SZ"
 _LOCK_SUFFIX: Final = ".lock"
 #: How long a recorder tries for a log: a reader that asks ``is_held`` has it for a moment. [s]
 _PROBE_S: Final = 0.5
+#: Recorders that may start in the same second.
+_STEMS_TRIED: Final = 4
 
 _NEW_CONFIG: Final = """\
 # A packhand logbook: what the figures in logs/ belong to. Edit freely.
@@ -178,6 +180,31 @@ class Logbook:
             number += 1
             candidate = f"{stem}-{number}"
         return candidate
+
+    @contextmanager
+    def new_log(self, start: datetime) -> Iterator[str]:
+        """Hold a stem for a log that starts then; no other recorder can have taken it.
+
+        Raises
+        ------
+        LogInUse
+            If other recorders took one stem after the other.
+        LogbookError
+            If the folder cannot be written.
+        """
+        for tries_left in reversed(range(_STEMS_TRIED)):
+            stem = self.stem_for(start)
+            with ExitStack() as held:
+                try:
+                    held.enter_context(self.hold(stem))
+                except LogInUse:
+                    if tries_left:
+                        continue
+                    raise
+                if self.entry(stem) is None:  # else recorded and closed since it was looked up
+                    yield stem
+                    return
+        raise LogInUse(str(self.logs_folder), "other recorders took every name", "start again")
 
     def log_path(self, stem: str, suffix: str = PARQUET_SUFFIX) -> Path:
         return self.logs_folder / f"{stem}{suffix}"

@@ -132,8 +132,12 @@ class Sample:
 EVENTS: Final[Mapping[str, str]] = {
     "link lost": "the link to the monitor went away",
     "link back": "the link to the monitor was opened again",
-    "silent": "the monitor was open but sent nothing",
+    "silent": "the link was open but the monitor sent nothing",
+    "asleep": "the link was open, the monitor stopped sending with the amps near zero",
+    "computer slept": "the computer slept, so that nobody listened",
+    "restarted": "the log before was never closed: recorder or computer were cut off",
     "clock step": "the computer's clock was set while recording",
     "not saved": "samples were heard but could not be written",
     "mark": "a moment the person marked",
+    "alarm": "a limit of the logbook was crossed, or is kept again",
 }

@@ -5,27 +5,23 @@ from __future__ import annotations
 import os
 import tempfile
 import threading
-from collections.abc import Callable
-from contextlib import closing, suppress
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import ExitStack, closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
 
 from .appendfile import Write
-from .clock import clock_step_s
 from .errors import LogFormatError
+from .gaps import GAP_KINDS, Witness, restarted
 from .journal import JournalWriter
-from .logbook import Logbook, unwritable
-from .logfile import JOURNAL_SUFFIX, finish_log
+from .logbook import Logbook, Recovery, unwritable
+from .logfile import JOURNAL_SUFFIX, finish_log, read_log
 from .meta import LogMeta
 from .rawfile import RAW_SUFFIX, Chunk, RawWriter
-from .record import Sample
+from .record import Sample, in_log_order
 from .sources import Heard, Source
 from .sources.pump import pumped
-
-#: Events that begin a stretch without samples.
-GAP_KINDS: Final = ("link lost", "silent")
 
 
 @dataclass(slots=True)
@@ -34,7 +30,7 @@ class Recording:
 
     #: The log: a journal while recording, Parquet once sealed. ``None`` if nothing was heard.
     path: Path | None
-    #: The bytes as heard.
+    #: The bytes as heard from the first monitor; those of a second one in ``.2.raw`` beside it.
     raw_path: Path | None
     #: Samples with values handed to the log.
     samples: int = 0
@@ -50,12 +46,17 @@ class Recording:
     problem: str = ""
 
 
+#: Told of each sample; gives the events that follow from it.
+OnSample = Callable[[Sample, Recording], Iterable[str] | None]
+
+
 def _ignore(*_: object) -> None:
     """Listens to nothing."""
 
 
 def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Event, *,
-           on_sample: Callable[[Sample, Recording], None] = _ignore,
+           beside: Sequence[Source] = (),
+           on_sample: OnSample = _ignore,
            on_words: Callable[[str], None] = _ignore,
            write: Write = os.write) -> Recording:
     """Record until ``stop`` is set or the source ends, then seal the log.
@@ -65,8 +66,13 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
 
     Parameters
     ----------
+    beside
+        Further sources for the same log: a receiver of speed and place beside the pack's monitor,
+        a key that sets marks. Each keeps its own stamps, losses and raw capture; no quantity may
+        come from two of them.
     on_sample
-        Called after each sample or event was handed to the log.
+        Called after each sample or event was handed to the log. What it returns, such as an
+        alarm, is written as events of that moment.
     on_words
         Called with one line for the person: start and end, a journal brought back, a full
         disk.
@@ -74,91 +80,134 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
     Raises
     ------
     SourceUnavailable
-        If the monitor cannot be opened; no file is made then.
+        If a monitor cannot be opened; no file is made then.
     LogbookError
         If the folder cannot be written.
     LogInUse
         If another recorder holds the log.
     """
-    for recovery in logbook.recover():
+    recovered = logbook.recover()
+    for recovery in recovered:
         on_words(recovery.words)
-    source.open()
-    with closing(source):
+    sources = (source, *beside)
+    columns = joined_columns(sources)
+    with ExitStack() as opened:
+        for each in sources:
+            each.open()
+            opened.enter_context(closing(each))
         Logbook.create(logbook.root)
-        stem = logbook.stem_for(datetime.fromtimestamp(source.clock.wall(), UTC))
-        with logbook.hold(stem):
-            pen = _Pen(*_files(logbook, stem, meta, source, write), on_sample, on_words)
-            on_words(f"recording {source.name} into {pen.recording.path}")
+        with logbook.new_log(datetime.fromtimestamp(source.clock.wall(), UTC)) as stem:
+            pen = _Pen(*_files(logbook, stem, meta, sources, columns, write),
+                       Witness(source.clock, [each.name for each in sources if each.columns]),
+                       on_sample, on_words)
+            names = " and ".join(each.name for each in sources if each.columns)
+            on_words(f"recording {names} into {pen.recording.path}")
+            pen.begin(_restart(recovered, meta, source.clock.now()))
             try:
-                with closing(pumped(source, stop)) as heard:
-                    for item in heard:
-                        pen.put(item)
+                with closing(pumped(sources, stop)) as heard:
+                    for number, item in heard:
+                        pen.put(number, item)
             finally:
                 pen.close()
             on_words(f"closing {pen.recording.path}")
             return pen.sealed()
 
 
-def _files(logbook: Logbook, stem: str, meta: LogMeta, source: Source,
-           write: Write) -> tuple[JournalWriter, RawWriter]:
-    """Both files of a new log, or none."""
-    path, raw_path = (logbook.log_path(stem, s) for s in (JOURNAL_SUFFIX, RAW_SUFFIX))
+def joined_columns(sources: Sequence[Source]) -> tuple[str, ...]:
+    """All their columns, in log order.
+
+    Raises
+    ------
+    ValueError
+        If two of them hold the same quantity.
+    """
+    every = [column for source in sources for column in source.columns]
+    if twice := {column for column in every if every.count(column) > 1}:
+        raise ValueError(f"told by two monitors: {', '.join(in_log_order(twice))}")
+    return tuple(in_log_order(set(every))) if len(sources) > 1 else sources[0].columns
+
+
+def _restart(recovered: Iterable[Recovery], meta: LogMeta, now: tuple[int, float]) -> Sample | None:
+    """The event for a log of the same monitor that was cut off, if one was just brought back."""
+    for recovery in recovered:
+        if recovery.problem:
+            continue
+        log = read_log(recovery.path, ())
+        if log.table.num_rows and (log.meta.origin, log.meta.pack) == (meta.origin, meta.pack):
+            last = log.table.slice(log.table.num_rows - 1).to_pylist()[0]
+            time_ms = round(last["time"].timestamp() * 1000)
+            return restarted(recovery.path.stem, (time_ms, last["monotonic_s"]), now)
+    return None
+
+
+def _files(logbook: Logbook, stem: str, meta: LogMeta, sources: Sequence[Source],
+           columns: tuple[str, ...], write: Write) -> tuple[JournalWriter, dict[int, RawWriter]]:
+    """All files of a new log, or none: a raw capture for each monitor, and the journal."""
+    raws: dict[int, RawWriter] = {}
     try:
-        raw = RawWriter(raw_path, f"bytes as heard from {source.name}", write=write)
+        for number, source in enumerate(sources):
+            if source.columns or not number:
+                suffix = f".{number + 1}{RAW_SUFFIX}" if number else RAW_SUFFIX
+                raws[number] = RawWriter(logbook.log_path(stem, suffix),
+                                         f"bytes as heard from {source.name}", write=write)
+        journal = logbook.log_path(stem, JOURNAL_SUFFIX)
+        return JournalWriter.create(journal, meta, columns, write=write), raws
     except OSError as error:
-        raise unwritable(logbook.logs_folder, error) from error
-    try:
-        return JournalWriter.create(path, meta, source.columns, write=write), raw
-    except OSError as error:
-        raw.close()
-        raw_path.unlink()
+        for raw in raws.values():
+            raw.close()
+            raw.path.unlink()
         raise unwritable(logbook.logs_folder, error) from error
 
 
 class _Pen:
     """The open files of one recording."""
 
-    def __init__(self, journal: JournalWriter, raw: RawWriter,
-                 on_sample: Callable[[Sample, Recording], None],
-                 on_words: Callable[[str], None]) -> None:
-        self.recording = Recording(journal.path, raw.path)
+    def __init__(self, journal: JournalWriter, raws: dict[int, RawWriter], witness: Witness,
+                 on_sample: OnSample, on_words: Callable[[str], None]) -> None:
+        self.recording = Recording(journal.path, raws[0].path)
         self._journal = journal
-        self._raw = raw
+        self._raws = raws
+        self._witness = witness
         self._on_sample = on_sample
         self._on_words = on_words
-        self._previous: tuple[int, float] | None = None
-        self._is_gap = False
+        self._first: Sample | None = None
+        self._in_gap: set[int] = set()
         self._is_blocked = False
         self._dropped_told = 0
         self._is_empty = True
 
-    def put(self, item: Heard) -> None:
-        """Write one chunk or sample, after a clock step if there was one."""
-        self._is_empty = False
-        now = (item.time_ms, item.monotonic_s)
-        if self._previous and (step_s := clock_step_s(self._previous, now)):
-            way = "forward" if step_s > 0 else "back"
-            self._write(Sample(*now, event=f"clock step: {abs(step_s):.3f} s {way}"))
-        self._previous = now
-        if isinstance(item, Chunk):
-            self._raw.write(item)
-        else:
-            self._write(item)
+    def begin(self, first: Sample | None) -> None:
+        """What the log begins with, once something is heard."""
+        self._first = first
 
-    def _write(self, sample: Sample) -> None:
+    def put(self, number: int, item: Heard) -> None:
+        """Write one chunk or sample, after what happened to the computer before it."""
+        self._is_empty = False
+        if self._first is not None:
+            first, self._first = self._first, None
+            self._write(number, first)
+        for event in self._witness.before(item):
+            self._write(number, event)
+        if isinstance(item, Chunk):
+            self._raws[number].write(item)
+        else:
+            self._write(number, self._witness.named(number, item))
+
+    def _write(self, number: int, sample: Sample) -> None:
         self._journal.write(sample)
         self.recording.samples += bool(sample.values)
-        self._count_gap(sample)
+        self._count_gap(number, sample)
         self.recording.unsaved = self._journal.waiting + self._journal.dropped
         self._watch_disk(sample)
-        self._on_sample(sample, self.recording)
+        for words in self._on_sample(sample, self.recording) or ():
+            self._write(number, Sample(sample.time_ms, sample.monotonic_s, event=words))
 
-    def _count_gap(self, sample: Sample) -> None:
-        """A loss and the silence after it are one gap, up to the next sample."""
+    def _count_gap(self, number: int, sample: Sample) -> None:
+        """A loss and the silence after it are one gap, up to the monitor's next sample."""
         if sample.values:
-            self._is_gap = False
-        elif sample.event.startswith(GAP_KINDS) and not self._is_gap:
-            self._is_gap = True
+            self._in_gap.discard(number)
+        elif sample.event.startswith(GAP_KINDS) and number not in self._in_gap:
+            self._in_gap.add(number)
             self.recording.gaps += 1
 
     def _watch_disk(self, sample: Sample) -> None:
@@ -178,11 +227,12 @@ class _Pen:
     def close(self) -> None:
         """Force everything to disk and let go of the files."""
         self._journal.close()
-        self._raw.close()
+        for raw in self._raws.values():
+            raw.close()
         if self._journal.waiting:
             self._rescue()
         self.recording.unsaved = self._journal.waiting + self._journal.dropped
-        self.recording.raw_dropped = self._raw.dropped
+        self.recording.raw_dropped = sum(raw.dropped for raw in self._raws.values())
 
     def _rescue(self) -> None:
         """Bring what waits onto another disk: the person's own folder, or the temporary one."""
@@ -198,7 +248,8 @@ class _Pen:
         journal = self._journal.path
         if self._is_empty:
             journal.unlink()
-            self._raw.path.unlink()
+            for raw in self._raws.values():
+                raw.path.unlink()
             self.recording.path = self.recording.raw_path = None
             return self.recording
         try:

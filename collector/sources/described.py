@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 from ..clock import Clock
 from ..errors import LinkLost, SourceUnavailable
 from ..frames.stream import StreamDecoder, open_decoder
+from ..gaps import NOTHING_HEARD
 from ..rawfile import Chunk
 from ..record import Sample
 from . import Heard, Link
@@ -135,5 +136,5 @@ class _Silence:
             return ""
         self._is_told = True
         if self._bytes == 0:
-            return f"nothing was heard for {passed_s:.0f} s"
+            return f"{NOTHING_HEARD} for {passed_s:.0f} s"
         return f"no frame for {passed_s:.0f} s; {self._decoder.describe_junk()}"

@@ -35,14 +35,14 @@ def listeners() -> list[str]:
 
 def test_everything_comes_in_order() -> None:
     """The thread changes nothing."""
-    assert [i.time_ms for i in pumped(counting(5000), threading.Event())] == list(range(5000))
+    assert [i.time_ms for _, i in pumped([counting(5000)], threading.Event())] == list(range(5000))
 
 
 def test_a_slow_writer_holds_up_a_full_queue_without_loss(monkeypatch: pytest.MonkeyPatch) -> None:
     """The queue is bounded, and what waits for room is not dropped."""
     monkeypatch.setattr(pump, "WAITING_MAX", 3)
     taken = []
-    for item in pumped(counting(50), threading.Event()):
+    for _, item in pumped([counting(50)], threading.Event()):
         time.sleep(0.001)
         taken.append(item.time_ms)
 
@@ -55,12 +55,12 @@ def test_a_fault_of_the_source_is_raised_where_it_is_read() -> None:
         yield Sample(0, 0.0)
         raise ZeroDivisionError("bug")
 
-    taken = pumped(Told(says), threading.Event())
+    taken = pumped([Told(says)], threading.Event())
     first = next(taken)
     with pytest.raises(ZeroDivisionError, match="bug"):
         next(taken)
 
-    assert first == Sample(0, 0.0)
+    assert first == (0, Sample(0, 0.0))
 
 
 def test_closing_early_stops_the_thread() -> None:
@@ -70,7 +70,7 @@ def test_closing_early_stops_the_thread() -> None:
             yield Sample(0, 0.0)
 
     stop = threading.Event()
-    taken = pumped(Told(says), stop)
+    taken = pumped([Told(says)], stop)
     next(taken)
     taken.close()
 
