@@ -13,12 +13,14 @@ from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
 from .anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
+from .cell_features import CELL_COLUMNS, CellDigest, cell_digest
 from .percent_jumps import PERCENT_COLUMNS, LogPercent, percent_digest
 from .resistance_trend import RESISTANCE_COLUMNS, LogResistance, resistance_digest
-from .cell_features import CELL_COLUMNS, CellDigest, cell_digest
 from .sign import Convention, sign_from_volts
 from .sign_history import SignEvidence, in_packhand_sign, sign_evidence
+from .speed_bands import BAND_COLUMNS, LogBands, bands_digest
 from .telemetry import Telemetry
+from .trips import TRIP_COLUMNS, LogTrips, trips_digest
 from .use import USE_COLUMNS, LogUse, use_digest
 from .zero import ZERO_COLUMNS, LogZero, zero_digest
 
@@ -48,6 +50,8 @@ PARTS: Final[Mapping[str, Part]] = {
     "zero": Part(LogZero, zero_digest, ZERO_COLUMNS),
     "percent": Part(LogPercent, percent_digest, PERCENT_COLUMNS),
     "resistance": Part(LogResistance, resistance_digest, RESISTANCE_COLUMNS),
+    "trips": Part(LogTrips, trips_digest, TRIP_COLUMNS),
+    "bands": Part(LogBands, bands_digest, BAND_COLUMNS),
 }
 
 

@@ -1,0 +1,199 @@
+"""Consumption learnt from own drives: a level that wanders, colder days, and the scatter of runs.
+
+The log of each run's rate (Wh per km, percent per km, Wh per hour: any use per any extent) is
+
+    ln r_i = level_i + c max(0, 20 degC - T_i) + e_i,    e_i ~ N(0, s^2 L0 / L_i)
+
+with ``L_i`` the run's extent and ``L0`` the usual one; the level walks by ``s^2 L / (4 L0)`` per
+extent ``L``, so that older runs fade as in an exponential mean over about four usual runs; ``s``
+is unknown with a normal-inverse-gamma prior. It is updated in closed form (M. West, J. Harrison,
+*Bayesian Forecasting and Dynamic Models*, 1997, ch. 4; from memory). A prediction is Student's t.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Self
+
+import numpy as np
+
+from .digest import LogDigest
+from .estimate import Answer, Estimate, NoEstimate
+from .student import t_quantile
+from .telemetry import Floats
+from .trips import LogTrips
+from .use import LogUse
+
+#: Below this the cold costs. [degC]
+WARM_C: Final = 20.0
+#: What a kelvin of cold adds before own drives tell: thicker air and stiffer tyres make about
+#: half a percent, a heated cabin twice that or more (common practice, no source). [1/K]
+COLD_PER_K, COLD_PER_K_SD = 0.01, 0.005
+#: Runs of one vehicle scatter by about this before own drives tell, worth so many runs: 10 to 16 %
+#: on 60 recorded drives of a car. [parts]
+SCATTER, SCATTER_RUNS = 0.15, 4.0
+#: The scatter is of so many runs at most: older ones fade.
+SCATTER_MEMORY: Final = 60.0
+#: The level's memory, in usual runs.
+LEVEL_MEMORY: Final = 4.0
+#: From this many runs on the first scatter is their own.
+LEARNING_RUNS: Final = 8
+#: A run shorter than this part of the usual one is joined to the next.
+SHORT_SHARE: Final = 0.2
+#: Typical consumption is of the last so many runs.
+RECENT_RUNS: Final = 30
+#: Less than this is no drive. [m]
+DRIVE_MIN_M: Final = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One use of the vehicle: how far (km), how long (h) or simply 1; and what it took."""
+
+    start_s: float
+    extent: float
+    #: Wh, or points of displayed percent.
+    used: float
+    #: NaN where nobody measured. [degC]
+    temp_c: float = math.nan
+
+    @property
+    def rate(self) -> float:
+        return self.used / self.extent
+
+
+def is_drive(digest: LogDigest) -> bool:
+    """Whether a log is a drive: as told, else by its amps or by the way it covered."""
+    if digest.head.told_kind:
+        return digest.head.told_kind == "drive"
+    kind = digest.of(LogUse).kind
+    return kind == "drive" or (kind in ("", "test")
+                               and digest.of(LogTrips).distance_m >= DRIVE_MIN_M)
+
+
+def runs_by_distance(digests: Iterable[LogDigest]) -> tuple[Run, ...]:
+    """Drives with distance and energy. [km, Wh]"""
+    return _runs((d.start_s, t.distance_m / 1000, t.energy_wh, t.temp_c)
+                 for d, t in _drives(digests))
+
+
+def runs_by_time(digests: Iterable[LogDigest]) -> tuple[Run, ...]:
+    """Drives with energy, by the hours that were seen. [h, Wh]"""
+    return _runs((d.start_s, t.seconds / 3600, t.energy_wh, t.temp_c) for d, t in _drives(digests))
+
+
+def runs_by_number(digests: Iterable[LogDigest]) -> tuple[Run, ...]:
+    """Drives with energy, each counting 1. [drives, Wh]"""
+    return _runs((d.start_s, 1.0, t.energy_wh, t.temp_c) for d, t in _drives(digests))
+
+
+def runs_by_percent(digests: Iterable[LogDigest]) -> tuple[Run, ...]:
+    """Drives with distance and displayed percent, for logs without amps. [km, points]"""
+    return _runs((d.start_s, t.distance_m / 1000, t.percent_used, t.temp_c)
+                 for d, t in _drives(digests))
+
+
+def _drives(digests: Iterable[LogDigest]) -> Iterable[tuple[LogDigest, LogTrips]]:
+    return ((d, d.of(LogTrips)) for d in digests if is_drive(d))
+
+
+def _runs(figures: Iterable[tuple[float, float, float, float]]) -> tuple[Run, ...]:
+    known = [Run(*f) for f in figures if math.isfinite(f[1] * f[2]) and f[1] > 0]
+    return join_short(known)
+
+
+def join_short(runs: Sequence[Run]) -> tuple[Run, ...]:
+    """Join a run that is short, or that took nothing on balance, to the one after it.
+
+    A way down that gives energy back has no rate of its own; with the way up it has.
+    """
+    if not runs:
+        return ()
+    least = SHORT_SHARE * float(np.median([run.extent for run in runs]))
+    joined: list[Run] = []
+    held: Run | None = None
+    for run in runs:
+        both = run if held is None else replace(
+            held, extent=held.extent + run.extent, used=held.used + run.used)
+        held = both if both.extent < least or both.used <= 0 else None
+        if held is None:
+            joined.append(both)
+    return tuple(joined)
+
+
+@dataclass(frozen=True)
+class RateModel:
+    """What is believed of the rate after some runs."""
+
+    #: Level (log of the rate) and cost of cold; covariance in units of ``scatter**2``.
+    mean: Floats
+    spread: Floats
+    scatter: float
+    freedom: float
+    usual_extent: float
+
+    @classmethod
+    def begin(cls, runs: Sequence[Run]) -> Self:
+        """Before the first run; only scale and scatter of the first few are looked at."""
+        first = runs[:LEARNING_RUNS]
+        usual = float(np.median([run.extent for run in first]))
+        scatter = _first_scatter(first)
+        level = float(np.median([math.log(run.rate) for run in first]))
+        spread = np.diag([1e4, (COLD_PER_K_SD / scatter) ** 2])
+        return cls(np.array([level, COLD_PER_K]), spread, scatter, SCATTER_RUNS, usual)
+
+    def after(self, run: Run) -> Self:
+        """With one more run."""
+        x = _row(run.temp_c)
+        noise = self.usual_extent / run.extent
+        total = float(x @ self.spread @ x) + noise
+        gain = self.spread @ x / total
+        miss = math.log(run.rate) - float(x @ self.mean)
+        freedom = min(self.freedom + 1, SCATTER_MEMORY)
+        squares = self.scatter**2 * (freedom - 1) + miss**2 / total
+        spread = self.spread - np.outer(gain, gain) * total
+        spread[0, 0] += run.extent / (LEVEL_MEMORY * self.usual_extent)
+        return replace(self, mean=self.mean + gain * miss, spread=spread,
+                       scatter=math.sqrt(squares / freedom), freedom=freedom)
+
+    def ahead(self, extent: float, temp_c: float = math.nan) -> tuple[float, float]:
+        """Log of the rate over the next ``extent``, and its scale for Student's t."""
+        x = _row(temp_c)
+        # The level walks on: the mean of a walk over a stretch varies by a third of its end.
+        walk = extent / (LEVEL_MEMORY * self.usual_extent) / 3
+        variance = float(x @ self.spread @ x) + self.usual_extent / extent + walk
+        return float(x @ self.mean), self.scatter * math.sqrt(variance)
+
+
+def _row(temp_c: float) -> Floats:
+    cold = max(0.0, WARM_C - temp_c) if math.isfinite(temp_c) else 0.0
+    return np.array([1.0, cold])
+
+
+def _first_scatter(runs: Sequence[Run]) -> float:
+    """The usual scatter, drawn to that of the first runs as far as there are some."""
+    if len(runs) < LEARNING_RUNS:
+        return SCATTER
+    own = float(np.std([math.log(run.rate) for run in runs], ddof=1))
+    return max(own, 0.01)
+
+
+def typical_rate(runs: Sequence[Run], unit: str, last: int = RECENT_RUNS) -> Answer:
+    """The rate of the last runs taken together, with the interval of their mean. [95 %]
+
+    ``sum used / sum extent``; its interval by Student's t from what each run differs (ratio
+    estimator: W. G. Cochran, *Sampling Techniques*, 1977, ch. 6; from memory).
+    """
+    recent = runs[-last:]
+    if len(recent) < 3:
+        return NoEstimate(f"{len(recent)} drives are too few to know what is usual",
+                          f"log {3 - len(recent)} more")
+    extent = np.array([run.extent for run in recent])
+    used = np.array([run.used for run in recent])
+    rate = float(used.sum() / extent.sum())
+    misses = used - rate * extent
+    error = math.sqrt(float(misses @ misses) / (len(recent) - 1) / len(recent)) / extent.mean()
+    half = t_quantile(0.975, len(recent) - 1) * float(error)
+    return Estimate(rate, max(rate - half, 0.0), rate + half, unit)

@@ -1,0 +1,235 @@
+"""How far, how long: from usable energy and own consumption, with intervals that kept their word.
+
+Each prediction is made from earlier runs only. The interval is Student's t of
+``consumption.RateModel``, widened by how earlier predictions of the same kind missed: adaptive
+conformal prediction (I. Gibbs, E. Candes, *NeurIPS* 2021) on the misses in units of the predicted
+scale. While fewer than ``CONFORMAL_ALONE`` predictions have come due the wider of the two is
+taken. The battery's side is added in quadrature.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from .consumption import RateModel, Run
+from .estimate import Answer, Estimate, NoEstimate
+from .student import t_quantile
+
+COVERAGE: Final = 0.9
+#: No prediction before this many runs.
+RUNS_MIN: Final = 3
+#: From this many predictions that came due on, the misses widen the interval ...
+CONFORMAL_FROM: Final = 9
+#: ... and from this many on they alone set it.
+CONFORMAL_ALONE: Final = 39
+#: The misses of the last so many predictions count.
+MISSES_KEPT: Final = 200
+#: How fast the wanted share of misses is corrected.
+ADAPTING: Final = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """What was predicted at a moment for the next stretch, and what it came to."""
+
+    #: Runs known then.
+    known: int
+    #: Of the rate.
+    value: float
+    low: float
+    high: float
+    #: NaN if it has not come due.
+    actual: float
+
+    @property
+    def is_hit(self) -> bool:
+        return self.low <= self.actual <= self.high
+
+
+@dataclass(frozen=True, slots=True)
+class Backtest:
+    """How predictions made from earlier runs only have held."""
+
+    #: What each predicted: the next run, or the next so many km (or h).
+    horizon: float | None
+    made: tuple[Prediction, ...]
+
+    @property
+    def coverage(self) -> float:
+        return float(np.mean([p.is_hit for p in self.made])) if self.made else math.nan
+
+    @property
+    def median_abs_error_pct(self) -> float:
+        errors = [abs(p.value / p.actual - 1) for p in self.made]
+        return 100 * float(np.median(errors)) if errors else math.nan
+
+    def as_json(self) -> dict[str, Any]:
+        known = bool(self.made)
+        return {"predictions": len(self.made), "coverage": self.coverage if known else None,
+                "median_abs_error_pct": self.median_abs_error_pct if known else None,
+                "stated_coverage": COVERAGE, "horizon": self.horizon}
+
+
+class _Misses:
+    """Earlier misses in units of their scale, and the share of misses that is aimed at."""
+
+    def __init__(self, coverage: float) -> None:
+        self.aim = self.share = 1 - coverage
+        self.sizes: list[float] = []
+
+    def width(self, freedom: float) -> float:
+        """How many scales wide each side is."""
+        plain = t_quantile(1 - self.aim / 2, freedom)
+        count = len(self.sizes)
+        if count < CONFORMAL_FROM:
+            return plain
+        rank = math.ceil((count + 1) * (1 - self.share))
+        own = sorted(self.sizes)[min(rank, count) - 1]
+        return own if count >= CONFORMAL_ALONE else max(own, plain)
+
+    def learn(self, size: float, width: float) -> None:
+        self.sizes = [*self.sizes, size][-MISSES_KEPT:]
+        moved = self.share + ADAPTING * (self.aim - (size > width))
+        self.share = min(max(moved, self.aim / 4), 2 * self.aim)
+
+
+def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
+                  temp_c: float = math.nan, coverage: float = COVERAGE,
+                  first: int = RUNS_MIN) -> tuple[Backtest, Prediction | None]:
+    """Predict the rate of each next stretch from the runs before it, and of the one to come.
+
+    Parameters
+    ----------
+    runs
+        Oldest first.
+    horizon
+        Extent of the stretch; the next run, whatever its extent, if ``None``.
+    temp_c
+        For the stretch to come. [degC]
+    first
+        Predictions made from fewer runs teach the interval but are not told.
+
+    Returns
+    -------
+    tuple
+        The predictions that came due; and the one for the stretch after the last run, ``None``
+        with fewer than ``RUNS_MIN`` runs.
+    """
+    if len(runs) < RUNS_MIN:
+        return Backtest(horizon, ()), None
+    model, misses = RateModel.begin(runs), _Misses(coverage)
+    ends = np.concatenate(([0.0], np.cumsum([run.extent for run in runs])))
+    used = np.concatenate(([0.0], np.cumsum([run.used for run in runs])))
+    told: list[Prediction] = []
+    waiting: list[tuple[float, float, float]] = []
+    for known, run in enumerate(runs):
+        at = float(ends[known])
+        while waiting and waiting[0][0] <= at + 1e-9:
+            misses.learn(*waiting.pop(0)[1:])
+        if known >= RUNS_MIN:
+            span = horizon or run.extent
+            actual = float(np.interp(at + span, ends, used) - used[known]) / span
+            if at + span <= ends[-1] + 1e-9 and actual > 0:
+                made, scale, width = _predict(model, misses, span, run.temp_c, known, actual)
+                told.append(made)
+                size = abs(math.log(actual / made.value)) / scale
+                waiting.append((at + span, size, width))
+        model = model.after(run)
+    for _, size, width in waiting:
+        misses.learn(size, width)
+    coming, _, _ = _predict(model, misses, horizon or model.usual_extent, temp_c, len(runs),
+                            math.nan)
+    return Backtest(horizon, tuple(p for p in told if p.known >= first)), coming
+
+
+def _predict(model: RateModel, misses: _Misses, span: float, temp_c: float, known: int,
+             actual: float) -> tuple[Prediction, float, float]:
+    level, scale = model.ahead(span, temp_c)
+    width = misses.width(model.freedom)
+    value, factor = math.exp(level), math.exp(width * scale)
+    return Prediction(known, value, value / factor, value * factor, actual), scale, width
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What is left, in one measure."""
+
+    left: Answer
+    rate: Answer
+    backtest: Backtest
+
+
+def look_ahead(runs: Sequence[Run], usable: Answer, *, unit: str, rate_unit: str,
+               temp_c: float = math.nan) -> Ahead:
+    """How much of a measure is left: usable over the rate, 90 %.
+
+    Parameters
+    ----------
+    runs
+        Of one measure: km, h or drives.
+    usable
+        Energy or percent left above the reserve, in what ``Run.used`` counts.
+    """
+    if isinstance(usable, NoEstimate):
+        return Ahead(usable, _rate_answer(runs, None, rate_unit, temp_c)[0], Backtest(None, ()))
+    if len(runs) < RUNS_MIN:
+        missing = NoEstimate(f"{len(runs)} drives tell too little of the consumption",
+                             f"log {RUNS_MIN - len(runs)} more drives with what {unit} needs")
+        return Ahead(missing, missing, Backtest(None, ()))
+    _, rough = predict_rates(runs, temp_c=temp_c)
+    whole = sum(run.extent for run in runs)
+    horizon = usable.value / rough.value if rough else None
+    if horizon is not None and not 0 < horizon <= whole / 3:
+        horizon = None
+    rate, backtest = _rate_answer(runs, horizon, rate_unit, temp_c)
+    if isinstance(rate, NoEstimate):
+        return Ahead(rate, rate, backtest)
+    return Ahead(_quotient(usable, rate, unit), rate, backtest)
+
+
+def _rate_answer(runs: Sequence[Run], horizon: float | None, unit: str,
+                 temp_c: float) -> tuple[Answer, Backtest]:
+    backtest, coming = predict_rates(runs, horizon, temp_c=temp_c)
+    if coming is None:
+        return NoEstimate(f"{len(runs)} drives tell too little of the consumption",
+                          "log more drives"), backtest
+    return Estimate(coming.value, coming.low, coming.high, unit, COVERAGE), backtest
+
+
+def _quotient(usable: Estimate, rate: Estimate, unit: str) -> Estimate:
+    """Relative half widths in quadrature; both sides at the rate's coverage."""
+    value = usable.value / rate.value
+    shrink = _normal(rate.coverage) / _normal(usable.coverage)
+    down = math.hypot(math.log(rate.high / rate.value),
+                      shrink * math.log(usable.value / max(usable.low, 1e-9 * usable.value)))
+    up = math.hypot(math.log(rate.value / rate.low),
+                    shrink * math.log(usable.high / usable.value))
+    return Estimate(value, value * math.exp(-down), value * math.exp(up), unit, rate.coverage)
+
+
+def _normal(coverage: float) -> float:
+    return t_quantile((1 + coverage) / 2, math.inf)
+
+
+def what_if_load(rate: Estimate, mass_kg: float, more_kg: float,
+                 share: tuple[float, float] = (0.6, 1.0)) -> Estimate:
+    """The rate with more (or less) load on board.
+
+    Rolling and climbing go with the mass, air and standing do not: between ``share`` of the
+    energy does (road load ``C_rr m g + m g sin + rho C_d A v^2 / 2``; the shares are chosen here
+    for a slow vehicle). The interval holds both.
+    """
+    factors = sorted(max(0.05, 1 + part * more_kg / mass_kg) for part in share)
+    middle = sum(factors) / 2
+    return Estimate(rate.value * middle, rate.low * factors[0], rate.high * factors[1], rate.unit,
+                    rate.coverage)
+
+
+def as_lengths(ahead: Mapping[str, Ahead]) -> dict[str, Any]:
+    """What is left by measure, as JSON."""
+    return {name: each.left.as_json() for name, each in ahead.items()}
