@@ -20,6 +20,7 @@ COMMANDS = {
     "import": ("analysis.commands.import_", "bring in a table from elsewhere"),
     "explain": ("analysis.commands.explain", "what the display's figures mean"),
     "drive": ("analysis.commands.drive", "everything about one log"),
+    "cells": ("analysis.commands.cells", "who leads and who lags among the cells, and why"),
     "dashboard": ("dashboard.commands.dashboard", "open the pages"),
     "check": ("collector.commands.check", "what works on this machine"),
 }

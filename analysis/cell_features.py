@@ -42,8 +42,9 @@ MIDDLE_V: Final = (3.22, 3.345)
 LEAD_SD_MAX: Final = 0.01
 #: Shape and warmth differ between cells: a lead is right to this share of itself.
 LEAD_GAIN: Final = 0.1
-#: Leads from driving are this many times less sure than from steady amps.
+#: Leads from driving are this many times less sure than from steady amps, and right to this share.
 VARYING_UNSURE: Final = 2.0
+VARYING_GAIN: Final = 0.2
 #: Amps below this are rest; the last seconds of a rest are looked at. [A], [s]
 REST_A: Final = 1.0
 REST_MIN_S, REST_TAIL_S = 60.0, 30.0
@@ -157,12 +158,15 @@ class _End:
     is_full: bool
     #: Of the median cell at the extreme end. [V]
     volts: float
-    #: What amps that vary leave of the drop makes the lead this many times less sure.
-    unsure: float
+    is_varying: bool
 
     def lead(self) -> Lead:
+        """The lead, its standard deviation widened by what shape and settling leave."""
         found = cell_lead(self.charge_ah, self.rested_v)
-        return Lead(found.ahead_ah, found.sd_ah * self.unsure)
+        gain, sd = LEAD_GAIN, found.sd_ah
+        if self.is_varying:
+            gain, sd = VARYING_GAIN, sd * VARYING_UNSURE
+        return Lead(found.ahead_ah, np.hypot(sd, gain * np.abs(found.ahead_ah)))
 
 
 def _steady_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
@@ -177,7 +181,7 @@ def _steady_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
             extreme = 0 if at_start else len(moved) - 1
             place = np.abs(moved - moved[extreme]) <= STRETCH_SHARE * scale_ah
             yield _End(moved[place], rested[place], (amps[rows][0] > 0) != at_start,
-                       float(np.median(rested[extreme])), 1.0)
+                       float(np.median(rested[extreme])), False)
 
 
 def _varying_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
@@ -198,15 +202,15 @@ def _varying_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
         median = np.median(quick, axis=1)
         rested = quick[rows] - settling_v(seen, amps, charge, median, rows)[:, None]
         edge = rested[:BINS] if is_full else rested[-BINS:]
-        yield _End(charge[rows], rested, is_full, float(np.median(edge)), VARYING_UNSURE)
+        yield _End(charge[rows], rested, is_full, float(np.median(edge)), True)
 
 
 def _better(old: Lead, new: Lead, scale_ah: float) -> Lead:
     """Cell by cell the surer of two leads, none that is too unsure."""
-    sd = np.hypot(new.sd_ah, LEAD_GAIN * np.abs(new.ahead_ah))
-    is_better = (new.sd_ah < LEAD_SD_MAX * scale_ah) & ~(sd >= old.sd_ah)
+    limit = LEAD_SD_MAX * scale_ah + VARYING_GAIN * np.abs(new.ahead_ah)
+    is_better = (new.sd_ah < limit) & ~(new.sd_ah >= old.sd_ah)
     return Lead(np.where(is_better, new.ahead_ah, old.ahead_ah),
-                np.where(is_better, sd, old.sd_ah))
+                np.where(is_better, new.sd_ah, old.sd_ah))
 
 
 def _rest_mv(seen: Observed, amps: Floats, cell_v: Floats, median: Floats,

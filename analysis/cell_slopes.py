@@ -80,7 +80,7 @@ def _regress(x: Floats, common: Floats, own: Floats, related: float) -> CellSlop
     cells = own.shape[1]
     own = own - own.mean(axis=0)
     shared = power ** 2 / max(float((x ** 4).sum()), 1e-12)
-    if power < MOVING_A ** 2 * len(x) or shared < MOVES_MIN:
+    if power < MOVING_A ** 2 * len(x) or shared < MOVES_MIN or float(x @ common) <= 0:
         missing = np.full(cells, np.nan)
         return CellSlopes(missing, missing, *_scatter(own))
     slope = x @ own / power

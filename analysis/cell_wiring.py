@@ -1,0 +1,167 @@
+"""Findings that are not charge: a resistive cell or busbar, a loose sense lead, a dead figure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from .cell_features import CellDigest
+from .cell_story import CellFinding, Dated
+from .estimate import Estimate
+from .telemetry import Floats
+
+#: A cell is resistive from this many times the median cell's, and this much more. [1], [mohm]
+RESISTIVE_RATIO: Final = 1.2
+RESISTIVE_MOHM: Final = 0.05
+#: Growth against its own first logs that is told.
+GROWTH: Final = 0.10
+#: Logs that make a "before" and a "now".
+HISTORY: Final = 6
+#: A mirror: opposite errors of two neighbours of at least this size, far outside the others'
+#: spread, that cancel but for this share. [mV]
+MIRROR_MV: Final = 4.0
+MIRROR_SPREADS: Final = 5.0
+MIRROR_SHARE: Final = 0.35
+#: A loose tap also rattles: its two cells scatter this many times more, against each other.
+RATTLE: Final = 2.0
+RATTLE_TOGETHER: Final = -0.6
+_MAD: Final = 1.4826
+
+
+@dataclass(frozen=True, slots=True)
+class Mirror:
+    """Opposite errors of neighbours in one log."""
+
+    #: Number of the lower cell of the pair.
+    cell: int
+    #: Half the difference of their errors; positive if the lower-numbered reads high. [mV]
+    size_mv: float
+    is_rattling: bool
+
+
+def resistive_cells(logs: Sequence[Dated], rms_a: float | None = None) -> list[CellFinding]:
+    """Cells that lose more volts under amps than their mates, now or by growth.
+
+    Each log gives a ratio to its median cell, so that cold and the state of charge drop out.
+
+    Parameters
+    ----------
+    rms_a
+        The worst RMS amps of ten minutes, for the watts. [A]
+    """
+    usable = [log for log in logs if np.isfinite(log.digest.resistance_mohm).any()]
+    if not usable:
+        return []
+    numbers = usable[-1].digest.cells
+    same = [log for log in usable if log.digest.cells == numbers]
+    table = np.array([log.digest.resistance_mohm for log in same])
+    median = np.nanmedian(table, axis=1, keepdims=True)
+    ratio = table / median
+    now, before = ratio[-HISTORY:], ratio[:HISTORY]
+    sd = np.nanmedian([log.digest.resistance_sd_mohm for log in same[-HISTORY:]], axis=0)
+    return [found for k, cell in enumerate(numbers)
+            if (found := _resistive(cell, now[:, k], before[:, k] if len(same) >= 2 * HISTORY
+                                    else now[:, k], float(np.nanmedian(median[-HISTORY:])),
+                                    float(sd[k]), same, rms_a))]
+
+
+def _resistive(cell: int, now: Floats, before: Floats, median_mohm: float, sd_mohm: float,
+               logs: Sequence[Dated], rms_a: float | None) -> CellFinding | None:
+    ratio, was = float(np.nanmedian(now)), float(np.nanmedian(before))
+    extra = (ratio - 1) * median_mohm
+    grown = ratio / was - 1
+    is_high = ratio >= RESISTIVE_RATIO and extra >= RESISTIVE_MOHM
+    is_grown = grown >= GROWTH and (ratio - was) * median_mohm >= RESISTIVE_MOHM / 2
+    if not (is_high or is_grown) or extra < 4 * sd_mohm:
+        return None
+    half = 2 * float(np.hypot(_spread(now) * median_mohm / len(now) ** 0.5, sd_mohm))
+    history = f", {100 * grown:.0f} % more than at first" if is_grown else ""
+    watts = (f" At the worst {rms_a:.0f} A that is {extra / 1000 * rms_a ** 2:.1f} W more "
+             "heat in one place." if rms_a else "")
+    return CellFinding(
+        cell, "high_resistance", "yes",
+        f"cell {cell} or its busbar has {extra:.2f} mohm more than its mates "
+        f"({ratio:.2f} times){history}: low under load, level at rest.{watts}",
+        Estimate.around(extra, half, "mohm"),
+        "with everything switched off, check that cell's busbar and its bolts first, as the "
+        "maker says; if they are good, the cell is worn",
+        logs[0].start_s, logs[-1].start_s, True, {"ratio": ratio})
+
+
+def find_mirrors(digest: CellDigest) -> list[Mirror]:
+    """Pairs of neighbours with opposite errors, in one log."""
+    rest, noise = np.array(digest.rest_mv), np.array(digest.noise_mv)
+    pairs = [k for k, (a, b) in enumerate(pairwise(digest.cells)) if b == a + 1]
+    found = []
+    for k in pairs:
+        others = np.ones(len(digest.cells), bool)
+        others[k:k + 2] = False
+        usual = float(np.nanmedian(noise[others])) if np.isfinite(noise[others]).any() else 1.0
+        is_rattling = bool((noise[k:k + 2] > RATTLE * usual).all()
+                           and digest.noise_with_next[k] < RATTLE_TOGETHER)
+        size = _mirror_mv(rest, k, others)
+        if size or is_rattling:
+            found.append(Mirror(digest.cells[k], size, is_rattling))
+    return found
+
+
+def _mirror_mv(rest: Floats, k: int, others: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> float:
+    """Half the difference of two opposite errors; 0 where there is no mirror."""
+    if not np.isfinite(rest[[k, k + 1]]).all():
+        return 0.0
+    half, common = float(rest[k] - rest[k + 1]) / 2, float(rest[k] + rest[k + 1]) / 2
+    limit_mv = max(MIRROR_MV, MIRROR_SPREADS * _spread(rest[others]))
+    stands_out = min(abs(rest[k]), abs(rest[k + 1])) >= limit_mv
+    return half if stands_out and abs(common) <= MIRROR_SHARE * abs(half) else 0.0
+
+
+def _spread(values: Floats) -> float:
+    """Standard deviation from the median absolute one, for a few bad entries must not widen it."""
+    return _MAD * float(np.nanmedian(np.abs(values - np.nanmedian(values))))
+
+
+def sense_leads(logs: Sequence[Dated]) -> list[CellFinding]:
+    """Loose taps between neighbours: mirror errors at rest, with rattling or in several logs."""
+    seen = [(log.start_s, mirror) for log in logs for mirror in find_mirrors(log.digest)]
+    looks = [log.start_s for log in logs
+             if np.isfinite(log.digest.rest_mv).any() or np.isfinite(log.digest.noise_mv).any()]
+    return [_lead(cell, [(t, m) for t, m in seen if m.cell == cell], looks)
+            for cell in sorted({m.cell for _, m in seen})]
+
+
+def _lead(cell: int, seen: list[tuple[float, Mirror]], looks: list[float]) -> CellFinding:
+    sizes = np.array([m.size_mv for _, m in seen if m.size_mv])
+    size = float(np.median(sizes)) if len(sizes) else 0.0
+    is_sure = any(m.is_rattling for _, m in seen) or len(seen) >= 3
+    high, low = (cell, cell + 1) if size >= 0 else (cell + 1, cell)
+    last_s = seen[-1][0]
+    is_current = last_s >= looks[-min(3, len(looks))]
+    mirror = (f"cell {high} reads {abs(size):.0f} mV high and cell {low} as much low" if size
+              else f"cells {cell} and {cell + 1} rattle against each other")
+    rattles = " and rattle" if size and any(m.is_rattling for _, m in seen) else ""
+    return CellFinding(
+        cell, "sense_lead", "yes" if is_sure else "cannot tell yet",
+        f"{mirror}{rattles}: the sense lead between cells {cell} and {cell + 1} is loose, "
+        "not the cells" + ("." if is_current else "; not seen any more."),
+        Estimate.around(abs(size), 2 * max(_spread(sizes), 1.0) if len(sizes) else 2.0, "mV"),
+        "with everything switched off, re-seat that tap; the maker says how",
+        seen[0][0], last_s, is_current, {"cells": [cell, cell + 1]})
+
+
+def frozen_figures(logs: Sequence[Dated]) -> list[CellFinding]:
+    """Cells whose figure stands still while their mates move, or is missing."""
+    looks = [log for log in logs if log.digest.cells or log.digest.frozen]
+    found = []
+    for cell in sorted({n for log in looks for n in log.digest.frozen}):
+        times = [log.start_s for log in looks if cell in log.digest.frozen]
+        found.append(CellFinding(
+            cell, "frozen_sensor", "yes",
+            f"the figure of cell {cell} is missing or stands still while the others move: "
+            "it tells nothing", Estimate.around(float(len(times)), 0.0, "logs"),
+            "check that cell's sense lead; no figure watches over it now",
+            times[0], times[-1], times[-1] == looks[-1].start_s))
+    return found
