@@ -121,13 +121,7 @@ def change_since_first(points: Sequence[CapacityPoint]) -> Answer:
     return Estimate.around(points[-1].capacity_ah - points[0].capacity_ah, half, "Ah")
 
 
-def chance_of_loss(change: Estimate) -> float:
-    """How likely it is that capacity fell at all, the change taken as normal."""
-    spread = change.half_width / NormalDist().inv_cdf((1 + change.coverage) / 2)
-    return NormalDist().cdf(-change.value / spread) if spread > 0 else float(change.value < 0)
-
-
-def tests_in_each_group(drop: float, sd: float, power: float = 0.9) -> int:
+def group_size(drop: float, sd: float, power: float = 0.9) -> int:
     """How many tests before, and as many after, would show a drop.
 
     The least ``n`` with ``n >= 2 (t_0.975 + t_power)^2 (sd / drop)^2``, Student's t with 2n - 2

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 
@@ -47,3 +47,13 @@ def clock_text(moment: datetime, zone: str = "UTC") -> str:
 def percent_text(percent: float) -> str:
     """Whole percent: ``91 %``."""
     return f"{percent:.0f} %"
+
+
+def iso_utc(unix_s: float) -> str:
+    """A moment as documents carry it: ``2026-05-11T07:36:00Z``."""
+    return datetime.fromtimestamp(unix_s, UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def day_text(unix_s: float) -> str:
+    """A day as people write it: ``11 May 2026``."""
+    return datetime.fromtimestamp(unix_s, UTC).strftime("%d %B %Y").lstrip("0")

@@ -16,6 +16,7 @@ import numpy as np
 
 from .estimate import Answer, Estimate, NoEstimate
 from .line_fit import LineFit, huber_fit
+from .phrases import iso_utc
 from .resistance import find_resistance
 from .telemetry import Floats, Telemetry
 from .timebase import observe
@@ -88,7 +89,7 @@ class ResistanceTrend:
     cold: tuple[ColdLog, ...]
 
     def as_json(self) -> list[dict[str, Any]]:
-        return [{"time": _iso(start), "mohm_at_20_c": round(value, 3), "sd_mohm": round(sd, 3)}
+        return [{"time": iso_utc(start), "mohm_at_20_c": round(value, 3), "sd_mohm": round(sd, 3)}
                 for start, value, sd in zip(self.start_s, self.at_reference_mohm, self.sd_mohm,
                                             strict=True)]
 
@@ -166,10 +167,3 @@ def _cold_logs(start: Floats, ohms: Floats, level: Floats, cold: Floats) -> tupl
         if rise >= COLD_RISE and abs(left) < 2 * SCATTER:
             found.append(ColdLog(float(start[k]), float(cold[k] + REFERENCE_C), rise, left))
     return tuple(found)
-
-
-def _iso(moment_s: float) -> str:
-    from datetime import UTC, datetime
-
-    return datetime.fromtimestamp(moment_s, UTC).isoformat(timespec="seconds").replace(
-        "+00:00", "Z")

@@ -11,13 +11,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from typing import Any, Final
 
 import numpy as np
 
 from .charge import smallest_step
 from .estimate import Answer, Estimate, NoEstimate, Verdict
+from .phrases import day_text, iso_utc
 from .rest import find_rest
 from .telemetry import Telemetry
 from .timebase import observe
@@ -98,10 +98,10 @@ class ZeroFinding:
     def correction(self) -> dict[str, Any]:
         """The dated layer that takes it off, as a log's metadata holds it."""
         return {"kind": "zero", "column": "current_a", "value": round(-self.error_a.value, 3),
-                "from": _iso(self.from_s), "reason": "what the amps read at rest"}
+                "from": iso_utc(self.from_s), "reason": "what the amps read at rest"}
 
     def as_json(self) -> dict[str, Any]:
-        return {"kind": "zero_error", "verdict": self.verdict, "from": _iso(self.from_s),
+        return {"kind": "zero_error", "verdict": self.verdict, "from": iso_utc(self.from_s),
                 "error_a": self.error_a.as_json(), "per_day_ah": self.per_day_ah.as_json(),
                 "correction": self.correction(), "words": self.words, "next": self.next}
 
@@ -182,15 +182,13 @@ def find_zero_error(history: ZeroHistory) -> ZeroFinding | None:
     error = Estimate(amps, amps - half, amps + half + STANDBY_A, "A")
     low, high = sorted((abs(error.low), abs(error.high)))
     day = Estimate(abs(amps), low, high, "A").scaled(24.0, "Ah")
-    when = datetime.fromtimestamp(since, UTC).strftime("%d %B %Y").lstrip("0")
     hidden = [level for level in history.levels if level.is_interlude]
-    words = (f"since {when} the amps read {amps:+.2f} A at rest; "
+    words = (f"since {day_text(since)} the amps read {amps:+.2f} A at rest; "
              + ("nothing charges a pack that rests, so the zero is off; " if amps > 0 else
                 "the zero is off, or something small is always on; ")
              + f"left alone it counts {day.value:.1f} Ah a day that never flowed")
     if hidden:
-        days = datetime.fromtimestamp(hidden[-1].from_s, UTC).strftime("%d %B").lstrip("0")
-        words += (f"; from {days} the reading went back to {hidden[-1].level_a:.1f} A for "
+        words += (f"; from {day_text(hidden[-1].from_s)} the reading went back to {hidden[-1].level_a:.1f} A for "
                   f"{hidden[-1].logs} logs, as it would if something small was left on")
     return ZeroFinding(since, "yes" if amps > 0 else "cannot tell yet", error, day, words,
                        "take one reading with a clamp meter while all is off, then accept "
@@ -203,8 +201,3 @@ def rest_answer(history: ZeroHistory) -> Answer:
         return NoEstimate("no log holds a minute of rest", "leave the recorder on for five minutes "
                           "after parking")
     return Estimate.around(history.levels[-1].level_a, history.resolution_a / 2, "A")
-
-
-def _iso(moment_s: float) -> str:
-    return datetime.fromtimestamp(moment_s, UTC).isoformat(timespec="seconds").replace(
-        "+00:00", "Z")
