@@ -31,7 +31,7 @@ CLOCK_STEP_S: Final = 0.5
 #: Rows this far out of place were merely written late; further, the clock was set back.
 LATE_ROWS_MAX: Final = 16
 #: Kinds of event that say nothing was heard.
-GAP_CAUSES: Final = ("link lost", "silent", "not saved", "link back")
+GAP_CAUSES: Final = ("link lost", "silent", "asleep", "computer slept", "not saved", "link back")
 #: Steps looked at for the usual step; a median of all of 10 M steps would cost more than a sum.
 _MEDIAN_OF: Final = 20_000
 _PIECE_ROWS: Final = 32_768
@@ -254,8 +254,9 @@ def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -
 
     A step is a gap if it is longer than ``GAP_STEPS`` usual steps, if a figure is missing where
     one was due (NaN in a row, and the step is longer than ``HOLE_STEPS`` usual ones), or if an
-    event in it says that nothing was heard. A monitor that sends amps in every second row has no
-    gaps: its amps were not due in the rows between.
+    event in it says that nothing was heard. Where two monitors share a log, one falls silent
+    while the other goes on: there the step must be longer than ``HOLE_STEPS``, too. A monitor that
+    sends amps in every second row has no gaps: its amps were not due in the rows between.
     """
     whole = like if like is not None and like.rows is None else None
     unseen = [c for c in columns if whole is None or c not in whole.columns]
@@ -270,6 +271,8 @@ def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -
         broken |= (np.diff(rows) > 1) & (width_s > HOLE_STEPS * usual)
     steps = np.flatnonzero(broken)
     caused = _steps_with_cause(time_s, telemetry.events)
+    if telemetry.meta.get("origin", {}).get("beside"):
+        caused = caused[width_s[caused] > HOLE_STEPS * usual]
     if len(caused):
         steps = np.union1d(steps, caused)
     width_s[steps] = 0.0

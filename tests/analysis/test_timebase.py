@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -120,6 +122,17 @@ def test_amps_told_in_every_second_row_have_no_gaps() -> None:
     amps = np.where(np.arange(10) % 2 == 0, 5.0, np.nan)
 
     assert observe(log(TEN, current_a=amps), "current_a").seconds == 8.0
+
+
+def test_a_silent_neighbour_in_a_shared_log_makes_no_gap() -> None:
+    """Amps that came on their beat were heard, whatever the other monitor did; a real loss of the
+    amps is still one."""
+    beat = np.array([0, 1, 2, 3, 4, 5, 7.5, 8.5])
+    telemetry = replace(
+        log(beat, Event(2.5, "link lost", "receiver: gone"), Event(6.0, "silent", "pack: nothing"),
+            current_a=np.ones(8)), meta={"origin": {"port": "pack", "beside": [{"port": "gps"}]}})
+
+    assert observe(telemetry, "current_a").gap_steps.tolist() == [5]
 
 
 def test_an_event_makes_a_short_step_a_gap_with_its_cause() -> None:

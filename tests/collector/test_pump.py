@@ -1,5 +1,7 @@
 """Hearing in a thread: nothing lost, nothing swallowed, nothing left running."""
 
+import itertools
+import math
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -36,6 +38,52 @@ def listeners() -> list[str]:
 def test_everything_comes_in_order() -> None:
     """The thread changes nothing."""
     assert [i.time_ms for _, i in pumped([counting(5000)], threading.Event())] == list(range(5000))
+
+
+def test_two_monitors_come_in_the_order_of_their_stamps() -> None:
+    """Threads hand in as they like; the log has one order, and every item of both."""
+    clock = Clock()
+
+    def says(period_s: float) -> Callable[[threading.Event], Iterator[Sample]]:
+        def heard(stop: threading.Event) -> Iterator[Sample]:
+            for n in range(40):
+                stop.wait(period_s)
+                now = clock.now()
+                time.sleep(0.02 * (n % 3))  # stamped, then held up on the way
+                yield Sample(*now, {"sequence": n})
+        return heard
+
+    pack, receiver = Told(says(0.011)), Told(says(0.007))
+    pack.columns, receiver.columns = ("current_a",), ("speed_m_s",)  # type: ignore[assignment]
+    taken = list(pumped([pack, receiver], threading.Event()))
+    steps = [b.monotonic_s - a.monotonic_s for (_, a), (_, b) in itertools.pairwise(taken)]
+
+    assert min(steps) > 0
+    assert [i.values["sequence"] for number, i in taken if number == 0] == list(range(40))
+    assert [i.values["sequence"] for number, i in taken if number == 1] == list(range(40))
+
+
+def test_the_first_source_leads() -> None:
+    """When it has ended the others are stopped, and what they said is delivered."""
+    def chatters(stop: threading.Event) -> Iterator[Sample]:
+        stop.wait(10)
+        yield Sample(9, 9.0, event="mark: last word")
+
+    taken = list(pumped([counting(3), Told(chatters)], threading.Event()))
+
+    assert [(number, i.time_ms) for number, i in taken] == [(0, 0), (0, 1), (0, 2), (1, 9)]
+
+
+def test_what_comes_too_late_is_stamped_later() -> None:
+    """Of a starved thread the order is kept, on both clocks."""
+    order = pump._Order(0.25)
+    order.add(0, Sample(5_000, 5.0))
+    first = list(order.due(6.0))
+    order.add(1, Sample(4_000, 4.0, event="mark: x"))
+    [(_, late)] = order.due(math.inf)
+
+    assert len(first) == 1
+    assert (late.time_ms, late.monotonic_s, late.event) == (5_000, 5.000001, "mark: x")
 
 
 def test_a_slow_writer_holds_up_a_full_queue_without_loss(monkeypatch: pytest.MonkeyPatch) -> None:

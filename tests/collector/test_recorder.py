@@ -105,6 +105,71 @@ def test_a_clock_that_is_set_is_an_event_and_keeps_the_order(
     assert [row["monotonic_s"] for row in rows] == sorted(row["monotonic_s"] for row in rows)
 
 
+def test_a_receiver_beside_the_pack_shares_the_log(tmp_path: Path) -> None:
+    """Columns of both, rows of their own, a raw capture each, gaps counted for each."""
+    pack = Told([*samples(2), Sample(1_775_117_700_300, 0.3,
+                                        event="silent: nothing was heard for 3 s")])
+    receiver = Told([Chunk(1_775_117_700_050, 0.05, b"$"),
+                     Sample(1_775_117_700_050, 0.05, {"speed_m_s": 2.5}),
+                     Sample(1_775_117_700_060, 0.06, event="link lost: unplugged")])
+    receiver.columns, receiver.name = ("speed_m_s",), "place"  # type: ignore[assignment]
+    recording = recorded(tmp_path, pack, beside=[receiver])
+    rows = rows_of(recording)
+
+    assert [(row["current_a"], row["speed_m_s"]) for row in rows] == [
+        (0.0, None), (None, 2.5), (None, None), (1.0, None), (None, None)]
+    assert [row["event"] for row in rows] == [
+        None, None, "link lost: place: unplugged", None,
+        "asleep: told: nothing was heard for 3 s; the link is open, the last amps were 1.0 A"]
+    assert (recording.samples, recording.gaps) == (3, 2)
+    assert [path.name for path in sorted((tmp_path / "logs").glob("*.raw"))] == [
+        "2026-04-02T08-15-00Z.2.raw", "2026-04-02T08-15-00Z.raw"]
+    assert pack.is_closed
+    assert receiver.is_closed
+
+
+def test_two_monitors_of_one_quantity_need_two_logs(tmp_path: Path) -> None:
+    """Amps of two packs in one column would be a lie."""
+    with pytest.raises(ValueError, match="told by two monitors: current_a"):
+        recorded(tmp_path, Told(samples(1)), beside=[Told(samples(1))])
+
+
+def test_a_second_monitor_that_is_not_there_leaves_no_file(tmp_path: Path) -> None:
+    """Then the first is let go of again."""
+    pack, receiver = Told(samples(1)), Told([], SourceUnavailable("place", "no such port"))
+    receiver.columns = ("speed_m_s",)  # type: ignore[assignment]
+    with pytest.raises(SourceUnavailable, match="place"):
+        recorded(tmp_path / "book", pack, beside=[receiver])
+
+    assert pack.is_closed
+    assert not (tmp_path / "book").exists()
+
+
+def test_what_a_sample_leads_to_stands_behind_it(tmp_path: Path) -> None:
+    """Events that follow from a sample carry its time."""
+    recording = recorded(tmp_path, Told(samples(3)), on_sample=lambda sample, _: (
+        ["alarm: x"] if sample.values.get("current_a") == 1.0 else None))
+
+    assert [(row["monotonic_s"], row["event"]) for row in rows_of(recording)] == [
+        (0.0, None), (0.1, None), (0.1, "alarm: x"), (0.2, None)]
+
+
+def test_a_log_after_one_that_was_cut_off_says_so(tmp_path: Path) -> None:
+    """The same monitor's; a log of another pack has nothing to do with it."""
+    book = Logbook.create(tmp_path)
+    path = book.log_path("2026-04-02T08-14-00Z", ".csv")
+    left = JournalWriter.create(path, LogMeta(pack="p"), ["current_a"])
+    left.write(Sample(1_775_117_688_000, -12.0, {"current_a": 1.0}))
+    left.close()
+    again = rows_of(recorded(tmp_path, Told(samples(1))))
+    path.write_bytes(b"# format: 1\n# pack: \"q\"\ntime,monotonic_s,event,crc32\n")
+    other = rows_of(recorded(tmp_path, Told(samples(1))))
+
+    assert [row["event"] for row in again] == [
+        "restarted: the recorder stopped without closing 2026-04-02T08-14-00Z; 12 s unseen", None]
+    assert [row["event"] for row in other] == [None]
+
+
 def test_gaps_are_counted_once_each(tmp_path: Path) -> None:
     """A loss, its return and the silence after it are one gap; a sample ends it."""
     def event(kind: str) -> Sample:
