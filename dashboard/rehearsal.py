@@ -33,6 +33,8 @@ from .store import Store
 MONITOR: Final = "demo-binary"
 #: How long a part may take to start or to end. [s]
 PATIENCE_S: Final = 30.0
+#: What asks a process to end; Windows knows only the one.
+_END: Final[int] = getattr(signal, "CTRL_BREAK_EVENT", signal.SIGTERM)
 _NEW_GROUP: Final[dict[str, Any]] = (
     {"creationflags": getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)} if os.name == "nt"
     else {"start_new_session": True})
@@ -128,7 +130,7 @@ def _start(*words: str, stdout: int) -> subprocess.Popen[str]:
 def _end(process: subprocess.Popen[str]) -> str:
     """Ask a process to end and wait; what it printed."""
     if process.poll() is None:
-        process.send_signal(signal.CTRL_BREAK_EVENT if os.name == "nt" else signal.SIGTERM)
+        process.send_signal(_END)
     try:
         return process.communicate(timeout=PATIENCE_S)[0] or ""
     except subprocess.TimeoutExpired:
