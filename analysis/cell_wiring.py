@@ -11,7 +11,7 @@ import numpy as np
 
 from .cell_features import CellDigest
 from .cell_story import CellFinding, Dated
-from .estimate import Estimate
+from .estimate import Estimate, Verdict
 from .telemetry import Floats
 
 #: A cell is resistive from this many times the median cell's, and this much more. [1], [mohm]
@@ -82,8 +82,10 @@ def _resistive(cell: int, now: Floats, before: Floats, median_mohm: float, sd_mo
     history = f", {100 * grown:.0f} % more than at first" if is_grown else ""
     watts = (f" At the worst {rms_a:.0f} A that is {extra / 1000 * rms_a ** 2:.1f} W more "
              "heat in one place." if rms_a else "")
+    # On first sight a cell that was always so is a hint only: packs differ.
+    verdict: Verdict = "yes" if is_grown or len(logs) >= HISTORY else "cannot tell yet"
     return CellFinding(
-        cell, "high_resistance", "yes",
+        cell, "high_resistance", verdict,
         f"cell {cell} or its busbar has {extra:.2f} mohm more than its mates "
         f"({ratio:.2f} times){history}: low under load, level at rest.{watts}",
         Estimate.around(extra, half, "mohm"),
