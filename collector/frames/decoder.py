@@ -48,7 +48,7 @@ class Decoder:
         self._framer = open_framer(description.framing, is_good, self._shortest)
         self._read = self._read_binary
         if description.form:
-            self._read, self._tokens = self._read_text, description.form.tokens
+            self._read, self._tokens = self._read_text, description.form.open()
         self._heard_bytes = self._frames = self._undecodable = 0
         self._recent = b""
 

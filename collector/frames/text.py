@@ -1,4 +1,4 @@
-"""Text frames: comma separated, ``key=value`` or JSON, to figures and words, and back.
+"""Text frames: comma separated, ``key=value``, JSON or NMEA 0183, to figures and words, and back.
 
 Each form turns a line into *tokens*, texts by key: ``"0"``, ``"1"`` and so on where values stand
 in order, the key where they have one, ``"pack.cells.0"`` for a value deep inside a JSON object.
@@ -14,10 +14,11 @@ from dataclasses import dataclass, field
 from typing import Any, Final, Literal, Protocol
 
 from .fields import Row, Values
+from .nmea import SentenceReader
 from .scaling import Scaling
 
 Tokens = dict[str, str]
-FormKind = Literal["comma", "key=value", "json"]
+FormKind = Literal["comma", "key=value", "json", "nmea"]
 
 #: A number as monitors write it; Python's own ``float`` takes more, such as ``1_0`` and ``nan``.
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,2})?", re.ASCII)
@@ -28,8 +29,15 @@ class Form:
     """How values stand in a line of text."""
 
     kind: FormKind
-    #: Between one value and the next (not for JSON).
+    #: Between one value and the next (comma and key=value).
     separator: str = ","
+
+    def open(self) -> Callable[[str], Tokens]:
+        """``tokens`` for the lines of one connection in their order.
+
+        The sentences of NMEA 0183 complete one another; a line of any other form stands alone.
+        """
+        return SentenceReader().tokens if self.kind == "nmea" else self.tokens
 
     def tokens(self, text: str) -> Tokens:
         """The values of a line by key, none if the line is not of this form."""
@@ -68,6 +76,10 @@ def _leaves(tree: Any, key: str) -> Iterator[tuple[str, str]]:
         yield key, tree.encode("utf-8", "replace").decode()
 
 
+def _split_nmea(text: str, _separator: str) -> Tokens:
+    return SentenceReader().tokens(text)
+
+
 def _join_comma(tokens: Tokens, separator: str) -> str:
     last = max((int(key) for key in tokens), default=-1)
     return separator.join(tokens.get(str(n), "") for n in range(last + 1))
@@ -88,6 +100,10 @@ def _join_json(tokens: Tokens, _separator: str) -> str:
     return json.dumps(_with_lists(tree), separators=(",", ":"))
 
 
+def _join_nmea(_tokens: Tokens, _separator: str) -> str:
+    raise ValueError("NMEA 0183 is read, never sent")
+
+
 def _with_lists(tree: Any) -> Any:
     """Branches numbered from 0 without a gap are lists."""
     if not isinstance(tree, dict):
@@ -98,9 +114,9 @@ def _with_lists(tree: Any) -> Any:
 
 
 _SPLIT: Final[Mapping[FormKind, Callable[[str, str], Tokens]]] = {
-    "comma": _split_comma, "key=value": _split_pairs, "json": _split_json}
+    "comma": _split_comma, "key=value": _split_pairs, "json": _split_json, "nmea": _split_nmea}
 _JOIN: Final[Mapping[FormKind, Callable[[Tokens, str], str]]] = {
-    "comma": _join_comma, "key=value": _join_pairs, "json": _join_json}
+    "comma": _join_comma, "key=value": _join_pairs, "json": _join_json, "nmea": _join_nmea}
 
 
 class TextField(Protocol):

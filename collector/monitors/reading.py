@@ -25,7 +25,7 @@ frame's first, its start bytes included.
                  at, from = 0, to   where it is (at the end) and what it covers (all before it);
                                     negative counts from behind the frame's end
                  order, digits = "bytes", or "hex" where written in digits, mark before them
-    [text]       form*              "comma", "key=value", "json"; separator = ","
+    [text]       form*              "comma", "key=value" (separator = ","), "json", "nmea"
     [sign]       current_a          "negative_is_discharge", "positive_is_discharge",
                                     "unsigned", "undecided"
     [[constant]] at*, data*         bytes that never change, for playing the monitor
@@ -255,7 +255,8 @@ def _form(top: Table) -> Form | None:
     if "text" not in top:
         return None
     kind: FormKind = table.choice("form", get_args(FormKind))
-    form = Form(kind) if kind == "json" else Form(kind, table.text("separator", ","))
+    has_separator = kind in ("comma", "key=value")
+    form = Form(kind, table.text("separator", ",")) if has_separator else Form(kind)
     table.finish()
     if not form.separator:
         raise table.error("separator", "''", "at least one character is needed")
