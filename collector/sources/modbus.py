@@ -113,7 +113,10 @@ class ModbusLink:
     def _exchange(self) -> bytes:
         block = self._poll.request
         if self._poll.is_new:
-            self._round_s = time.monotonic()
+            # Keep the beat; after a stall start a new one rather than catch up with a burst.
+            now_s = time.monotonic()
+            is_late = now_s - self._due_s > self._map.every_s
+            self._round_s = now_s if is_late else self._due_s
         request = request_octets(self._map.device_id, block)
         response = self._ask(block)
         if response is None:
