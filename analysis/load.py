@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyarrow as pa
@@ -23,6 +23,9 @@ from collector.record import quantity_of
 
 from .telemetry import Event, Floats, Telemetry
 from .timebase import MendedTime, mend_time
+
+if TYPE_CHECKING:
+    from collector.importing import Foreign
 
 
 def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetry:
@@ -55,7 +58,21 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
     if columns is not None:
         wanted = {*LEADING, *TRAILING, *columns}
         table = table.select([name for name in table.column_names if name in wanted])
-    return telemetry_from_table(table, {"origin": {"file": path.name}}, str(path))
+    return telemetry_from_table(table, _meta_of(foreign), str(path))
+
+
+def _meta_of(foreign: Foreign) -> dict[str, Any]:
+    """What a table from elsewhere says about itself, with the keys of a log's metadata.
+
+    ``doubts`` are what it leaves open: question, what was taken, the option of
+    ``packhand import`` that decides it, and whether figures could be wrong by months or scale.
+    """
+    meta: dict[str, Any] = {"origin": {"file": foreign.path.name}, "time_zone": foreign.time_zone}
+    if foreign.sign:
+        meta["sign"] = dict(foreign.sign)
+    if foreign.doubts:
+        meta["doubts"] = [doubt.as_json() for doubt in foreign.doubts]
+    return meta
 
 
 def telemetry_from_table(table: pa.Table, meta: dict[str, Any], where: str) -> Telemetry:

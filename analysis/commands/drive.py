@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
+from typing import Any
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,9 +27,27 @@ def run(arguments: argparse.Namespace) -> int:
     from ..drive_text import drive_text
     from ..load import load_telemetry
 
-    summary = summarise(load_telemetry(arguments.log, COLUMNS), capacity_ah=arguments.capacity)
+    telemetry = load_telemetry(arguments.log, COLUMNS)
+    doubts = telemetry.meta.get("doubts", [])
+    summary = summarise(telemetry, capacity_ah=arguments.capacity)
     if arguments.json:
-        print(json.dumps(summary.as_json(arguments.log.name), ensure_ascii=False, indent=2))
+        document = summary.as_json(arguments.log.name) | ({"doubts": doubts} if doubts else {})
+        print(json.dumps(document, ensure_ascii=False, indent=2))
     else:
-        print(drive_text(summary))
+        print("\n".join([*_grave(doubts), drive_text(summary), *_open(doubts)]))
     return 0
+
+
+def _grave(doubts: list[dict[str, Any]]) -> list[str]:
+    """What has to be settled before any figure is believed: above them all."""
+    lines = [f"NOT SETTLED: {doubt['question']} Read here as {doubt['taken']}; bring the file in "
+             f"with 'packhand import {doubt['option']} {' or '.join(doubt['choices'])}' to settle "
+             "it." for doubt in doubts if doubt["must_ask"]]
+    return [*lines, ""] if lines else []
+
+
+def _open(doubts: list[dict[str, Any]]) -> list[str]:
+    lines = [f"Open: {doubt['question']} Taken: {doubt['taken']}; "
+             f"'packhand import {doubt['option']}' decides it."
+             for doubt in doubts if not doubt["must_ask"]]
+    return ["", *lines] if lines else []

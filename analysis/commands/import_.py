@@ -215,8 +215,7 @@ def _document(foreign: Foreign, sign: dict[str, Any], log: Path | None) -> dict[
         "rows": foreign.table.num_rows, "dropped": foreign.dropped.as_json(),
         "mapping": {name: mapped.as_json() for name, mapped in foreign.mapping.items()},
         "sign": sign, "words": [*foreign.words, *map(str, foreign.doubts)],
-        "doubts": [{"kind": d.kind, "question": d.question, "taken": d.taken, "option": d.option,
-                    "choices": list(d.choices), "must_ask": d.must_ask} for d in foreign.doubts],
+        "doubts": [doubt.as_json() for doubt in foreign.doubts],
         "preview": _json_rows(foreign), "sha256": foreign.sha256,
     }
 

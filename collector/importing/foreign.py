@@ -84,6 +84,10 @@ class Doubt:
     #: True where going on without an answer could put figures into a wrong month or scale.
     must_ask: bool = False
 
+    def as_json(self) -> dict[str, Any]:
+        return {"kind": self.kind, "question": self.question, "taken": self.taken,
+                "option": self.option, "choices": list(self.choices), "must_ask": self.must_ask}
+
     def __str__(self) -> str:
         return f"{self.question} Taken: {self.taken}; {self.option} decides it."
 

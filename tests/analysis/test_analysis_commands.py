@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -19,6 +20,24 @@ def test_drive_prints_words_and_figures(capsys: pytest.CaptureFixture[str]) -> N
     out = capsys.readouterr().out
     assert out.startswith("12 min, 4.6 km: 2.3 Ah out, 0.5 Ah in")
     assert "charge out          2.29 ± 0.04 Ah" in out
+
+
+def test_drive_says_what_a_table_leaves_open(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """A month that may be another stands above every figure; lesser doubts below."""
+    path = tmp_path / "open.csv"
+    path.write_text("date,time,amps\n" + "".join(
+        f"03/04/2026,08:00:{s:02d},{s % 7}\n" for s in range(60)))
+    assert main(["drive", str(path)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert main(["drive", str(path), "--json"]) == 0
+    doubts = json.loads(capsys.readouterr().out)["doubts"]
+
+    assert lines[0].startswith("NOT SETTLED: Is 3/4/2026 3 April 2026 or 4 March 2026?")
+    assert "--dates day-first or month-first" in lines[0]
+    assert lines[-1] == ("Open: The times name no zone. Taken: UTC; 'packhand import --zone' "
+                         "decides it.")
+    assert [doubt["must_ask"] for doubt in doubts] == [True, False]
 
 
 def test_drive_prints_one_json_document(capsys: pytest.CaptureFixture[str]) -> None:

@@ -9,6 +9,7 @@ import pyarrow as pa
 import pytest
 
 from analysis.load import load_telemetry
+from analysis.sign import find_sign
 from collector.errors import LogFormatError
 from collector.journal import JournalWriter, log_schema
 from collector.logfile import finish_log, write_log
@@ -99,6 +100,19 @@ def test_a_table_from_elsewhere_is_read_through_the_importer() -> None:
     assert {"current_a", "voltage_v", "soc_pct", "speed_m_s"} <= set(telemetry.columns)
     assert len(telemetry) == 7160
     assert telemetry.meta["origin"] == {"file": "drive_A13.csv.gz"}
+    assert telemetry.meta["time_zone"] == "UTC"
+    assert [doubt["kind"] for doubt in telemetry.meta["doubts"]] == ["start"]
+
+
+def test_a_sign_that_a_table_settles_is_kept(tmp_path: Path) -> None:
+    """Amps joined from a column for each direction are known to be negative out of the pack."""
+    path = tmp_path / "two.csv"
+    path.write_text("t_s,charge current (A),discharge current (A)\n0,0,12\n1,3,0\n")
+    telemetry = load_telemetry(path)
+
+    assert telemetry.meta["sign"]["convention"] == "negative_is_discharge"
+    assert find_sign(telemetry).convention == "negative_is_discharge"
+    assert telemetry["current_a"].tolist() == [-12, 3]
 
 
 def test_an_empty_log_says_so(tmp_path: Path) -> None:
