@@ -1,9 +1,16 @@
-"""Log a monitor until stopped with Ctrl-C.
+"""Log one monitor or several until stopped with Ctrl-C.
 
-MONITOR is a built-in description or the path of a TOML file. Without --port the only port there
-is will be taken. What was heard is in the logbook's folder logs/: the log, and beside it the
-bytes as heard (.raw). A .raw file in the place of the port is read again, at once, through the
-description, as if live: that is how a better description mends an old log.
+MONITOR is a built-in description or the path of a TOML file; its port stands behind an @ or after
+--port. Without a port the only one there is will be taken. What was heard is in the logbook's
+folder logs/: the log, and beside it the bytes as heard (.raw). A .raw file in the place of the
+port is read again, at once, through the description, as if live: that is how a better description
+mends an old log.
+
+Several monitors with different quantities, such as a pack and a receiver of speed and place, share
+a log. Two packs get a log each, named by --pack in the same order.
+
+On a terminal, space or Enter marks the moment, and s keeps a sounding alarm quiet for a while. The
+limits are [pack.limits] in logbook.toml. An alarm protects nothing.
 
 examples:
   packhand record demo-binary --port /dev/ttyUSB0
@@ -11,67 +18,128 @@ examples:
   packhand record my-monitor.toml --port logbook/logs/2026-04-02T08-15-00Z.raw
   packhand record sunspec-battery --port tcp://192.168.1.20:502
   packhand record bluetooth-battery --port AA:BB:CC:DD:EE:FF
+  packhand record demo-binary@/dev/ttyUSB0 receiver.toml@/dev/ttyACM0
+  packhand record demo-text@/dev/ttyUSB0 demo-text@/dev/ttyUSB1 --pack front --pack rear
+  packhand record --test-alarms
 """
 
 from __future__ import annotations
 
 import argparse
 import json
-import shutil
-import sys
-import time
-from contextlib import suppress
+import threading
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
+    from ..keys import ReadKey
     from ..logbook import Logbook
     from ..meta import LogMeta
     from ..monitors.schema import Description
     from ..record import Sample
     from ..recorder import Recording
     from ..sources.described import DescribedSource
+    from .screen import Screen
+
+    #: A monitor that is listened to, and what describes it.
+    Listening = tuple[Description, DescribedSource]
+
+
+#: Windows notices Ctrl-C only between waits. [s]
+_WAIT_S: Final = 0.5
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of ``packhand record``."""
-    parser.add_argument("monitor", metavar="MONITOR", help="a built-in name, or a TOML file")
+    parser.add_argument("monitors", metavar="MONITOR[@PORT]", nargs="*",
+                        help="a built-in name or a TOML file, with the port behind an @")
     parser.add_argument("--port", help="such as /dev/ttyUSB0, COM3, socket://host:port, "
                                        "tcp://host:port, a Bluetooth name, FILE.raw")
     parser.add_argument("--logbook", type=Path, default=Path("logbook"), metavar="DIR",
                         help="the folder to log into, made if missing (default: ./logbook)")
     parser.add_argument("--seconds", type=float, metavar="N", help="stop after N seconds")
-    parser.add_argument("--pack", metavar="NAME", help="the pack's name in the logbook")
+    parser.add_argument("--pack", metavar="NAME", action="append", default=[],
+                        help="the pack's name in the logbook; once for each log")
     parser.add_argument("--vehicle", metavar="NAME", help="the vehicle's name in the logbook")
     parser.add_argument("--allow-writes", action="store_true",
                         help="let a Bluetooth monitor be asked by writing to it, as its "
                              "description says; kept in the logbook")
+    parser.add_argument("--test-alarms", action="store_true",
+                        help="sound each alarm of the logbook once, and record nothing")
     parser.add_argument("--json", action="store_true", help="print the outcome as JSON")
+    parser.set_defaults(misuse=parser.error)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Record; 1 if no sample was heard or something is not where it belongs."""
-    from ..consent import with_consent
+    from ..keys import keyboard
     from ..logbook import Logbook
-    from ..monitors import load_description
-    from ..recorder import record
     from ..stopping import stopping
+    from .screen import Screen, is_whole, outcome_of, outcome_words
 
-    description = with_consent(load_description(arguments.monitor), arguments.logbook,
-                               is_given=arguments.allow_writes)
-    is_bluetooth = description.transport.peripheral is not None
-    port = arguments.port or ("" if is_bluetooth else only_port())
-    source = open_source(description, port)
-    logbook = Logbook(arguments.logbook)
-    meta = log_meta(arguments, description, source.name, logbook)
-    screen = Screen(meta.sign.get("convention", ""))
-    with stopping(arguments.seconds) as stop:
-        recording = record(source, logbook, meta, stop, on_sample=screen.show,
-                           on_words=screen.line)
-    outcome = outcome_of(recording, source)
-    print(json.dumps(outcome, indent=2) if arguments.json else outcome_words(outcome))
-    is_whole = not (recording.unsaved or recording.rescued or recording.problem)
-    return 0 if is_whole and recording.samples else 1
+    logbook, screen = Logbook(arguments.logbook), Screen()
+    if arguments.test_alarms:
+        return try_alarms(arguments, logbook, screen)
+    if not arguments.monitors:
+        arguments.misuse("say which MONITOR to log")
+    logs = in_logs(listening(arguments))
+    with stopping(arguments.seconds) as stop, keyboard() as read_key:
+        jobs = [_Job(arguments, number, log, logbook, screen, None if number else read_key)
+                for number, log in enumerate(logs)]
+        recordings = _all_recorded(jobs, stop)
+    outcomes = [outcome_of(recording, job.heard)
+                for recording, job in zip(recordings, jobs, strict=True)]
+    if arguments.json:
+        beside = {"beside": outcomes[1:]} if outcomes[1:] else {}
+        print(json.dumps(outcomes[0] | beside, indent=2))
+    else:
+        print("\n".join(map(outcome_words, outcomes)))
+    return 0 if all(map(is_whole, recordings)) else 1
+
+
+def listening(arguments: argparse.Namespace) -> list[Listening]:
+    """The monitors that are asked for; nothing is opened yet.
+
+    Raises
+    ------
+    SourceUnavailable
+        If a port is not said where it must be.
+    """
+    from ..consent import with_consent
+    from ..monitors import load_description
+
+    found = []
+    for word in arguments.monitors:
+        monitor, port = split_port(word)
+        description = with_consent(load_description(monitor), arguments.logbook,
+                                   is_given=arguments.allow_writes)
+        port = port or _port_of(description, arguments)
+        found.append((description, open_source(description, port,
+                                               is_alone=len(arguments.monitors) == 1)))
+    return found
+
+
+def split_port(word: str) -> tuple[str, str]:
+    """``MONITOR@PORT`` taken apart; a file's own name may hold an @, too."""
+    monitor, _, port = word.rpartition("@")
+    return (monitor, port) if monitor and not Path(word).is_file() else (word, "")
+
+
+def _port_of(description: Description, arguments: argparse.Namespace) -> str:
+    """The port of a monitor that has none behind an @."""
+    from ..errors import SourceUnavailable
+
+    if arguments.port and len(arguments.monitors) == 1:
+        return str(arguments.port)
+    if description.transport.peripheral is not None:
+        return ""
+    if len(arguments.monitors) > 1:
+        raise SourceUnavailable(description.name, "several monitors, and no port for this one",
+                                f"write {description.name}@PORT")
+    return only_port()
 
 
 def only_port() -> str:
@@ -92,31 +160,129 @@ def only_port() -> str:
     return free[0]
 
 
-def open_source(description: Description, port: str) -> DescribedSource:
-    """The source for a port, or for a raw capture in its place; nothing is opened yet."""
+def open_source(description: Description, port: str, *, is_alone: bool = True) -> DescribedSource:
+    """The source for a port, or for a raw capture in its place; nothing is opened yet.
+
+    Raises
+    ------
+    SourceUnavailable
+        If a capture is to be read beside another monitor: their clocks have nothing in common.
+    """
+    from ..errors import SourceUnavailable
     from ..rawfile import RAW_SUFFIX
     from ..sources import open_link
     from ..sources.described import DescribedSource
     from ..sources.replay import CaptureLink
 
-    if Path(port).suffix == RAW_SUFFIX:
-        capture = CaptureLink(Path(port))
-        return DescribedSource(capture, description, capture.clock)
-    return DescribedSource(open_link(description, port), description)
+    if Path(port).suffix != RAW_SUFFIX:
+        return DescribedSource(open_link(description, port), description)
+    if not is_alone:
+        raise SourceUnavailable(port, "a capture cannot be read beside another monitor",
+                                "read it by itself")
+    capture = CaptureLink(Path(port))
+    return DescribedSource(capture, description, capture.clock)
 
 
-def log_meta(arguments: argparse.Namespace, description: Description, port: str,
+def in_logs(monitors: Sequence[Listening]) -> list[list[Listening]]:
+    """Monitors that can share a log together: no quantity may come from two of them."""
+    logs: list[list[Listening]] = []
+    for monitor in monitors:
+        columns = set(monitor[1].columns)
+        home = next((log for log in logs
+                     if all(columns.isdisjoint(source.columns) for _, source in log)), None)
+        if home is None:
+            logs.append([monitor])
+        else:
+            home.append(monitor)
+    return logs
+
+
+class _Job:
+    """One log to be recorded."""
+
+    def __init__(self, arguments: argparse.Namespace, number: int, log: Sequence[Listening],
+                 logbook: Logbook, screen: Screen, read_key: ReadKey | None) -> None:
+        self._sources = [source for _, source in log]
+        self._meta = log_meta(arguments, number, log, logbook)
+        self._logbook = logbook
+        self._screen = screen
+        self._label = self._meta.pack if number or len(arguments.pack) > 1 else ""
+        self._read_key = read_key
+        self.has_begun = threading.Event()
+
+    @property
+    def heard(self) -> Counter[str]:
+        """Frames and bytes, good and bad, of all its monitors."""
+        return sum((source.counts for source in self._sources), Counter())
+
+    def record(self, stop: threading.Event) -> Recording:
+        from ..alarms import CAUTION, Alarms
+        from ..attendant import Attendant
+        from ..limits import limits_of
+        from ..logbook import CONFIG_NAME
+        from ..recorder import record
+        from ..sources.keyboard import KEYS, MarkKeys
+
+        screen, convention = self._screen, self._meta.sign.get("convention", "")
+        limits = limits_of(self._logbook.config(), self._meta.pack,
+                           str(self._logbook.root / CONFIG_NAME))
+        attendant = Attendant(Alarms(limits, convention), self._logbook.notes_path,
+                              self._meta.pack, on_words=screen.line, on_alarm=screen.ring)
+        if limits:
+            screen.line(f"{len(limits)} alarms are set; {CAUTION}")
+        if self._read_key:
+            screen.line(KEYS)
+        keys = [MarkKeys(self._read_key)] if self._read_key else []
+
+        def on_sample(sample: Sample, recording: Recording) -> Iterable[str]:
+            screen.show(sample, recording, convention, self._label)
+            return attendant.take(sample, recording)
+
+        def on_words(words: str) -> None:
+            screen.line(words)
+            if words.startswith("recording "):
+                self.has_begun.set()
+
+        first, *others = self._sources
+        return record(first, self._logbook, self._meta, stop, beside=[*others, *keys],
+                      on_sample=on_sample, on_words=on_words)
+
+
+def _all_recorded(jobs: Sequence[_Job], stop: threading.Event) -> list[Recording]:
+    """Record all logs at once; one that cannot begin stops the others, and is raised."""
+    if len(jobs) == 1:
+        return [jobs[0].record(stop)]
+    running: list[Future[Recording]] = []
+    with ThreadPoolExecutor(len(jobs)) as pool:
+        try:
+            for job in jobs:  # one after the other: each brings back what a crash left behind
+                running.append(pool.submit(job.record, stop))
+                while not (job.has_begun.wait(_WAIT_S) or any(each.done() for each in running)):
+                    pass
+            while not any(each.done() for each in running):
+                wait(running, timeout=_WAIT_S)
+        finally:
+            stop.set()
+        return [each.result() for each in running]
+
+
+def log_meta(arguments: argparse.Namespace, number: int, log: Sequence[Listening],
              logbook: Logbook) -> LogMeta:
-    """What the log will say about itself."""
+    """What a log will say about itself; the first monitor leads, the others stand beside it."""
     from ..clock import local_zone
     from ..meta import LogMeta, software
 
     config = logbook.config()
+    (description, source), *others = log
+    beside = [{"port": other.name, "monitor": told.as_tables()} for told, other in others]
+    packs = arguments.pack[number:number + 1]
+    sign = next(filter(None, (decided_sign(told) for told, _ in log)), {})
     return LogMeta(
-        pack=arguments.pack or only_name(config, "pack"),
+        pack=packs[0] if packs else only_name(config, "pack"),
         vehicle=arguments.vehicle or only_name(config, "vehicle"),
-        monitor=description.as_tables(), sign=decided_sign(description),
-        time_zone=local_zone(), software=software(), origin={"port": port})
+        monitor=description.as_tables(), sign=sign, time_zone=local_zone(),
+        software=software(),
+        origin={"port": source.name} | ({"beside": beside} if beside else {}))
 
 
 def decided_sign(description: Description) -> dict[str, Any]:
@@ -133,94 +299,22 @@ def only_name(config: dict[str, Any], table: str) -> str:
     return names[0] if len(names) == 1 else ""
 
 
-class Screen:
-    """One status line on a terminal, and a line of its own for each event; all on stderr."""
+def try_alarms(arguments: argparse.Namespace, logbook: Logbook, screen: Screen) -> int:
+    """Sound each alarm once, as it would at its limit; 1 if the logbook names no limit."""
+    from ..alarms import CAUTION, Alarms
+    from ..errors import LogbookError
+    from ..limits import limits_of
+    from ..logbook import CONFIG_NAME
 
-    #: Shortest time between two status lines. [s]
-    EVERY_S = 0.25
-
-    def __init__(self, convention: str) -> None:
-        self._convention = convention
-        self._start_s = time.monotonic()
-        self._shown_s = 0.0
-        self._is_terminal = sys.stderr.isatty()
-
-    def show(self, sample: Sample, recording: Recording) -> None:
-        """Tell an event, or renew the status line if it is time."""
-        now_s = time.monotonic()
-        if sample.event:
-            self.line(sample.event)
-        elif self._is_terminal and now_s - self._shown_s >= self.EVERY_S:
-            self._shown_s = now_s
-            words = status_words(sample, recording, now_s - self._start_s, self._convention)
-            width = shutil.get_terminal_size().columns - 1
-            self._put(f"\r\x1b[K{words[:width]}")
-
-    def line(self, words: str) -> None:
-        """A line that stays."""
-        start = "\r\x1b[K" if self._is_terminal else ""
-        self._put(f"{start}{time.strftime('%H:%M:%S')} {words}\n")
-
-    def _put(self, text: str) -> None:
-        """Show it; a terminal that was closed is no reason to stop recording."""
-        with suppress(OSError):
-            print(text, end="", file=sys.stderr, flush=True)
-
-
-def status_words(sample: Sample, recording: Recording, elapsed_s: float, convention: str) -> str:
-    """How it goes, in one line: ``0:12:31  23.1 A out  52.31 V  91 %  7512 samples``."""
-    minutes, seconds = divmod(int(elapsed_s), 60)
-    parts = [f"{minutes // 60}:{minutes % 60:02}:{seconds:02}"]
-    amps = sample.values.get("current_a")
-    if isinstance(amps, float | int):
-        parts.append(amps_words(amps, convention))
-    parts += [f"{sample.values[column]:.{digits}f} {unit}"
-              for column, digits, unit in (("voltage_v", 2, "V"), ("soc_pct", 0, "%"))
-              if column in sample.values]
-    parts.append(f"{recording.samples} samples")
-    if recording.gaps:
-        parts.append(f"{recording.gaps} gaps")
-    if recording.unsaved:
-        parts.append(f"{recording.unsaved} not on disk")
-    return "  ".join(parts)
-
-
-def amps_words(amps: float, convention: str) -> str:
-    """Amps with their direction, or as displayed where the sign is not decided."""
-    out = {"negative_is_discharge": amps < 0, "positive_is_discharge": amps > 0}.get(convention)
-    if out is None or amps == 0:
-        return f"{amps:.1f} A" + ("" if out is not None else " as displayed")
-    return f"{abs(amps):.1f} A {'out' if out else 'in'}"
-
-
-def outcome_of(recording: Recording, source: DescribedSource) -> dict[str, Any]:
-    """The outcome as JSON."""
-    return {
-        "schema": "packhand.record/1",
-        "log": str(recording.path) if recording.path else None,
-        "raw": str(recording.raw_path) if recording.raw_path else None,
-        "samples": recording.samples, "gaps": recording.gaps, "unsaved": recording.unsaved,
-        "rescued": str(recording.rescued) if recording.rescued else None,
-        "raw_dropped": recording.raw_dropped, "problem": recording.problem,
-        "heard": dict(source.counts),
-    }
-
-
-def outcome_words(outcome: dict[str, Any]) -> str:
-    """The outcome in words."""
-    if outcome["log"] is None:
-        return "nothing was heard; no log was kept"
-    gaps = {0: "no gaps", 1: "1 gap"}.get(outcome["gaps"], f"{outcome['gaps']} gaps")
-    lines = [f"{outcome['log']}: {outcome['samples']} samples, {gaps}"]
-    if not outcome["samples"] and outcome["heard"].get("heard_bytes"):
-        lines.append(f"{outcome['heard']['heard_bytes']} bytes were heard, none of them a sample: "
-                     "check the monitor description and the baud rate")
-    if outcome["rescued"]:
-        lines.append(f"{outcome['rescued']}: holds the samples that did not fit; move it into the "
-                     "folder of the log when there is room")
-    if outcome["unsaved"]:
-        lines.append(f"{outcome['unsaved']} samples could not be saved; the .raw file beside the "
-                     "log may hold them")
-    if outcome["raw_dropped"]:
-        lines.append(f"{outcome['raw_dropped']} pieces of the raw capture could not be saved")
-    return "\n".join([*lines, *filter(None, [outcome["problem"]])])
+    config, path = logbook.config(), logbook.root / CONFIG_NAME
+    packs = arguments.pack or [entry.get("name", "") for entry in config.get("pack", [])]
+    events = [event for pack in packs
+              for event in Alarms(limits_of(config, pack, str(path))).trial()]
+    if not events:
+        raise LogbookError(str(path), "no limits to watch",
+                           "write [pack.limits] behind the pack, such as cell_low_v = 2.9")
+    for event in events:
+        screen.ring()
+        screen.line(f"test: {event.words}")
+    print(f"{len(events)} alarms tried; {CAUTION}")
+    return 0

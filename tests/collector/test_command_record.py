@@ -18,6 +18,7 @@ import pytest
 
 import packhand
 from collector.commands import record as command
+from collector.commands import screen
 from collector.errors import SourceUnavailable
 from collector.frames.encoder import encode
 from collector.logbook import Logbook
@@ -259,7 +260,7 @@ def test_the_only_free_port_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_the_way_of_the_amps_is_told_only_where_it_is_known(
         amps: float, convention: str, words: str) -> None:
     """Where the sign is not decided, the figure stands as the display shows it."""
-    assert command.amps_words(amps, convention) == words
+    assert screen.amps_words(amps, convention) == words
 
 
 def test_status_has_what_the_monitor_has() -> None:
@@ -267,8 +268,9 @@ def test_status_has_what_the_monitor_has() -> None:
     sample = Sample(0, 0.0, {"voltage_v": 52.314})
     recording = Recording(None, None, samples=7512, gaps=2, unsaved=3)
 
-    assert command.status_words(sample, recording, 4359.9, "") == (
-        "1:12:39  52.31 V  7512 samples  2 gaps  3 not on disk")
+    assert screen.clock_words(4359.9) == "1:12:39"
+    assert screen.state_words(sample, recording, "") == (
+        "52.31 V  7512 samples  2 gaps  3 not on disk")
 
 
 def test_names_come_from_a_logbook_with_one_pack(
@@ -286,7 +288,7 @@ def test_names_come_from_a_logbook_with_one_pack(
 
 def test_what_was_not_saved_is_told() -> None:
     """Each loss has its own line, and the reason why the log is not sealed."""
-    words = command.outcome_words({"log": "x.csv", "samples": 9, "gaps": 1, "unsaved": 4,
+    words = screen.outcome_words({"log": "x.csv", "samples": 9, "gaps": 1, "unsaved": 4,
                                    "rescued": "/home/kim/x-rest.csv", "raw_dropped": 2,
                                    "heard": {}, "problem": "x.csv: cannot be sealed"})
 
