@@ -11,7 +11,8 @@ from ..frames.encoder import encode
 from ..frames.fields import Values
 from ..monitors import Description
 from ..monitors.schema import Peripheral
-from .bluez_peer import BluezPeer, PlayedCharacteristic, PlayedPeripheral
+from .bluez_peer import BluezPeer
+from .played_peripheral import PlayedCharacteristic, PlayedPeripheral
 
 _ADDRESS: Final = "D0:5E:7A:11:22:33"
 

@@ -14,15 +14,19 @@ import asyncio
 import contextlib
 import threading
 from collections.abc import Callable, Coroutine
-from dataclasses import dataclass, field
 from typing import Any, Final, Self, TypeVar
 
 from dbus_fast import Message, MessageType, RequestNameReply, Variant
 from dbus_fast.aio import MessageBus
 
 from ..errors import SourceUnavailable
+from .played_peripheral import PlayedCharacteristic, PlayedPeripheral, Troubles, full_uuid
 
 _T = TypeVar("_T")
+#: What stands at one path: properties by interface.
+_Interfaces = dict[str, dict[str, Variant]]
+#: Signature and body of a reply.
+_Reply = tuple[str, list[Any]]
 
 _SERVICE_NAME: Final = "org.bluez"
 _ADAPTER_PATH: Final = "/org/bluez/hci0"
@@ -37,58 +41,6 @@ _CHARACTERISTIC: Final = "org.bluez.GattCharacteristic1"
 _ADVERTISE_S: Final = 0.05
 #: Longest wait for the stand-in's own thread. [s]
 _ANSWER_S: Final = 10.0
-_SIG_TAIL: Final = "-0000-1000-8000-00805f9b34fb"
-
-
-def full_uuid(uuid: str) -> str:
-    """A 16-bit UUID in its 128-bit form; a long one as it is, in lower case."""
-    return f"0000{uuid.lower()}{_SIG_TAIL}" if len(uuid) == 4 else uuid.lower()
-
-
-@dataclass(slots=True)
-class PlayedCharacteristic:
-    """One characteristic of the played peripheral."""
-
-    uuid: str
-    value: bytes = b""
-    #: What a client may do: ``read``, ``notify``, ``write``, ``write-without-response``.
-    flags: tuple[str, ...] = ("read", "notify")
-
-
-@dataclass(slots=True)
-class PlayedPeripheral:
-    """A peripheral as it advertises itself, and what it holds."""
-
-    name: str
-    address: str
-    service: str
-    characteristics: list[PlayedCharacteristic]
-    rssi_dbm: int = -58
-    #: Largest packet; a notification carries three bytes less. [bytes]
-    mtu: int = 185
-
-
-@dataclass(slots=True)
-class Troubles:
-    """What goes wrong, counted down where it is a number."""
-
-    #: Connections that fail as a busy radio makes them fail.
-    refused_connects: int = 0
-    #: Connections that break while services are being found.
-    dropped_discoveries: int = 0
-    #: Connections that break as soon as the services are found.
-    dropped_connections: int = 0
-    #: The adapter is switched off.
-    is_off: bool = False
-    #: The peripheral is out of reach: it neither advertises nor connects.
-    is_away: bool = False
-
-
-@dataclass(slots=True)
-class _Object:
-    """What stands at one path, by interface."""
-
-    interfaces: dict[str, dict[str, Variant]] = field(default_factory=dict)
 
 
 class BluezPeer:
@@ -103,7 +55,7 @@ class BluezPeer:
         self.calls: list[str] = []
         self._bus_address = bus_address
         self._device_path = f"{_ADAPTER_PATH}/dev_{peripheral.address.replace(':', '_')}"
-        self._objects: dict[str, _Object] = {}
+        self._objects: dict[str, _Interfaces] = {}
         self._tasks: set[asyncio.Task[None]] = set()
 
     def start(self) -> Self:
@@ -173,9 +125,9 @@ class BluezPeer:
     async def _open(self) -> None:
         self._bus = MessageBus(bus_address=self._bus_address, negotiate_unix_fd=True)
         await self._bus.connect()
-        self._objects = {"/org/bluez": _Object(), _ADAPTER_PATH: _Object({_ADAPTER: {
+        self._objects = {_ADAPTER_PATH: {_ADAPTER: {
             "Address": Variant("s", "00:00:00:00:00:01"), "Powered": Variant("b", True),
-            "Discovering": Variant("b", False), "Roles": Variant("as", ["central"])}})}
+            "Discovering": Variant("b", False), "Roles": Variant("as", ["central"])}}}
         self._bus.add_message_handler(self._hear)
         if await self._bus.request_name(_SERVICE_NAME) is not RequestNameReply.PRIMARY_OWNER:
             raise OSError("another Bluetooth service is there already")
@@ -221,41 +173,40 @@ class BluezPeer:
                       body: list[Any]) -> None:
         await self._bus.send(Message.new_signal(path, interface, member, signature, body))
 
-    async def _add(self, path: str, interfaces: dict[str, dict[str, Variant]]) -> None:
-        self._objects[path] = _Object(interfaces)
+    async def _add(self, path: str, interfaces: _Interfaces) -> None:
+        self._objects[path] = interfaces
         await self._signal("/", _OBJECTS, "InterfacesAdded", "oa{sa{sv}}", [path, interfaces])
 
     async def _remove(self, path: str) -> None:
-        names = list(self._objects.pop(path).interfaces)
+        names = list(self._objects.pop(path))
         await self._signal("/", _OBJECTS, "InterfacesRemoved", "oas", [path, names])
 
     async def _change(self, path: str, interface: str, **values: Variant) -> None:
-        self._objects[path].interfaces[interface] |= values
+        self._objects[path][interface] |= values
         await self._signal(path, _PROPERTIES, "PropertiesChanged", "sa{sv}as",
                            [interface, values, []])
 
-    async def _on_GetManagedObjects(self, _message: Message) -> tuple[str, list[Any]]:  # noqa: N802
-        return "a{oa{sa{sv}}}", [{path: thing.interfaces
-                                  for path, thing in self._objects.items() if thing.interfaces}]
+    async def _on_GetManagedObjects(self, _message: Message) -> _Reply:
+        return "a{oa{sa{sv}}}", [self._objects]
 
-    async def _on_GetAll(self, message: Message) -> tuple[str, list[Any]]:  # noqa: N802
-        interfaces = self._objects[message.path or ""].interfaces
+    async def _on_GetAll(self, message: Message) -> _Reply:
+        interfaces = self._objects[message.path or ""]
         return "a{sv}", [interfaces.get(message.body[0], {})]
 
-    async def _on_SetDiscoveryFilter(self, _message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_SetDiscoveryFilter(self, _message: Message) -> _Reply:
         return "", []
 
-    async def _on_StartDiscovery(self, _message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_StartDiscovery(self, _message: Message) -> _Reply:
         if self.troubles.is_off:
             raise _Refusal("NotReady", "Resource Not Ready")
         await self._change(_ADAPTER_PATH, _ADAPTER, Discovering=Variant("b", True))
         return "", []
 
-    async def _on_StopDiscovery(self, _message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_StopDiscovery(self, _message: Message) -> _Reply:
         await self._change(_ADAPTER_PATH, _ADAPTER, Discovering=Variant("b", False))
         return "", []
 
-    async def _on_RemoveDevice(self, _message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_RemoveDevice(self, _message: Message) -> _Reply:
         return "", []
 
     async def _advertise(self) -> None:
@@ -263,7 +214,7 @@ class BluezPeer:
         wobble = 0
         while True:
             await asyncio.sleep(_ADVERTISE_S)
-            adapter = self._objects[_ADAPTER_PATH].interfaces[_ADAPTER]
+            adapter = self._objects[_ADAPTER_PATH][_ADAPTER]
             is_quiet = self.troubles.is_off or self.troubles.is_away
             if is_quiet or not adapter["Discovering"].value or await self._connected():
                 continue
@@ -287,9 +238,9 @@ class BluezPeer:
 
     async def _connected(self) -> bool:
         thing = self._objects.get(self._device_path)
-        return thing is not None and bool(thing.interfaces[_DEVICE]["Connected"].value)
+        return thing is not None and bool(thing[_DEVICE]["Connected"].value)
 
-    async def _on_Connect(self, _message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_Connect(self, _message: Message) -> _Reply:
         troubles = self.troubles
         if troubles.is_off:
             raise _Refusal("NotReady", "Resource Not Ready")
@@ -340,7 +291,7 @@ class BluezPeer:
             if path.startswith(f"{self._device_path}/"):
                 await self._remove(path)
 
-    async def _on_Disconnect(self, _message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_Disconnect(self, _message: Message) -> _Reply:
         if not await self._connected():
             raise _Refusal("NotConnected", "Not Connected")
         await self._drop()
@@ -358,7 +309,7 @@ class BluezPeer:
                 return characteristic
         raise _Refusal("DoesNotExist", "Does Not Exist")
 
-    async def _on_ReadValue(self, message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_ReadValue(self, message: Message) -> _Reply:
         characteristic = self._of(message)
         if "read" not in characteristic.flags:
             raise _Refusal("NotPermitted", "Read not permitted")
@@ -366,7 +317,7 @@ class BluezPeer:
                            Value=Variant("ay", characteristic.value))
         return "ay", [characteristic.value]
 
-    async def _on_WriteValue(self, message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_WriteValue(self, message: Message) -> _Reply:
         characteristic = self._of(message)
         if not any(flag.startswith("write") for flag in characteristic.flags):
             raise _Refusal("NotPermitted", "Write not permitted")
@@ -375,19 +326,19 @@ class BluezPeer:
         self._loop.call_soon(self.on_write, characteristic.uuid, value)
         return "", []
 
-    async def _on_StartNotify(self, message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_StartNotify(self, message: Message) -> _Reply:
         self._of(message)
         await self._change(message.path or "", _CHARACTERISTIC, Notifying=Variant("b", True))
         return "", []
 
-    async def _on_StopNotify(self, message: Message) -> tuple[str, list[Any]]:  # noqa: N802
+    async def _on_StopNotify(self, message: Message) -> _Reply:
         await self._change(message.path or "", _CHARACTERISTIC, Notifying=Variant("b", False))
         return "", []
 
     async def _notifying(self) -> list[str]:
         return [one.uuid for one in self.peripheral.characteristics
                 if (thing := self._objects.get(self._path(one.uuid)))
-                and thing.interfaces[_CHARACTERISTIC]["Notifying"].value]
+                and thing[_CHARACTERISTIC]["Notifying"].value]
 
     async def _stream(self, uuid: str, data: bytes) -> None:
         room = self.peripheral.mtu - 3
