@@ -68,17 +68,20 @@ class ChargeStop:
         return f"charging stopped from {self.current_a:.0f} A before the pack was full"
 
 
-def find_charge_stops(telemetry: Telemetry, limits: Limits | None = None) -> list[ChargeStop]:
+def find_charge_stops(telemetry: Telemetry, limits: Limits | None = None,
+                      seen: Observed | None = None) -> list[ChargeStop]:
     """Every end of a flow into the pack that the log shows, oldest first.
 
     Parameters
     ----------
     telemetry
         Amps in packhand's sign; cells and ``temp_1_c`` where there are any.
+    seen
+        ``observe(telemetry, "current_a")`` if it is at hand.
     """
     if "current_a" not in telemetry:
         return []
-    seen = observe(telemetry, "current_a")
+    seen = seen or observe(telemetry, "current_a")
     amps = seen.pick(telemetry["current_a"])
     stops = []
     for first, end in _flows(amps, seen):

@@ -56,7 +56,8 @@ class CutOut:
     next: str
 
 
-def find_cut_outs(telemetry: Telemetry, limits: Limits | None = None) -> list[CutOut]:
+def find_cut_outs(telemetry: Telemetry, limits: Limits | None = None,
+                  seen: Observed | None = None) -> list[CutOut]:
     """Every cut-out of a log, oldest first.
 
     Parameters
@@ -65,6 +66,8 @@ def find_cut_outs(telemetry: Telemetry, limits: Limits | None = None) -> list[Cu
         Amps in packhand's sign; ``voltage_v``, cells and ``temp_1_c`` where there are any.
     limits
         The board's; without them too many amps cannot be told.
+    seen
+        ``observe(telemetry, "current_a")`` if it is at hand.
 
     Notes
     -----
@@ -72,21 +75,13 @@ def find_cut_outs(telemetry: Telemetry, limits: Limits | None = None) -> list[Cu
     """
     if "current_a" not in telemetry:
         return []
-    seen = observe(telemetry, "current_a")
+    seen = seen or observe(telemetry, "current_a")
     amps = seen.pick(telemetry["current_a"])
     limits = limits or Limits()
     scene = _Scene(telemetry, seen, amps, limits)
     found = [scene.judge(row) for row in _vanishings(amps, seen)]
     found += [scene.silence(int(step)) for step in seen.gap_steps]
     return sorted((f for f in found if f), key=lambda f: f.start_s)
-
-
-def may_hold_cut_out(telemetry: Telemetry) -> bool:
-    """Whether a log's amps vanish anywhere, so that its cells are worth reading."""
-    if "current_a" not in telemetry:
-        return False
-    seen = observe(telemetry, "current_a")
-    return bool(len(_vanishings(seen.pick(telemetry["current_a"]), seen)))
 
 
 def _vanishings(amps: Floats, seen: Observed) -> list[int]:

@@ -22,7 +22,10 @@ from .charge import (
     unseen_charge_ah,
 )
 from .distance import distance_m, seen_distance_m
-from .estimate import Answer, Estimate, NoEstimate, Verdict
+from .estimate import Answer, Estimate, NoEstimate
+from .finding import Finding, Occurrence
+from .incidents import find_incidents
+from .limits import Limits
 from .peaks import Peak, find_peak
 from .percent import PercentAgreement, compare_percent
 from .remaining import Remaining, find_remaining
@@ -40,27 +43,6 @@ RMS_WINDOWS_S: Final = {"10 s": 10.0, "1 min": 60.0, "10 min": 600.0}
 VOLTS_GAIN: Final = 0.005
 #: Less than this is not a drive. [m]
 DISTANCE_MIN_M: Final = 100.0
-
-
-@dataclass(frozen=True, slots=True)
-class Occurrence:
-    """Something that happened in the log."""
-
-    kind: str
-    start_s: float
-    end_s: float
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """Something the log says about the pack or the instrument."""
-
-    kind: str
-    verdict: Verdict
-    words: str
-    size: Answer
-    next: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,17 +128,21 @@ class DriveSummary:
 
 
 def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
-              instrument: Instrument | None = None) -> DriveSummary:
+              instrument: Instrument | None = None, limits: Limits | None = None,
+              enclosure_c: float = math.nan) -> DriveSummary:
     """Everything about one log.
 
     Parameters
     ----------
     telemetry
-        As loaded: amps in the monitor's own sign. Only ``COLUMNS`` are looked at.
+        As loaded: amps in the monitor's own sign. Only ``COLUMNS`` are looked at, and
+        ``incidents.INCIDENT_COLUMNS`` as far as they are there.
     capacity_ah
         The pack's capacity, if known. [Ah]
     instrument
         What the amps may be wrong by; a usual shunt monitor by default.
+    limits, enclosure_c
+        What was typed of the board and the breaker, and how warm it is around the breaker.
     """
     instrument = instrument or Instrument()
     both = observe(telemetry, "current_a", "voltage_v")
@@ -172,14 +158,16 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         "voltage_v" in signed) else math.nan
     last_s = float(signed.elapsed_s[-1])
     gaps = gaps_of(signed, seen)
+    incidents, explained = find_incidents(signed, limits, seen, enclosure_c) if (
+        _is_signed(finding)) else ([], [])
     return DriveSummary(
         start=signed.start, end=signed.at(last_s), duration_s=last_s, samples=len(signed),
         observed_s=seen.seconds, gaps=gaps, sign=finding, flow=flow, distance_m=covered,
         consumption_wh_per_km=consumption, resistance=find_resistance(signed, both),
         remaining=find_remaining(signed, agreement, consumption, mean_v, capacity_ah),
         voltage_v=_ends_of(volts), soc_pct=_first_and_last(signed["soc_pct"]),
-        agreement=agreement, events=_occurrences(signed, gaps, agreement),
-        findings=_findings(signed, seen), mended=signed.meta.get("time", {}))
+        agreement=agreement, events=_occurrences(signed, gaps, agreement, incidents),
+        findings=(*explained, *_findings(signed, seen)), mended=signed.meta.get("time", {}))
 
 
 def _is_signed(finding: SignFinding) -> bool:
@@ -272,8 +260,10 @@ def _first_and_last(values: Floats) -> tuple[float, float]:
 
 
 def _occurrences(telemetry: Telemetry, gaps: tuple[Gap, ...],
-                 agreement: PercentAgreement | None) -> tuple[Occurrence, ...]:
-    found = [Occurrence("gap", g.start_s, g.end_s, g.cause) for g in gaps]
+                 agreement: PercentAgreement | None,
+                 incidents: list[Occurrence]) -> tuple[Occurrence, ...]:
+    found = [*incidents]
+    found += [Occurrence("gap", g.start_s, g.end_s, g.cause) for g in gaps]
     found += [Occurrence(e.kind, e.elapsed_s, e.elapsed_s, e.words) for e in telemetry.events
               if e.kind not in GAP_CAUSES]
     if agreement:

@@ -120,8 +120,9 @@ def _notes(summary: DriveSummary) -> list[str]:
              for g in sorted(longest, key=lambda g: g.start_s)]
     if len(summary.gaps) > GAPS_TOLD:
         notes.append(f"... and {len(summary.gaps) - GAPS_TOLD} shorter gaps; --json lists them.")
-    notes += [f"{summary.at(e.start_s)}  {e.kind}: {e.words}" for e in summary.events
-              if e.kind != "gap"]
+    # What is explained has a finding below.
+    notes += [f"{summary.at(e.start_s)}  {e.kind}" + ("" if ": " in e.kind else f": {e.words}")
+              for e in summary.events if e.kind != "gap"]
     if summary.gaps and summary.flow.budget_ah:
         out, into = summary.flow.unseen_ah
         notes.append(f"Not seen: {summary.duration_s - summary.observed_s:.0f} s; "

@@ -75,6 +75,20 @@ def _meta_of(foreign: Foreign) -> dict[str, Any]:
     return meta
 
 
+def typed_pack(source: Path) -> dict[str, Any]:
+    """What ``logbook.toml`` says of the pack of a logbook, or of a log in one.
+
+    Empty if the source is in no logbook, or the logbook knows several packs.
+    """
+    from collector.logbook import CONFIG_NAME, Logbook
+
+    root = source if source.is_dir() else source.resolve().parent.parent
+    if not (root / CONFIG_NAME).is_file():
+        return {}
+    packs = Logbook(root).config().get("pack", [])
+    return packs[0] if len(packs) == 1 else {}
+
+
 def telemetry_from_table(table: pa.Table, meta: dict[str, Any], where: str) -> Telemetry:
     """Telemetry from an Arrow table in ``collector.journal.log_schema``.
 

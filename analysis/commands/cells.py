@@ -16,7 +16,7 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ..digest import LogDigest
@@ -34,8 +34,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from ..cells import find_cells
     from ..cells_text import cells_text
+    from ..load import typed_pack
 
-    pack = _pack(arguments.source)
+    pack = typed_pack(arguments.source)
     capacity_ah = arguments.capacity or pack.get("rated_ah")
     bleed_a = arguments.bleed / 1000 if arguments.bleed else pack.get("limits", {}).get("bleed_a")
     digests, problems = _digests(arguments.source)
@@ -60,14 +61,3 @@ def _digests(source: Path) -> tuple[Sequence[LogDigest], Sequence[str]]:
         return read.digests, read.problems
     columns = dict.fromkeys(["voltage_v", *(c for p in CELL_PARTS for c in PARTS[p].columns)])
     return [digest_log(load_telemetry(source, columns), source.name, parts=CELL_PARTS)], ()
-
-
-def _pack(source: Path) -> dict[str, Any]:
-    """The one pack of the logbook that the source is or lies in; empty if there is none."""
-    from collector.logbook import CONFIG_NAME, Logbook
-
-    root = source if source.is_dir() else source.resolve().parent.parent
-    if not (root / CONFIG_NAME).is_file():
-        return {}
-    packs = Logbook(root).config().get("pack", [])
-    return packs[0] if len(packs) == 1 else {}

@@ -11,25 +11,36 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ..limits import Limits
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("log", metavar="LOG", type=Path, help="a log, or a table from elsewhere")
     parser.add_argument("--capacity", metavar="AH", type=float,
                         help="what the pack holds, for hours and distance left")
+    parser.add_argument("--breaker", metavar="A", type=float,
+                        help="rating of a thermal breaker, to explain its trip")
+    parser.add_argument("--enclosure", metavar="C", type=float, default=math.nan,
+                        help="temperature around the breaker")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 
 
 def run(arguments: argparse.Namespace) -> int:
     from ..drive import COLUMNS, summarise
     from ..drive_text import drive_text
+    from ..incidents import INCIDENT_COLUMNS
     from ..load import load_telemetry
 
-    telemetry = load_telemetry(arguments.log, COLUMNS)
+    telemetry = load_telemetry(arguments.log, {*COLUMNS, *INCIDENT_COLUMNS})
     doubts = telemetry.meta.get("doubts", [])
-    summary = summarise(telemetry, capacity_ah=arguments.capacity)
+    summary = summarise(telemetry, capacity_ah=arguments.capacity, limits=_limits(arguments),
+                        enclosure_c=arguments.enclosure)
     if arguments.json:
         document = summary.as_json(arguments.log.name) | ({"doubts": doubts} if doubts else {})
         print(json.dumps(document, ensure_ascii=False, indent=2))
@@ -51,3 +62,11 @@ def _open(doubts: list[dict[str, Any]]) -> list[str]:
              f"'packhand import {doubt['option']}' decides it."
              for doubt in doubts if not doubt["must_ask"]]
     return ["", *lines] if lines else []
+
+
+def _limits(arguments: argparse.Namespace) -> Limits:
+    from ..limits import Limits
+    from ..load import typed_pack
+
+    limits = Limits.typed(typed_pack(arguments.log).get("limits", {}))
+    return replace(limits, breaker_a=arguments.breaker) if arguments.breaker else limits
