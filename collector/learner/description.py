@@ -13,7 +13,7 @@ from ..frames.decoder import Decoder
 from ..monitors import Description
 from ..rawfile import Chunk
 from .candidates import Candidate
-from .columns import tables
+from .columns import Spot, tables
 from .cutting import Cut, with_start
 from .lesson import Lesson
 from .sag import sag
@@ -45,6 +45,11 @@ def description_tables(lesson: Lesson, name: str, baud: int = 9600) -> dict[str,
     if sign := _sign(lesson):
         top["sign"] = {"current_a": sign}
     fields = [tables(c.spot, column, c.scale, c.offset) for column, c in lesson.found.items()]
+    if len(lesson.cells) == 1:
+        fields.append(lesson.cells[0].table())
+    if lesson.sequence is not None:
+        at, form = lesson.sequence
+        fields.append(tables(Spot(at, form), "sequence", 1, 0))
     return top | {"field": fields}
 
 
@@ -62,6 +67,7 @@ def _framing(cut: Cut | TextCut, lesson: Lesson) -> dict[str, Any]:
     framing = cut.framing
     if isinstance(cut, Cut):
         used = {byte for c in lesson.found.values() for byte in c.spot.bytes}
+        used |= {byte for cells in lesson.cells for byte in cells.bytes}
         framing = with_start(cut, used)
     table: dict[str, Any] = {"kind": framing.kind}
     if framing.start:

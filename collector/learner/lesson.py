@@ -16,11 +16,12 @@ from ..rawfile import Chunk
 from ..record import in_log_order, quantity_of
 from .candidates import Candidate, Hunt, hunt, hunt_zero_point
 from .choice import Family, Verdict, decide, families
-from .codings import Figures
+from .codings import Figures, Form
 from .columns import BinaryColumns, Columns, TextColumns
 from .cutting import Cut, binary_cuts
 from .readings import Reading
 from .sag import charge_support, sag, unsteadiness
+from .series import Cells, find_cells, find_sequence
 from .stream import Stream
 from .text_lines import TextCut, text_cut
 from .windows import Window, joint_lag_spread_s, log10_chance, windows_of
@@ -46,6 +47,10 @@ class Lesson:
     verdicts: dict[str, Verdict] = field(default_factory=dict)
     #: Columns whose answer was found without the reading kept back, and agreed with it.
     examined: frozenset[str] = frozenset()
+    #: Groups of cells that add up to the pack; several where neighbours fit as well.
+    cells: tuple[Cells, ...] = ()
+    #: Place and form of a running number.
+    sequence: tuple[int, Form] | None = None
 
     @property
     def found(self) -> dict[str, Candidate]:
@@ -92,7 +97,19 @@ def _lesson(cut: Cut | TextCut, columns: Columns, readings: Sequence[Reading]) -
         search.look_for(column)
         if column == "current_a" and "voltage_v" in search.open:
             search.look_for("voltage_v")
-    return Lesson(cut, columns, search.verdicts, frozenset(search.examined))
+    lesson = Lesson(cut, columns, search.verdicts, frozenset(search.examined))
+    return _with_series(lesson, columns) if isinstance(columns, BinaryColumns) else lesson
+
+
+def _with_series(lesson: Lesson, columns: BinaryColumns) -> Lesson:
+    """With what nobody has to type, in bytes that nothing else takes."""
+    used = columns.taken | {byte for c in lesson.found.values() for byte in c.spot.bytes}
+    cells: tuple[Cells, ...] = ()
+    volts = lesson.found.get("voltage_v")
+    if volts is not None and not any(column.startswith("cell_") for column in lesson.found):
+        cells = tuple(find_cells(columns.frames, volts.values, used))
+        used |= cells[0].bytes if cells else set()
+    return replace(lesson, cells=cells, sequence=find_sequence(columns.frames, used))
 
 
 def _turn(column: str) -> int:

@@ -62,12 +62,13 @@ def outcome(name: str, lesson: Lesson, invented: Invented) -> str:
     heard_s = lesson.columns.times_s - START_MS / 1000
     frame = np.searchsorted(invented.times_s, heard_s + 1e-4, side="right") - 1
     same = np.abs(truth.values[frame] - candidate.values) < 1e-6
-    if same.mean() < _SAME_SHARE or not _has_room(name, candidate, truth):
+    if same.mean() < _SAME_SHARE:
         return "wrong"
-    is_strict = (candidate.spot.place == truth.place and candidate.spot.type == truth.type
-                 and abs(candidate.scale - truth.scale) < 1e-12
-                 and abs(candidate.offset - truth.offset) < 1e-9)
-    return "strict" if is_strict else "equal"
+    if (candidate.spot.place == truth.place and candidate.spot.type == truth.type
+            and abs(candidate.scale - truth.scale) < 1e-12
+            and abs(candidate.offset - truth.offset) < 1e-9):
+        return "strict"
+    return "equal" if _has_room(name, candidate, truth) else "wrong"
 
 
 def _has_room(name: str, candidate: Candidate, truth: Truth) -> bool:

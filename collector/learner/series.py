@@ -1,0 +1,183 @@
+"""Figures nobody has to type: cells, because they add up to the pack, and a running number.
+
+Cells lie side by side with one step, each as volts of its own or as a difference from a common
+base, and their sum is the pack's volts in every frame. A running number grows by one from frame
+to frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any, Final
+
+import numpy as np
+
+from .codings import BYTE_ORDERS, Figures, Form
+from .stream import Bytes
+
+#: Cells in a series string of a small vehicle.
+COUNTS: Final = (4, 32)
+#: Volts a cell in use can have. [V]
+_CELL_V: Final = (1.5, 4.6)
+#: Steps a cell is told in. [V]
+_STEPS_V: Final = (0.001, 0.0001)
+#: The sum may miss the pack's volts by leads and rounding, as a share of the volts ...
+_MISS: Final = 0.006
+#: ... and stray by so much of how far the volts themselves move.
+_STRAY: Final = 0.2
+#: One cell may stray from the mean by so much of how far the mean moves.
+_CELL_STRAY: Final = 0.5
+_ROWS: Final = 300
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """Cells side by side in a frame."""
+
+    at: int
+    count: int
+    form: Form
+    scale: float
+    #: Byte of the common base as two bytes, where cells are told as differences.
+    base_at: int | None = None
+    base_form: Form | None = None
+    #: Root mean square of pack volts less their sum. [V]
+    miss_v: float = 0.0
+
+    @property
+    def bytes(self) -> frozenset[int]:
+        """Bytes of the frame they take, the base among them."""
+        own = range(self.at, self.at + self.count * self.form.length)
+        base = range(self.base_at, self.base_at + 2) if self.base_at is not None else range(0)
+        return frozenset(own) | frozenset(base)
+
+    def values_v(self, frames: Bytes) -> Figures:
+        """Volts of each cell in each frame. [frames, cells]"""
+        size = self.form.length
+        places = self.at + size * np.arange(self.count)
+        values: Figures = self.form.figures(frames)[:, places] * self.scale
+        if self.base_at is None or self.base_form is None:
+            return values
+        base = self.base_form.figures_at(frames, self.base_at) * self.scale
+        return values + base[:, None]
+
+    def table(self) -> dict[str, Any]:
+        """The ``[[field]]`` table of a description."""
+        order = {"order": self.form.order} if self.form.length > 1 else {}
+        table = {"name": "cell_{n}_v", "at": self.at, "length": self.form.length, **order,
+                 "count": self.count, "scale": self.scale}
+        if self.base_at is None or self.base_form is None:
+            return table
+        return table | {"base": {"at": self.base_at, "length": 2,
+                                 "order": self.base_form.order, "scale": self.scale}}
+
+
+def find_cells(frames: Bytes, voltage_v: Figures, taken: set[int]) -> list[Cells]:
+    """Groups of cells that add up to the pack; more than one where neighbours fit as well.
+
+    Parameters
+    ----------
+    frames
+        One frame a row. [frames, bytes]
+    voltage_v
+        Pack volts of each frame. [V]
+    taken
+        Bytes that mean something else.
+    """
+    rows = np.unique(np.linspace(0, len(frames) - 1, _ROWS).astype(np.int64))
+    some, volts = frames[rows], voltage_v[rows]
+    found = [cells for cells in (*_own_volts(some, volts, taken),
+                                 *_differences(some, volts, taken))
+             if _each_follows(cells.values_v(some), volts)]
+    best = min((cells.miss_v for cells in found), default=0.0)
+    # Neighbours of nearly a cell's volts, such as the lowest cell once more, add up nearly as
+    # well: they stay as rivals.
+    return sorted((c for c in found if c.miss_v < 2 * best + 0.02), key=lambda c: c.miss_v)
+
+
+def _miss(total_v: Figures, voltage_v: Figures) -> float | None:
+    """How far a sum strays from the pack's volts, ``None`` where it is another thing. [V]"""
+    off = voltage_v - total_v
+    if abs(np.median(off)) > _MISS * np.median(voltage_v):
+        return None
+    if np.std(off) > _STRAY * np.std(voltage_v) + 0.02:
+        return None
+    return float(np.sqrt(np.mean(off ** 2)))
+
+
+def _each_follows(cells_v: Figures, voltage_v: Figures) -> bool:
+    """Whether every cell goes with the pack: a byte that is no cell's stands still or leaps."""
+    mean_v = voltage_v / cells_v.shape[1]
+    stray = np.std(cells_v - mean_v[:, None], axis=0)
+    return bool((stray <= _CELL_STRAY * np.std(mean_v) + 0.003).all())
+
+
+def _own_volts(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[Cells]:
+    for order in BYTE_ORDERS:
+        form = Form("unsigned", 2, order)
+        raw = form.figures(frames)
+        for scale in _STEPS_V:
+            is_cell = ((raw * scale > _CELL_V[0]) & (raw * scale < _CELL_V[1])).all(axis=0)
+            is_cell &= np.array([not taken & {n, n + 1} for n in range(raw.shape[1])])
+            for first, last in _runs(is_cell):
+                yield from _sums(raw, voltage_v, form, scale, first, last)
+
+
+def _sums(raw: Figures, voltage_v: Figures, form: Form, scale: float, first: int,
+          last: int) -> Iterator[Cells]:
+    """Groups within a run of places two bytes apart."""
+    places = np.arange(first, last + 1, 2)
+    total = np.concatenate([np.zeros((len(raw), 1)), np.cumsum(raw[:, places] * scale, axis=1)],
+                           axis=1)
+    for n in range(len(places)):
+        for count in range(COUNTS[0], min(COUNTS[1], len(places) - n) + 1):
+            miss_v = _miss(total[:, n + count] - total[:, n], voltage_v)
+            if miss_v is not None:
+                yield Cells(int(places[n]), count, form, scale, miss_v=miss_v)
+
+
+def _runs(is_cell: np.ndarray[Any, np.dtype[np.bool_]]) -> Iterator[tuple[int, int]]:
+    """First and last place of each longest run with a step of two bytes."""
+    for parity in (0, 1):
+        places = np.arange(parity, len(is_cell), 2)
+        edges = np.flatnonzero(np.diff(is_cell[places].astype(int), prepend=0, append=0))
+        for begin, end in pairwise(edges):
+            if is_cell[places[begin]] and end - begin >= COUNTS[0]:
+                yield int(places[begin]), int(places[end - 1])
+
+
+def _differences(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[Cells]:
+    """A base of two bytes, and right behind it one byte a cell."""
+    above = np.concatenate([np.zeros((len(frames), 1)), np.cumsum(frames, axis=1)], axis=1)
+    for order in BYTE_ORDERS:
+        form = Form("unsigned", 2, order)
+        raw = form.figures(frames)
+        for at in range(raw.shape[1]):
+            base_v = raw[:, at] * 0.001
+            if taken & {at, at + 1} or base_v.min() < _CELL_V[0] or base_v.max() > _CELL_V[1]:
+                continue
+            for count in range(COUNTS[0], min(COUNTS[1], frames.shape[1] - at - 2) + 1):
+                stop = at + 2 + count
+                if taken & set(range(at + 2, stop)):
+                    break
+                total_v = count * base_v + 0.001 * (above[:, stop] - above[:, at + 2])
+                miss_v = _miss(total_v, voltage_v)
+                if miss_v is not None:
+                    yield Cells(at + 2, count, Form("unsigned", 1), 0.001, at, form, miss_v)
+
+
+def find_sequence(frames: Bytes, taken: set[int]) -> tuple[int, Form] | None:
+    """A number that grows by one from frame to frame and starts again when it is full.
+
+    The widest one is taken; a place and its form, ``None`` where there is none.
+    """
+    best: tuple[int, Form] | None = None
+    for form in (Form("unsigned", 1), *(Form("unsigned", 2, order) for order in BYTE_ORDERS)):
+        steps = np.diff(form.figures(frames), axis=0) % (1 << form.bits)
+        grows = (steps == 1).mean(axis=0) > 0.95
+        for place in np.flatnonzero(grows):
+            if not taken & set(range(place, place + form.length)):
+                best = int(place), form
+    return best
