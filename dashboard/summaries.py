@@ -52,7 +52,10 @@ class SummaryShelf:
         self._thread: threading.Thread | None = None
 
     def of(self, logs: Iterable[Path]) -> list[Summary | None]:
-        """Summaries in the order of the logs, ``None`` for those still to be worked out."""
+        """Summaries in the order of the logs, ``None`` for those still to be worked out.
+
+        They are worked out in that order too, so that the first on the page come first.
+        """
         keys = [(key_of(path), path) for path in logs]
         with self._lock:
             missing = {key: path for key, path in keys if key not in self._found}
@@ -74,7 +77,8 @@ class SummaryShelf:
                 if not self._wanted:
                     self._thread = None
                     break
-                key, path = self._wanted.popitem()
+                key = next(iter(self._wanted))
+                path = self._wanted.pop(key)
             summary = self._work_out(path)
             with self._lock:
                 self._found[key] = summary

@@ -227,3 +227,21 @@ def test_the_newest_log_has_its_marks(logbook: Logbook, store: Store) -> None:
     words = [mark.words for mark in store.recording(newest_stem(logbook)).marks]
 
     assert words == ["top of the ramp", "<b>gate</b>"]
+
+
+def test_summaries_are_worked_out_in_the_order_of_the_page(tmp_path: Path) -> None:
+    """The first of the list is read first: a person sees the newest drives fill in."""
+    paths = [tmp_path / f"{n}.parquet" for n in (3, 1, 2)]
+    for path in paths:
+        path.write_bytes(b"log")
+    read: list[Path] = []
+
+    def work_out(path: Path) -> Summary:
+        read.append(path)
+        return Summary()
+
+    shelf = SummaryShelf(tmp_path / ".cache" / "summaries.json", work_out)
+    shelf.of(paths)
+    shelf.settle(10)
+
+    assert read == paths
