@@ -91,12 +91,16 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _run_on_stage(arguments: argparse.Namespace, description: Description) -> int:
     """Play a monitor that is asked or subscribed to."""
+    from ..errors import PackhandError
     from ..simulator.faults import script
     from ..simulator.live import live_day
     from ..simulator.stage import kinds_for, open_stage, play
     from ..simulator.voices import period_s
     from ..stopping import stopping
 
+    if arguments.truth:
+        raise PackhandError("--truth", f"{description.name} sends no frames of its own accord",
+                            "it is for serial monitors")
     interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
     coming = script(arguments.fault, arguments.seed, kinds_for(description))
     rows = live_day(arguments.seed, interval_s)

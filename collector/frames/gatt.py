@@ -35,6 +35,9 @@ ENERGY_STATUS: Final = 0x2BF0
 _SFLOAT_SPECIAL: Final[Mapping[int, float]] = {
     0x07FF: math.nan, 0x0800: math.nan, 0x0801: math.nan, 0x07FE: math.inf, 0x0802: -math.inf}
 
+#: What a 16-bit UUID has behind it in its 128-bit form. Bluetooth Core Specification, 3 B 2.5.1.
+_UUID_TAIL: Final = "-0000-1000-8000-00805f9b34fb"
+
 _POWERED: Final = ("no", "yes", "", "")
 _CHARGE_STATES: Final = ("", "charging", "discharging", "idle")
 _LEVELS: Final = ("", "good", "low", "critical")
@@ -46,6 +49,11 @@ _CHEMISTRIES: Final[Mapping[int, str]] = {
     5: "lithium ion", 6: "lithium polymer", 7: "nickel oxyhydroxide", 8: "nickel cadmium",
     9: "nickel metal hydride", 10: "silver zinc", 11: "zinc chloride", 12: "zinc air",
     13: "zinc carbon", 255: "other"}
+
+
+def full_uuid(uuid: str) -> str:
+    """A UUID in its 128-bit form, in lower case; a 16-bit one has four digits."""
+    return f"0000{uuid.lower()}{_UUID_TAIL}" if len(uuid) == 4 else uuid.lower()
 
 
 def sfloat(raw: int) -> float:

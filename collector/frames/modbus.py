@@ -162,8 +162,9 @@ class ModbusDecoder:
 
     @property
     def counts(self) -> Counts:
-        """The counts at this moment; a refusal counts as undecodable."""
-        return Counts(self._heard_bytes, self._rows, 0, self._exchanges.junk_bytes,
+        """The counts at this moment: requests are not heard, a refusal counts as undecodable."""
+        heard_bytes = self._heard_bytes - _REQUEST_SIZE * self._asked
+        return Counts(heard_bytes, self._rows, 0, self._exchanges.junk_bytes,
                       self._empty + self._refused)
 
     def feed(self, data: bytes) -> list[Row]:

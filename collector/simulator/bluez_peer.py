@@ -20,7 +20,8 @@ from dbus_fast import Message, MessageType, RequestNameReply, Variant
 from dbus_fast.aio import MessageBus
 
 from ..errors import SourceUnavailable
-from .played_peripheral import PlayedCharacteristic, PlayedPeripheral, Troubles, full_uuid
+from ..frames.gatt import full_uuid
+from .played_peripheral import PlayedCharacteristic, PlayedPeripheral, Troubles
 
 _T = TypeVar("_T")
 #: What stands at one path: properties by interface.

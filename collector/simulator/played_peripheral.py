@@ -3,14 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
-
-_SIG_TAIL: Final = "-0000-1000-8000-00805f9b34fb"
-
-
-def full_uuid(uuid: str) -> str:
-    """A 16-bit UUID in its 128-bit form; a long one as it is, in lower case."""
-    return f"0000{uuid.lower()}{_SIG_TAIL}" if len(uuid) == 4 else uuid.lower()
 
 
 @dataclass(slots=True)

@@ -27,6 +27,7 @@ from bleak.exc import (
 )
 
 from ..errors import LinkLost, SourceUnavailable
+from ..frames.gatt import full_uuid
 
 if TYPE_CHECKING:
     from ..monitors.schema import Peripheral, Transport
@@ -43,7 +44,6 @@ CONNECT_S: Final = 10.0
 _ACT_S: Final = 5.0
 #: What bleak lets through when something goes wrong; time-outs and D-Bus losses are OS errors.
 _FAILURES: Final = (BleakError, OSError, EOFError)
-_SIG_TAIL: Final = "-0000-1000-8000-00805f9b34fb"
 
 
 class _LoopThread:
@@ -161,7 +161,7 @@ class Connection:
         if self._port:
             return self._port.lower() in (device.address.lower(), name.lower())
         is_named = self.peripheral.name in ("", name)
-        return is_named and _full(self.peripheral.service) in advertised.service_uuids
+        return is_named and full_uuid(self.peripheral.service) in advertised.service_uuids
 
     def characteristic(self, uuid: str) -> BleakGATTCharacteristic | None:
         """A characteristic of the connected peripheral, ``None`` if it has none such.
@@ -172,7 +172,7 @@ class Connection:
             If it went away meanwhile.
         """
         try:
-            return self._connected().services.get_characteristic(_full(uuid))
+            return self._connected().services.get_characteristic(full_uuid(uuid))
         except BleakError as error:  # bleak forgets the services with the connection
             raise self._lost(error) from error
 
@@ -217,11 +217,6 @@ class Connection:
         if client is not None:
             with contextlib.suppress(*_FAILURES):
                 _LOOP.run(client.disconnect(), _ACT_S)
-
-
-def _full(uuid: str) -> str:
-    """A UUID in its 128-bit form."""
-    return f"0000{uuid}{_SIG_TAIL}" if len(uuid) == 4 else uuid
 
 
 def reason(error: BaseException) -> str:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from collector.frames.gatt import (
     CHARACTERISTICS,
+    full_uuid,
     read_characteristic,
     sfloat,
     signed_current_a,
@@ -122,3 +123,9 @@ def test_current_gets_its_direction_from_state_or_rate(
 def test_no_current_needs_no_direction() -> None:
     """Nothing flows either way."""
     assert signed_current_a(0.0, "") == 0.0
+
+
+def test_uuids_in_full_vs_assigned_numbers() -> None:
+    """16-bit UUIDs stand for 128-bit ones of the Bluetooth base (Assigned Numbers, 2026)."""
+    assert full_uuid("180F") == "0000180f-0000-1000-8000-00805f9b34fb"
+    assert full_uuid("3C9A1F60-58D2-4B07-9D1E-6B2F70C4A911").startswith("3c9a1f60-")

@@ -207,4 +207,12 @@ def test_any_bytes_are_read_or_counted(pieces: list[bytes]) -> None:
 
     assert all(row == {"voltage_v": 52.0, "current_a": 10.0} for row in rows)
     assert decoder.counts.frames == len(rows)
-    assert decoder.counts.heard_bytes == sum(map(len, pieces))
+
+
+def test_requests_are_not_heard() -> None:
+    """What this side sent is no sign of life of the unit."""
+    decoder = ModbusDecoder(PAIR)
+    answer = answer_octets(1, 3, (520, 100))
+    decoder.feed(3 * request_octets(1, Block(3, 100, 2)) + answer)
+
+    assert decoder.counts.heard_bytes == len(answer)
