@@ -19,13 +19,17 @@ from typing import Final, Self
 
 import numpy as np
 
+from .charge import SECONDS_PER_HOUR
 from .digest import LogDigest
 from .estimate import Answer, Estimate, NoEstimate
 from .student import t_quantile
 from .telemetry import Floats
 from .trips import LogTrips
 from .use import LogUse
+from .zero import LogZero, zero_history
 
+#: Parts of a digest that the runs are made of.
+PARTS_NEEDED: Final = ("use", "trips", "zero")
 #: Below this the cold costs. [degC]
 WARM_C: Final = 20.0
 #: What a kelvin of cold adds before own drives tell: thicker air and stiffer tyres make about
@@ -73,30 +77,47 @@ def is_drive(digest: LogDigest) -> bool:
                                and digest.of(LogTrips).distance_m >= DRIVE_MIN_M)
 
 
-def runs_by_distance(digests: Iterable[LogDigest]) -> tuple[Run, ...]:
-    """Drives with distance and energy. [km, Wh]"""
-    return _runs((d.start_s, t.distance_m / 1000, t.energy_wh, t.temp_c)
-                 for d, t in _drives(digests))
+def runs_by_distance(digests: Sequence[LogDigest]) -> tuple[Run, ...]:
+    """Drives with distance and energy. [km, Wh]
+
+    ``digests`` with the parts in ``PARTS_NEEDED``, as for the other measures.
+    """
+    return _runs((d.start_s, t.distance_m / 1000, wh, t.temp_c) for d, t, wh in _drives(digests))
 
 
-def runs_by_time(digests: Iterable[LogDigest]) -> tuple[Run, ...]:
+def runs_by_time(digests: Sequence[LogDigest]) -> tuple[Run, ...]:
     """Drives with energy, by the hours that were seen. [h, Wh]"""
-    return _runs((d.start_s, t.seconds / 3600, t.energy_wh, t.temp_c) for d, t in _drives(digests))
+    return _runs((d.start_s, t.seconds / 3600, wh, t.temp_c) for d, t, wh in _drives(digests))
 
 
-def runs_by_number(digests: Iterable[LogDigest]) -> tuple[Run, ...]:
+def runs_by_number(digests: Sequence[LogDigest]) -> tuple[Run, ...]:
     """Drives with energy, each counting 1. [drives, Wh]"""
-    return _runs((d.start_s, 1.0, t.energy_wh, t.temp_c) for d, t in _drives(digests))
+    return _runs((d.start_s, 1.0, wh, t.temp_c) for d, t, wh in _drives(digests))
 
 
-def runs_by_percent(digests: Iterable[LogDigest]) -> tuple[Run, ...]:
+def runs_by_percent(digests: Sequence[LogDigest]) -> tuple[Run, ...]:
     """Drives with distance and displayed percent, for logs without amps. [km, points]"""
     return _runs((d.start_s, t.distance_m / 1000, t.percent_used, t.temp_c)
-                 for d, t in _drives(digests))
+                 for d, t, _ in _drives(digests))
 
 
-def _drives(digests: Iterable[LogDigest]) -> Iterable[tuple[LogDigest, LogTrips]]:
-    return ((d, d.of(LogTrips)) for d in digests if is_drive(d))
+def zero_error_w(digests: Sequence[LogDigest]) -> list[float]:
+    """Watts that each log shows as going in while nothing flows; 0 where nobody knows."""
+    zero = zero_history([(d.start_s, d.of(LogZero)) for d in digests])
+    errors = []
+    for digest in digests:
+        use, level_a = digest.of(LogUse), zero.level_at(digest.start_s)
+        known = math.isfinite(level_a) and use.out_ah > 0 and math.isfinite(use.out_wh)
+        errors.append(level_a * use.out_wh / use.out_ah if known else 0.0)
+    return errors
+
+
+def _drives(digests: Sequence[LogDigest]) -> Iterable[tuple[LogDigest, LogTrips, float]]:
+    """Each drive with its energy, the zero error of the amps taken off."""
+    for digest, error_w in zip(digests, zero_error_w(digests), strict=True):
+        if is_drive(digest):
+            trips = digest.of(LogTrips)
+            yield digest, trips, trips.energy_wh + error_w * trips.seconds / SECONDS_PER_HOUR
 
 
 def _runs(figures: Iterable[tuple[float, float, float, float]]) -> tuple[Run, ...]:
