@@ -26,3 +26,17 @@ class Finding:
     words: str
     size: Answer
     next: str
+
+
+@dataclass(frozen=True, slots=True)
+class DatedFinding:
+    """Something that several logs say together, and since when."""
+
+    kind: str
+    verdict: Verdict
+    #: First and last log that shows it. [s, Unix time]
+    start_s: float
+    end_s: float
+    words: str
+    size: Answer
+    next: str
