@@ -1,7 +1,7 @@
 """Alarms: figures beyond a limit for long enough, told once, and told to be over.
 
 A pure state machine, driven by samples and their own clock. Chatter is kept out by an on-delay
-(a figure must stay beyond the limit) and a band (it must come well back). A stretch without
+(a figure must stay beyond the limit) and a band (it must come well back). A long stretch without
 samples proves nothing: the delay begins again after it.
 
 An alarm protects nothing. It may come late, or not at all.
@@ -14,7 +14,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from .gaps import GAP_KINDS
 from .limits import Limit
 from .record import Sample
 
@@ -24,6 +23,8 @@ CAUTION: Final = ("an alarm protects nothing; the management board, the breaker 
 SHELF_S: Final = 600.0
 #: More than this going in is charging. [A] Chosen here, above a usual zero error.
 CHARGING_A: Final = 1.0
+#: A figure beyond its limit before and after less than this was beyond it throughout. [s]
+UNSEEN_MAX_S: Final = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +65,6 @@ class Alarms:
 
     def take(self, sample: Sample) -> list[AlarmEvent]:
         """What a sample changes."""
-        if sample.event.startswith(GAP_KINDS):
-            for each in self._watched:
-                each.forget()
-        if not sample.values:
-            return []
         figures = figures_of(sample, self._convention)
         events = (each.take(figures[each.limit.key], sample.monotonic_s)
                   for each in self._watched if each.limit.key in figures)
@@ -119,10 +115,7 @@ class _Watched:
         self.is_raised = False
         self.shelved_until_s = -math.inf
         self._beyond_since_s: float | None = None
-
-    def forget(self) -> None:
-        """A gap: what was beyond the limit before it may have come back."""
-        self._beyond_since_s = None
+        self._seen_s = -math.inf
 
     def take(self, value: float, now_s: float) -> AlarmEvent | None:
         was_shelved = self.shelved_until_s > -math.inf
@@ -144,10 +137,11 @@ class _Watched:
 
     def _is_due(self, value: float, now_s: float) -> bool:
         """Whether the figure has been beyond the limit for long enough."""
+        unseen_s, self._seen_s = now_s - self._seen_s, now_s
         if self._excess(value) <= 0:
             self._beyond_since_s = None
             return False
-        if self._beyond_since_s is None:
+        if self._beyond_since_s is None or unseen_s > UNSEEN_MAX_S:
             self._beyond_since_s = now_s
         if now_s - self._beyond_since_s < self.limit.for_s:
             return False
