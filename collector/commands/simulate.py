@@ -5,9 +5,11 @@ Modbus unit, or over Bluetooth (on Linux, without a radio).
   packhand simulate demo-modbus --tcp 5020
   packhand simulate demo-ble
   packhand simulate demo-binary --link ./cart --fault unplug@20 --fault garbage --seed 7
+  packhand simulate demo-binary --log logbook/logs/2026-04-02T08-15-00Z.parquet --speed 10
 
-It speaks of an invented flatbed that drives up and down an island, beginning now. Listen with the
-record command that it prints. Ctrl-C pulls the plug. Everything it says is invented data.
+It speaks of an invented flatbed that drives up and down an island, beginning now, or says again
+what a log holds, a row each beat. Listen with the record command that it prints. Ctrl-C pulls the
+plug. Without --log everything it says is invented data.
 
 Faults come again and again, as --seed decides, or once with KIND@SECONDS; KIND@SECONDS+SECONDS
 says how long it lasts, too:
@@ -17,13 +19,15 @@ from __future__ import annotations
 
 import argparse
 import random
+import threading
+from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ..monitors import Description
-    from ..simulator.terminal import PseudoTerminal
+    from ..simulator.live import Row
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -43,6 +47,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="play a Modbus unit on the network, at this port of this computer")
     parser.add_argument("--fault", action="append", default=[], metavar="KIND",
                         help="what goes wrong; may be given several times")
+    parser.add_argument("--log", type=Path, metavar="LOG",
+                        help="say again what this log holds, instead of an invented day")
     parser.add_argument("--seed", type=int, default=1, help="another seed, another day")
     parser.add_argument("--rate", type=_positive, metavar="HZ",
                         help="frames a second (default: as the monitor's description says)")
@@ -66,7 +72,6 @@ def _positive(text: str) -> float:
 def run(arguments: argparse.Namespace) -> int:
     from ..monitors import load_description
     from ..simulator.faults import script
-    from ..simulator.live import live_day
     from ..simulator.player import Player
     from ..simulator.terminal import PseudoTerminal
     from ..simulator.voices import period_s
@@ -82,9 +87,10 @@ def run(arguments: argparse.Namespace) -> int:
                  if arguments.truth else None)
         terminal = stack.enter_context(PseudoTerminal(arguments.link))
         stop = stack.enter_context(stopping(arguments.seconds))
-        _announce(description, terminal)
+        print(f"{_title(arguments, description)} on {terminal.port}")
+        _tell_how(f"packhand record {description.name} --port {terminal.port}")
         player = Player(description, terminal, random.Random(arguments.seed), coming, truth)
-        player.play(live_day(arguments.seed, interval_s), interval_s / arguments.speed, stop)
+        player.play(_rows(arguments, interval_s), interval_s / arguments.speed, stop)
     print(f"Stopped; {player.sent} frames sent whole.")
     return 0
 
@@ -93,7 +99,6 @@ def _run_on_stage(arguments: argparse.Namespace, description: Description) -> in
     """Play a monitor that is asked or subscribed to."""
     from ..errors import PackhandError
     from ..simulator.faults import script
-    from ..simulator.live import live_day
     from ..simulator.stage import kinds_for, open_stage, play
     from ..simulator.voices import period_s
     from ..stopping import stopping
@@ -103,19 +108,33 @@ def _run_on_stage(arguments: argparse.Namespace, description: Description) -> in
                             "it is for serial monitors")
     interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
     coming = script(arguments.fault, arguments.seed, kinds_for(description))
-    rows = live_day(arguments.seed, interval_s)
+    rows = _rows(arguments, interval_s)
     with (stopping(arguments.seconds) as stop,
           open_stage(description, next(rows), link=arguments.link,
                      tcp_port=arguments.tcp) as (stage, listen)):
-        print(f"{description.title} (invented data)")
-        print(f"Listen with: {listen}")
-        print("Ctrl-C stops it.", flush=True)
+        print(_title(arguments, description))
+        _tell_how(listen)
         shown = play(stage, rows, interval_s / arguments.speed, stop, coming)
     print(f"Stopped; {shown} rows shown.")
     return 0
 
 
-def _announce(description: Description, terminal: PseudoTerminal) -> None:
-    print(f"{description.title} (invented data) on {terminal.port}")
-    print(f"Listen with: packhand record {description.name} --port {terminal.port}")
+def _rows(arguments: argparse.Namespace, interval_s: float) -> Iterator[Row]:
+    """What the monitor says: an endless invented day, or a log's rows from first to last."""
+    from ..simulator.live import live_day
+    from ..sources.replay import LogReplay
+
+    if arguments.log is None:
+        return live_day(arguments.seed, interval_s)
+    samples = LogReplay(arguments.log).heard(threading.Event())
+    return (dict(sample.values) for sample in samples if sample.values)
+
+
+def _title(arguments: argparse.Namespace, description: Description) -> str:
+    origin = "invented data" if arguments.log is None else f"saying again {arguments.log}"
+    return f"{description.title} ({origin})"
+
+
+def _tell_how(listen: str) -> None:
+    print(f"Listen with: {listen}")
     print("Ctrl-C stops it.", flush=True)

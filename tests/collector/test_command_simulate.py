@@ -143,3 +143,24 @@ def is_in_order(few: list[dict[str, Any]], many: list[dict[str, Any]]) -> bool:
     """Whether ``many`` holds all of ``few``, in their order, with others in between."""
     rest = iter(many)
     return all(any(one == other for other in rest) for one in few)
+
+
+def test_a_log_is_said_again_through_the_wire(tmp_path: Path) -> None:
+    """A finished log played on a terminal and recorded again holds the same figures."""
+    day = ROOT / "sample_logs" / "flatbed" / "logs" / "2026-04-16T07-39-00Z.parquet"
+    link, book = tmp_path / "cart", tmp_path / "book"
+    with subprocess.Popen([sys.executable, "-m", "packhand", "simulate", "demo-binary", "--log",
+                           str(day), "--link", str(link), "--rate", "50"],
+                          cwd=ROOT, stdout=subprocess.PIPE, text=True) as player:
+        assert player.stdout is not None
+        assert "saying again" in player.stdout.readline()
+        assert packhand.main(["record", "demo-binary", "--port", str(link), "--logbook",
+                              str(book), "--seconds", "2"]) == 0
+        player.terminate()
+    again = read_log(Logbook.open(book).logs()[0].path, ["voltage_v", "sequence"]).table
+    once = read_log(day, ["voltage_v", "sequence"]).table
+    volts = dict(zip(once["sequence"].to_pylist(), once["voltage_v"].to_pylist(), strict=True))
+
+    assert again.num_rows > 20
+    assert all(volts[n] == v for n, v in zip(again["sequence"].to_pylist(),
+                                             again["voltage_v"].to_pylist(), strict=True))
