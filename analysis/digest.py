@@ -14,6 +14,8 @@ from typing import Any, Final, TypeVar
 
 from .anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
 from .cell_features import CELL_COLUMNS, CellDigest, cell_digest
+from .drag import COAST_COLUMNS, LogCoasting, coasting_digest
+from .pack_sensor import WARMTH_COLUMNS, LogWarmth, warmth_digest
 from .percent_jumps import PERCENT_COLUMNS, LogPercent, percent_digest
 from .resistance_trend import RESISTANCE_COLUMNS, LogResistance, resistance_digest
 from .sign import Convention, sign_from_volts
@@ -51,6 +53,8 @@ PARTS: Final[Mapping[str, Part]] = {
     "percent": Part(LogPercent, percent_digest, PERCENT_COLUMNS),
     "resistance": Part(LogResistance, resistance_digest, RESISTANCE_COLUMNS),
     "trips": Part(LogTrips, trips_digest, TRIP_COLUMNS),
+    "coasting": Part(LogCoasting, coasting_digest, COAST_COLUMNS),
+    "warmth": Part(LogWarmth, warmth_digest, WARMTH_COLUMNS),
     "bands": Part(LogBands, bands_digest, BAND_COLUMNS),
 }
 
