@@ -87,13 +87,13 @@ class Rehearsal:
 
     def _play(self) -> subprocess.Popen[str]:
         """The played monitor, once its port is there to be opened."""
-        link = Path(self._folder.name) / "monitor"
-        player = _start("simulate", MONITOR, "--link", str(link), "--seed", str(self._seed),
+        line = ["--tcp", "0"] if os.name == "nt" else ["--link", f"{self._folder.name}/monitor"]
+        player = _start("simulate", MONITOR, *line, "--seed", str(self._seed),
                         stdout=subprocess.PIPE)
         first = player.stdout.readline() if player.stdout else ""
         if not first:
             raise SourceUnavailable("simulated monitor", "it ended at once", "see its words above")
-        self._wire = str(link)
+        self._wire = first.rpartition(" on ")[2].strip()
         return player
 
     def open_browser(self) -> None:

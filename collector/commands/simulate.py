@@ -2,7 +2,7 @@
 Modbus unit, or over Bluetooth (on Linux, without a radio).
 
   packhand simulate demo-binary
-  packhand simulate demo-modbus --tcp 5020
+  packhand simulate demo-binary --tcp 4000
   packhand simulate demo-ble
   packhand simulate demo-binary --link ./cart --fault unplug@20 --fault garbage --seed 7
   packhand simulate demo-binary --log logbook/logs/2026-04-02T08-15-00Z.parquet --speed 10
@@ -44,7 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--link", type=Path, metavar="PATH",
                         help="a name for the port that stays the same after an unplug")
     parser.add_argument("--tcp", type=int, metavar="PORT",
-                        help="play a Modbus unit on the network, at this port of this computer")
+                        help="play on the network instead, at this port of this computer")
     parser.add_argument("--fault", action="append", default=[], metavar="KIND",
                         help="what goes wrong; may be given several times")
     parser.add_argument("--log", type=Path, metavar="LOG",
@@ -72,6 +72,7 @@ def _positive(text: str) -> float:
 def run(arguments: argparse.Namespace) -> int:
     from ..monitors import load_description
     from ..simulator.faults import script
+    from ..simulator.network_line import NetworkLine
     from ..simulator.player import Player
     from ..simulator.terminal import PseudoTerminal
     from ..simulator.voices import period_s
@@ -85,11 +86,13 @@ def run(arguments: argparse.Namespace) -> int:
     with ExitStack() as stack:
         truth = (stack.enter_context(arguments.truth.open("w", encoding="utf-8"))
                  if arguments.truth else None)
-        terminal = stack.enter_context(PseudoTerminal(arguments.link))
+        line = (PseudoTerminal(arguments.link) if arguments.tcp is None
+                else NetworkLine(arguments.tcp))
+        stack.enter_context(line)
         stop = stack.enter_context(stopping(arguments.seconds))
-        print(f"{_title(arguments, description)} on {terminal.port}")
-        _tell_how(f"packhand record {description.name} --port {terminal.port}")
-        player = Player(description, terminal, random.Random(arguments.seed), coming, truth)
+        print(f"{_title(arguments, description)} on {line.port}")
+        _tell_how(f"packhand record {description.name} --port {line.port}")
+        player = Player(description, line, random.Random(arguments.seed), coming, truth)
         player.play(_rows(arguments, interval_s), interval_s / arguments.speed, stop)
     print(f"Stopped; {player.sent} frames sent whole.")
     return 0

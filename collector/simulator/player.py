@@ -1,4 +1,4 @@
-"""Plays rows on a pseudo-terminal in their time, with faults, and writes down what it really did.
+"""Plays rows on a line in their time, with faults, and writes down what it really did.
 
 The truth file has one JSON object a line: ``time`` and ``monotonic_s`` of the deed, ``kind`` and,
 where bytes were sent, ``hex``. Kinds: ``whole`` (a good frame), ``stale`` (a good frame whose
@@ -13,14 +13,13 @@ import random
 import threading
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from typing import Final, TextIO
+from typing import Final, Protocol, TextIO
 
 from ..clock import Clock, iso_utc
 from ..monitors import Description
 from . import faults
 from .faults import Fault
 from .live import Row
-from .terminal import PseudoTerminal
 from .voices import voice
 
 #: Before the cable is pulled, so that the listener has read what was sent. [s]
@@ -31,12 +30,31 @@ _LOOK_S: Final = 0.2
 _BEHIND_S: Final = 1.0
 
 
+class Line(Protocol):
+    """The monitor's end of what it speaks on."""
+
+    @property
+    def is_plugged(self) -> bool: ...
+
+    def plug(self) -> None: ...
+
+    def unplug(self) -> None: ...
+
+    def write(self, data: bytes) -> bool:
+        """Send bytes; false if nobody takes them."""
+        ...
+
+    def read(self, timeout_s: float) -> bytes:
+        """What the listener sent, empty after the timeout."""
+        ...
+
+
 @dataclass(slots=True)
 class Player:
     """A monitor on its line, which must be plugged in."""
 
     description: Description
-    terminal: PseudoTerminal
+    line: Line
     rng: random.Random
     script: Iterator[Fault] = field(default_factory=lambda: iter(()))
     truth: TextIO | None = None
@@ -71,8 +89,8 @@ class Player:
         """Until the next frame is due; what has to be asked answers meanwhile."""
         ask = self.description.ask
         while (left_s := due_s - self.clock.steady()) > 0 and not stop.is_set():
-            if ask and self.terminal.is_plugged:
-                if ask.send in self.terminal.read(min(left_s, _LOOK_S)):
+            if ask and self.line.is_plugged:
+                if ask.send in self.line.read(min(left_s, _LOOK_S)):
                     self._send()
             else:
                 stop.wait(left_s)
@@ -80,7 +98,7 @@ class Player:
     def _begin_and_end_faults(self, elapsed_s: float, stop: threading.Event) -> None:
         if self._lasting and elapsed_s >= self._lasting.end_s:
             if self._lasting.kind == "unplug":
-                self.terminal.plug()
+                self.line.plug()
                 self._tell("plug")
             self._lasting = None
         if self._lasting or self._next is None or elapsed_s < self._next.at_s:
@@ -93,7 +111,7 @@ class Player:
             self._spoil = fault.kind
         if fault.kind == "unplug":
             stop.wait(_LAST_WORDS_S)
-            self.terminal.unplug()
+            self.line.unplug()
 
     def _send(self) -> None:
         """The frame of the moment, spoilt if a fault says so; nothing in silence."""
@@ -110,7 +128,7 @@ class Player:
             self._put("stale" if self._lasting else "whole", self._frame)
 
     def _put(self, kind: str, data: bytes) -> None:
-        is_heard = self.terminal.write(data)
+        is_heard = self.line.write(data)
         self.sent += is_heard and kind in ("whole", "stale")
         self._tell(kind if is_heard else "unheard", data)
 

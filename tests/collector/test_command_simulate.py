@@ -164,3 +164,17 @@ def test_a_log_is_said_again_through_the_wire(tmp_path: Path) -> None:
     assert again.num_rows > 20
     assert all(volts[n] == v for n, v in zip(again["sequence"].to_pylist(),
                                              again["voltage_v"].to_pylist(), strict=True))
+
+
+def test_a_line_on_the_network_is_heard_like_a_cable(tmp_path: Path) -> None:
+    """Where no pseudo-terminals exist the monitor speaks behind a socket."""
+    with subprocess.Popen([sys.executable, "-m", "packhand", "simulate", "demo-text", "--tcp", "0",
+                           "--rate", "20"], cwd=ROOT, stdout=subprocess.PIPE, text=True) as player:
+        assert player.stdout is not None
+        port = player.stdout.readline().rpartition(" on ")[2].strip()
+        assert packhand.main(["record", "demo-text", "--port", port, "--logbook", str(tmp_path),
+                              "--seconds", "2"]) == 0
+        player.terminate()
+
+    assert port.startswith("socket://127.0.0.1:")
+    assert read_log(Logbook.open(tmp_path).logs()[0].path, []).table.num_rows > 15
