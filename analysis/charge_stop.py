@@ -7,6 +7,7 @@ its limit and the others do not were stopped by the board for that cell.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -14,6 +15,9 @@ import numpy as np
 
 from collector.record import member_of
 
+from .cell_features import CELL_COLUMNS
+from .estimate import Estimate
+from .finding import DatedFinding
 from .limits import Limits
 from .telemetry import Floats, Telemetry
 from .timebase import Observed, observe
@@ -141,3 +145,56 @@ def _cells(telemetry: Telemetry, rows: np.ndarray[tuple[int], np.dtype[np.intp]]
         return 0, math.nan, math.nan
     top = max(held, key=lambda name: held[name])
     return member_of(top), held[top], float(np.median(list(held.values())))
+
+
+STOP_COLUMNS: Final = ("current_a", "temp_1_c", *CELL_COLUMNS)
+#: Early stops in a row that are told as one finding.
+STOPS_MIN: Final = 2
+
+
+@dataclass(frozen=True, slots=True)
+class LogStops:
+    """How the flows into the pack ended in one log."""
+
+    endings: tuple[str, ...]
+    #: The cell that stood highest at each, and how far above the median one. [V]
+    cells: tuple[int, ...]
+    above_v: tuple[float, ...]
+
+
+def stops_digest(telemetry: Telemetry) -> LogStops:
+    """The charge stops of one log, limits as usual for iron phosphate."""
+    stops = find_charge_stops(telemetry)
+    return LogStops(tuple(s.ending for s in stops), tuple(s.cell for s in stops),
+                    tuple(s.high_v - s.median_v for s in stops))
+
+
+def find_early_stops(logs: Sequence[tuple[float, LogStops]]) -> list[DatedFinding]:
+    """Cells that stopped charging again and again, and until when.
+
+    Parameters
+    ----------
+    logs
+        Unix time of the start, and stops, oldest first.
+    """
+    ends = [(time_s, ending, cell, above) for time_s, stops in logs
+            for ending, cell, above in zip(stops.endings, stops.cells, stops.above_v, strict=True)
+            if ending in ("first_cell", "tail")]
+    found = []
+    for cell in sorted({e[2] for e in ends if e[1] == "first_cell"}):
+        early = [e for e in ends if e[1] == "first_cell" and e[2] == cell]
+        later = [e for e in ends if e[0] > early[-1][0]]
+        if len(early) >= STOPS_MIN:
+            found.append(_early(cell, early, len(later)))
+    return found
+
+
+def _early(cell: int, early: list[tuple[float, str, int, float]], later: int) -> DatedFinding:
+    millivolts = 1000 * np.array([e[3] for e in early])
+    since = f"; the {later} charges since then went on to the tail" if later >= STOPS_MIN else ""
+    return DatedFinding(
+        "early_charge_stop", "yes", early[0][0], early[-1][0],
+        f"cell {cell} stopped {len(early)} charges before the pack was full{since}",
+        Estimate.around(float(np.median(millivolts)), 2 * float(np.std(millivolts)), "mV"),
+        f"'packhand cells' tells whether cell {cell} is out of balance, which long charges cure, "
+        "or small")

@@ -14,6 +14,7 @@ from typing import Any, Final, TypeVar
 
 from .anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
 from .cell_features import CELL_COLUMNS, CellDigest, cell_digest
+from .charge_stop import STOP_COLUMNS, LogStops, stops_digest
 from .drag import COAST_COLUMNS, LogCoasting, coasting_digest
 from .pack_sensor import WARMTH_COLUMNS, LogWarmth, warmth_digest
 from .percent_jumps import PERCENT_COLUMNS, LogPercent, percent_digest
@@ -55,6 +56,7 @@ PARTS: Final[Mapping[str, Part]] = {
     "trips": Part(LogTrips, trips_digest, TRIP_COLUMNS),
     "coasting": Part(LogCoasting, coasting_digest, COAST_COLUMNS),
     "warmth": Part(LogWarmth, warmth_digest, WARMTH_COLUMNS),
+    "stops": Part(LogStops, stops_digest, STOP_COLUMNS),
     "bands": Part(LogBands, bands_digest, BAND_COLUMNS),
 }
 
