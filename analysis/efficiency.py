@@ -80,4 +80,6 @@ def _ratio(out: float, into: float, half: float) -> Answer:
     if half > HALF_WIDTH_MAX or not (into > 0 and math.isfinite(out)):
         return NoEstimate("the zero error over that time is not known well enough",
                           "check the zero with a clamp meter while all is off")
-    return Estimate.around(100 * out / into, half, "%")
+    value = 100 * out / into
+    # More never comes out than went in; a value above is the zero's error and stays visible.
+    return Estimate(value, value - half, max(value, min(100.0, value + half)), "%")

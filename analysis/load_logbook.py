@@ -16,7 +16,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from collector.errors import PackhandError
+from collector.errors import LogbookError, PackhandError
 from collector.logbook import Logbook, LogEntry
 
 from .digest import HEAD_COLUMNS, PARTS, LogDigest, LogHead, make_parts, read_head
@@ -68,6 +68,26 @@ def read_digests(root: Path, parts: Iterable[str], progress: Progress | None = N
     for shelf in shelves.values():
         shelf.save({entry.stem for entry in entries})
     return DigestedLogbook(digests, tuple(reading.problems))
+
+
+def of_pack(digested: DigestedLogbook, pack: str | None, where: str) -> tuple[LogDigest, ...]:
+    """The digests of one pack: the named one, or the one that was logged last.
+
+    Raises
+    ------
+    LogbookError
+        If no log is of that pack, or there is none at all.
+    """
+    known = {d.head.pack for d in digested.digests}
+    if not known:
+        raise LogbookError(where, "no log that can be read",
+                           "record one with 'packhand record', or bring one in with "
+                           "'packhand import'")
+    if pack is not None and pack not in known:
+        raise LogbookError(where, f"no log of pack {pack!r}",
+                           "its packs: " + ", ".join(sorted(map(repr, known))))
+    name = digested.digests[-1].head.pack if pack is None else pack
+    return tuple(d for d in digested.digests if d.head.pack == name)
 
 
 class _Reading:

@@ -36,7 +36,9 @@ USUAL_PER_K: Final = -0.03
 SCATTER: Final = 0.045
 #: A drive this much colder than 20 degC, and resistance this far above its figure there, is cold.
 COLD_K: Final = 10.0
-COLD_RISE: Final = 0.20
+COLD_RISE: Final = 0.33
+#: Cold drives closer than this are one spell. [s]
+SPELL_S: Final = 5 * 86400.0
 #: Neighbours in time that a drive is compared with.
 NEIGHBOURS: Final = 10
 
@@ -166,4 +168,10 @@ def _cold_logs(start: Floats, ohms: Floats, level: Floats, cold: Floats) -> tupl
         rise, left = float(ohms[k]) / usual - 1, float(level[k]) / usual - 1
         if rise >= COLD_RISE and abs(left) < 2 * SCATTER:
             found.append(ColdLog(float(start[k]), float(cold[k] + REFERENCE_C), rise, left))
-    return tuple(found)
+    return tuple(_worst_of_spells(found))
+
+
+def _worst_of_spells(found: list[ColdLog]) -> list[ColdLog]:
+    """Of cold drives within a few days the one with the largest rise."""
+    return [log for log in found if all(
+        log.rise >= other.rise for other in found if abs(other.start_s - log.start_s) < SPELL_S)]
