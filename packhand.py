@@ -26,6 +26,7 @@ COMMANDS = {
     "range": ("analysis.commands.range", "how far and how long, and what claims are worth"),
     "compare": ("analysis.commands.compare", "did a change help"),
     "parts": ("analysis.commands.parts", "breaker, fuse, cable, coil at the pack's real volts"),
+    "correct": ("analysis.commands.correct", "lay a dated correction over amps or volts"),
     "dashboard": ("dashboard.commands.dashboard", "open the pages"),
     "check": ("collector.commands.check", "what works on this machine"),
 }

@@ -1,0 +1,80 @@
+"""Breaker, fuse, coil, cable and more at the pack's real volts and amps, arithmetic shown.
+
+PARTS.toml lists the pack and its parts as their nameplates say. With a logbook the highest volts
+and the worst amps are those that were measured, where they are harder than what was typed.
+
+example:
+  packhand parts sample_logs/parts.toml
+  packhand parts parts.toml --logbook sample_logs/flatbed --json
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ..parts.pack import SeenPack
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("parts", metavar="PARTS.toml", type=Path, help="the list of parts")
+    parser.add_argument("--logbook", metavar="DIR", type=Path,
+                        help="a logbook that saw the pack at work")
+    parser.add_argument("--json", action="store_true", help="print one JSON document")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from ..parts.judged import judge_parts
+    from ..parts.listing import read_parts_list
+    from ..parts.pack import pack_figures
+
+    listed = read_parts_list(_tables(arguments.parts), str(arguments.parts))
+    seen = _seen(arguments.logbook, listed.pack.name) if arguments.logbook else None
+    judged = judge_parts(listed, pack_figures(listed.pack, seen))
+    if arguments.json:
+        print(json.dumps(judged.as_json(), ensure_ascii=False, indent=2))
+    else:
+        print("\n".join(judged.lines()))
+    return 0
+
+
+def _tables(path: Path) -> dict[str, Any]:
+    from collector.errors import DescriptionError
+
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise DescriptionError(str(path), f"not TOML: {error}", "mend that line") from None
+    except FileNotFoundError:
+        raise
+    except OSError as error:
+        raise DescriptionError(str(path), f"cannot be read ({error.strerror})",
+                               "give the path of a TOML file") from None
+
+
+def _seen(root: Path, pack: str) -> SeenPack:
+    """What the logbook saw of the pack; of all its packs if the list names none."""
+    from collector.errors import LogbookError
+
+    from ..load_logbook import read_digests
+    from ..parts.pack import seen_pack
+    from ..resistance_trend import LogResistance
+    from ..use import LogUse
+
+    book = read_digests(root, ("use", "resistance"))
+    for problem in book.problems:
+        print(f"packhand parts: left out: {problem}", file=sys.stderr)
+    packs = {digest.head.pack for digest in book.digests}
+    if pack and book.digests and pack not in packs:
+        known = ", ".join(repr(name) for name in sorted(packs))
+        raise LogbookError(str(root), f"no log of the pack {pack!r}", f"its packs: {known}")
+    if not pack and len(packs) > 1:
+        known = ", ".join(repr(name) for name in sorted(packs))
+        raise LogbookError(str(root), "logs of several packs", f"name one in [pack]: {known}")
+    return seen_pack((digest.of(LogUse), digest.of(LogResistance)) for digest in book.digests
+                     if not pack or digest.head.pack == pack)

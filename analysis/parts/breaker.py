@@ -1,0 +1,103 @@
+"""A breaker, in the order it is checked: volts, long run and heat, short circuit, polarity."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from .cable import Cable
+from .cautions import BREAK_DC, NEAR_SOURCE
+from .pack import PackFigures
+from .protection import (
+    CONTINUOUS_SHARE,
+    Marking,
+    cable_check,
+    continuous_check,
+    interrupt_check,
+    load_figure,
+    volts_check,
+)
+from .verdict import Check, Judged, check
+
+#: Thermal breakers are usually set at this temperature; common practice, no source. [degC]
+CALIBRATED_C: Final = 40.0
+#: One published table, read second-hand: an example where the maker's own is not typed. [%]
+EXAMPLE_PERCENT_AT_C: Final[Mapping[float, float]] = {40.0: 100.0, 50.0: 96.0, 55.0: 92.0,
+                                                      60.0: 85.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Breaker:
+    """A breaker as typed; ``None`` where the nameplate says nothing."""
+
+    name: str
+    rating_a: float
+    marked_v_dc: float | None = None
+    marked_v_ac: float | None = None
+    interrupt_a: float | None = None
+    is_thermal: bool = True
+    #: Marked for its full rating in the long run.
+    is_full_duty: bool = False
+    calibrated_c: float = CALIBRATED_C
+    #: Where it sits, on a hot day. [degC]
+    enclosure_c: float | None = None
+    #: The maker's table: percent of the rating at a temperature.
+    percent_at_c: Mapping[float, float] = field(default_factory=dict)
+    is_polarised: bool = False
+    #: Whether amps flow through it both ways: charging, or regeneration.
+    carries_both_ways: bool = True
+    #: Amps that it carries, where they are not the pack's. [A]
+    load_a: float | None = None
+    #: Name of the cable behind it.
+    protects: str = ""
+
+
+def judge_breaker(breaker: Breaker, pack: PackFigures, cable: Cable | None = None) -> Judged:
+    """All checks of a breaker."""
+    marking = Marking(breaker.rating_a, breaker.marked_v_dc, breaker.marked_v_ac,
+                      breaker.interrupt_a)
+    checks = [volts_check(marking, pack), _continuous(breaker, pack),
+              interrupt_check(marking, pack), _polarity(breaker)]
+    if breaker.protects:
+        checks.append(cable_check(breaker.rating_a, cable, pack))
+    return Judged("breaker", breaker.name, tuple(checks), (BREAK_DC, NEAR_SOURCE))
+
+
+def rating_share(percent_at_c: Mapping[float, float], celsius: float) -> float:
+    """Share of the rating that is left, straight between the table's points.
+
+    Outside the table its nearest point stands; beyond the hottest that is too much.
+    """
+    at_c = sorted(percent_at_c)
+    return float(np.interp(celsius, at_c, [percent_at_c[c] for c in at_c])) / 100
+
+
+def _continuous(breaker: Breaker, pack: PackFigures) -> Check:
+    share = 1.0 if breaker.is_full_duty else CONTINUOUS_SHARE
+    amps = load_figure(breaker.load_a, breaker.name, pack.rms_10_min_a)
+    if not breaker.is_thermal or breaker.enclosure_c is None:
+        note = ("temperature of its place not typed: heat is left out",)
+        return continuous_check(breaker.rating_a, amps, share,
+                                heat=note if breaker.is_thermal else ())
+    hot_c, table = breaker.enclosure_c, breaker.percent_at_c
+    if hot_c <= breaker.calibrated_c:
+        return continuous_check(breaker.rating_a, amps, share)
+    is_known = bool(table) and hot_c <= max(table)
+    used = table if is_known else EXAMPLE_PERCENT_AT_C
+    origin = "the maker's table" if is_known else "an example from another device"
+    left = rating_share(used, hot_c)
+    return continuous_check(
+        breaker.rating_a, amps, share, heat_share=left, is_heat_known=is_known,
+        heat=(f"at {hot_c:.0f} °C {100 * left:.0f} % of the rating is left, by {origin}",))
+
+
+def _polarity(breaker: Breaker) -> Check:
+    is_wrong = breaker.is_polarised and breaker.carries_both_ways
+    marked = "polarity marked" if breaker.is_polarised else "no polarity marked"
+    ways = "both ways" if breaker.carries_both_ways else "one way"
+    return check("May amps flow through it as they do here?", not is_wrong,
+                 (f"{marked}; amps flow {ways}",),
+                 "a device without polarity, or charging by another way")
