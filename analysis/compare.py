@@ -276,7 +276,7 @@ def change_of_pairs(log_ratios: Floats) -> Answer:
     count = len(log_ratios)
     if count < PAIRS_MIN:
         return NoEstimate(
-            f"{count} pairs of days on the same ways are too few",
+            f"pairs of days on the same ways: {count}, too few",
             f"drive the same ways on {PAIRS_MIN - count} more days of the side that has fewer")
     fit = huber_fit if count >= ROBUST_PAIRS else least_squares
     mean = fit(np.ones((count, 1)), log_ratios).coefficient(0, "%")

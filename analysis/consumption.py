@@ -1,10 +1,11 @@
-"""Consumption learnt from own drives: a level that wanders, colder days, and the scatter of runs.
+"""Consumption learnt from own drives: a level that wanders, cold, load, wind, and scatter.
 
 The log of each run's rate (Wh per km, percent per km, Wh per hour: any use per any extent) is
 
-    ln r_i = level_i + c max(0, 20 degC - T_i) + e_i,    e_i ~ N(0, s^2 L0 / L_i)
+    ln r_i = level_i + c max(0, 20 degC - T_i) + m dM_i + w W_i + e_i,  e_i ~ N(0, s^2 L0 / L_i)
 
-with ``L_i`` the run's extent and ``L0`` the usual one; the level walks by ``s^2 L / (4 L0)`` per
+with ``T`` the air, ``dM`` the load above the usual and ``W`` the wind where they are noted,
+``L_i`` the run's extent and ``L0`` the usual one; the level walks by ``s^2 L / (4 L0)`` per
 extent ``L``, so that older runs fade as in an exponential mean over about four usual runs; ``s``
 is unknown with a normal-inverse-gamma prior. It is updated in closed form (M. West, J. Harrison,
 *Bayesian Forecasting and Dynamic Models*, 1997, ch. 4; from memory). A prediction is Student's t.
@@ -13,9 +14,9 @@ is unknown with a normal-inverse-gamma prior. It is updated in closed form (M. W
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, Self
+from typing import Final, Literal, Self
 
 import numpy as np
 
@@ -28,6 +29,8 @@ from .trips import LogTrips
 from .use import LogUse
 from .zero import LogZero, zero_history
 
+#: What a run's extent is in.
+Measure = Literal["km", "h", "drives", "km by percent"]
 #: Parts of a digest that the runs are made of.
 PARTS_NEEDED: Final = ("use", "trips", "zero")
 #: Below this the cold costs. [degC]
@@ -35,6 +38,12 @@ WARM_C: Final = 20.0
 #: What a kelvin of cold adds before own drives tell: thicker air and stiffer tyres make about
 #: half a percent, a heated cabin twice that or more (common practice, no source). [1/K]
 COLD_PER_K, COLD_PER_K_SD = 0.01, 0.005
+#: The part of the consumption that goes with the mass (rolling and climbing, not air and
+#: standing); and the mass where nobody told it. Chosen here for slow vehicles. [parts, kg]
+MASS_SHARE, MASS_SHARE_SD = 0.8, 0.25
+UNKNOWN_MASS_KG: Final = 1000.0
+#: What a metre per second of wind adds, its direction unknown. Chosen here. [s/m]
+WIND_PER_M_S, WIND_PER_M_S_SD = 0.01, 0.015
 #: Runs of one vehicle scatter by about this before own drives tell, worth so many runs: 10 to 16 %
 #: on 60 recorded drives of a car. [parts]
 SCATTER, SCATTER_RUNS = 0.15, 4.0
@@ -53,6 +62,17 @@ DRIVE_MIN_M: Final = 100.0
 
 
 @dataclass(frozen=True, slots=True)
+class Conditions:
+    """What a run met with. NaN where nobody measured or noted it."""
+
+    #: Air, or the pack before it warms up. [degC]
+    temp_c: float = math.nan
+    #: On board above the usual. [kg]
+    extra_load_kg: float = math.nan
+    wind_m_s: float = math.nan
+
+
+@dataclass(frozen=True, slots=True)
 class Run:
     """One use of the vehicle: how far (km), how long (h) or simply 1; and what it took."""
 
@@ -60,8 +80,7 @@ class Run:
     extent: float
     #: Wh, or points of displayed percent.
     used: float
-    #: NaN where nobody measured. [degC]
-    temp_c: float = math.nan
+    met: Conditions = Conditions()
 
     @property
     def rate(self) -> float:
@@ -77,28 +96,35 @@ def is_drive(digest: LogDigest) -> bool:
                                and digest.of(LogTrips).distance_m >= DRIVE_MIN_M)
 
 
-def runs_by_distance(digests: Sequence[LogDigest]) -> tuple[Run, ...]:
-    """Drives with distance and energy. [km, Wh]
+def runs_of(digests: Sequence[LogDigest], measure: Measure,
+            met: Mapping[str, Conditions] | None = None) -> tuple[Run, ...]:
+    """The drives of a logbook as runs of one measure, oldest first.
 
-    ``digests`` with the parts in ``PARTS_NEEDED``, as for the other measures.
+    Parameters
+    ----------
+    digests
+        With the parts in ``PARTS_NEEDED``.
+    measure
+        ``km``: distance and energy; ``h``: seen hours and energy; ``drives``: each counts 1, and
+        energy; ``km by percent``: distance and displayed percent, for logs without amps.
+    met
+        What was noted by hand of a log, by its file name.
+
+    Drives that lack a figure are left out; ``join_short`` joins the short.
     """
-    return _runs((d.start_s, t.distance_m / 1000, wh, t.temp_c) for d, t, wh in _drives(digests))
-
-
-def runs_by_time(digests: Sequence[LogDigest]) -> tuple[Run, ...]:
-    """Drives with energy, by the hours that were seen. [h, Wh]"""
-    return _runs((d.start_s, t.seconds / 3600, wh, t.temp_c) for d, t, wh in _drives(digests))
-
-
-def runs_by_number(digests: Sequence[LogDigest]) -> tuple[Run, ...]:
-    """Drives with energy, each counting 1. [drives, Wh]"""
-    return _runs((d.start_s, 1.0, wh, t.temp_c) for d, t, wh in _drives(digests))
-
-
-def runs_by_percent(digests: Sequence[LogDigest]) -> tuple[Run, ...]:
-    """Drives with distance and displayed percent, for logs without amps. [km, points]"""
-    return _runs((d.start_s, t.distance_m / 1000, t.percent_used, t.temp_c)
-                 for d, t, _ in _drives(digests))
+    runs = []
+    for digest, error_w in zip(digests, zero_error_w(digests), strict=True):
+        log = digest.of(LogTrips)
+        extent = {"km": log.distance_m / 1000, "km by percent": log.distance_m / 1000,
+                  "h": log.seconds / SECONDS_PER_HOUR, "drives": 1.0}[measure]
+        used = log.percent_used if measure == "km by percent" else (
+            log.energy_wh + error_w * log.seconds / SECONDS_PER_HOUR)
+        if is_drive(digest) and math.isfinite(extent * used) and extent > 0:
+            noted = (met or {}).get(digest.log, Conditions())
+            runs.append(Run(digest.start_s, extent, used,
+                            noted if math.isfinite(noted.temp_c)
+                            else replace(noted, temp_c=log.temp_c)))
+    return join_short(runs)
 
 
 def zero_error_w(digests: Sequence[LogDigest]) -> list[float]:
@@ -110,19 +136,6 @@ def zero_error_w(digests: Sequence[LogDigest]) -> list[float]:
         known = math.isfinite(level_a) and use.out_ah > 0 and math.isfinite(use.out_wh)
         errors.append(level_a * use.out_wh / use.out_ah if known else 0.0)
     return errors
-
-
-def _drives(digests: Sequence[LogDigest]) -> Iterable[tuple[LogDigest, LogTrips, float]]:
-    """Each drive with its energy, the zero error of the amps taken off."""
-    for digest, error_w in zip(digests, zero_error_w(digests), strict=True):
-        if is_drive(digest):
-            trips = digest.of(LogTrips)
-            yield digest, trips, trips.energy_wh + error_w * trips.seconds / SECONDS_PER_HOUR
-
-
-def _runs(figures: Iterable[tuple[float, float, float, float]]) -> tuple[Run, ...]:
-    known = [Run(*f) for f in figures if math.isfinite(f[1] * f[2]) and f[1] > 0]
-    return join_short(known)
 
 
 def join_short(runs: Sequence[Run]) -> tuple[Run, ...]:
@@ -148,7 +161,8 @@ def join_short(runs: Sequence[Run]) -> tuple[Run, ...]:
 class RateModel:
     """What is believed of the rate after some runs."""
 
-    #: Level (log of the rate) and cost of cold; covariance in units of ``scatter**2``.
+    #: Level (log of the rate), cost of cold, load and wind; covariance in units of
+    #: ``scatter**2``.
     mean: Floats
     spread: Floats
     scatter: float
@@ -156,18 +170,22 @@ class RateModel:
     usual_extent: float
 
     @classmethod
-    def begin(cls, runs: Sequence[Run]) -> Self:
+    def begin(cls, runs: Sequence[Run], mass_kg: float | None = None) -> Self:
         """Before the first run; only scale and scatter of the first few are looked at."""
         first = runs[:LEARNING_RUNS]
         usual = float(np.median([run.extent for run in first]))
         scatter = _first_scatter(first)
         level = float(np.median([math.log(run.rate) for run in first]))
-        spread = np.diag([1e4, (COLD_PER_K_SD / scatter) ** 2])
-        return cls(np.array([level, COLD_PER_K]), spread, scatter, SCATTER_RUNS, usual)
+        mass = mass_kg or UNKNOWN_MASS_KG
+        mean = [level, COLD_PER_K, MASS_SHARE / mass, WIND_PER_M_S]
+        sd = [100.0, COLD_PER_K_SD, MASS_SHARE_SD / mass if mass_kg else MASS_SHARE / mass,
+              WIND_PER_M_S_SD]
+        return cls(np.array(mean), np.diag(np.square(sd) / scatter**2), scatter, SCATTER_RUNS,
+                   usual)
 
     def after(self, run: Run) -> Self:
         """With one more run."""
-        x = _row(run.temp_c)
+        x = _row(run.met)
         noise = self.usual_extent / run.extent
         total = float(x @ self.spread @ x) + noise
         gain = self.spread @ x / total
@@ -179,18 +197,19 @@ class RateModel:
         return replace(self, mean=self.mean + gain * miss, spread=spread,
                        scatter=math.sqrt(squares / freedom), freedom=freedom)
 
-    def ahead(self, extent: float, temp_c: float = math.nan) -> tuple[float, float]:
+    def ahead(self, extent: float, met: Conditions) -> tuple[float, float]:
         """Log of the rate over the next ``extent``, and its scale for Student's t."""
-        x = _row(temp_c)
+        x = _row(met)
         # The level walks on: the mean of a walk over a stretch varies by a third of its end.
         walk = extent / (LEVEL_MEMORY * self.usual_extent) / 3
         variance = float(x @ self.spread @ x) + self.usual_extent / extent + walk
         return float(x @ self.mean), self.scatter * math.sqrt(variance)
 
 
-def _row(temp_c: float) -> Floats:
-    cold = max(0.0, WARM_C - temp_c) if math.isfinite(temp_c) else 0.0
-    return np.array([1.0, cold])
+def _row(met: Conditions) -> Floats:
+    """What is not known counts as the usual."""
+    figures = (max(0.0, WARM_C - met.temp_c), met.extra_load_kg, met.wind_m_s)
+    return np.array([1.0, *(f if math.isfinite(f) else 0.0 for f in figures)])
 
 
 def _first_scatter(runs: Sequence[Run]) -> float:

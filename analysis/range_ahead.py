@@ -10,13 +10,13 @@ taken. The battery's side is added in quadrature.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
-from .consumption import RateModel, Run
+from .consumption import LEARNING_RUNS, Conditions, RateModel, Run
 from .estimate import Answer, Estimate, NoEstimate
 from .student import t_quantile
 
@@ -27,6 +27,9 @@ RUNS_MIN: Final = 3
 CONFORMAL_FROM: Final = 9
 #: ... and from this many on they alone set it.
 CONFORMAL_ALONE: Final = 39
+#: The way that is left must fit this often into the way that is known, else the predictions that
+#: are tried are of the next run.
+BLOCKS_MIN: Final = 3
 #: The misses of the last so many predictions count.
 MISSES_KEPT: Final = 200
 #: How fast the wanted share of misses is corrected.
@@ -99,8 +102,8 @@ class _Misses:
 
 
 def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
-                  temp_c: float = math.nan, coverage: float = COVERAGE,
-                  first: int = RUNS_MIN) -> tuple[Backtest, Prediction | None]:
+                  met: Conditions | None = None, mass_kg: float | None = None,
+                  coverage: float = COVERAGE) -> tuple[Backtest, Prediction | None]:
     """Predict the rate of each next stretch from the runs before it, and of the one to come.
 
     Parameters
@@ -109,20 +112,23 @@ def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
         Oldest first.
     horizon
         Extent of the stretch; the next run, whatever its extent, if ``None``.
-    temp_c
-        For the stretch to come. [degC]
-    first
-        Predictions made from fewer runs teach the interval but are not told.
+    met
+        What the stretch to come meets with; that of the last run by default, its load and wind
+        usual.
+    mass_kg
+        Of the vehicle, for what load costs before own drives tell.
 
     Returns
     -------
     tuple
-        The predictions that came due; and the one for the stretch after the last run, ``None``
-        with fewer than ``RUNS_MIN`` runs.
+        The predictions that came due, from the ninth run on (the scatter of the first
+        ``LEARNING_RUNS`` is where the model begins, so predictions among them teach the interval
+        but are not told); and the one for the stretch after the last run, ``None`` with fewer
+        than ``RUNS_MIN`` runs.
     """
     if len(runs) < RUNS_MIN:
         return Backtest(horizon, ()), None
-    model, misses = RateModel.begin(runs), _Misses(coverage)
+    model, misses = RateModel.begin(runs, mass_kg), _Misses(coverage)
     ends = np.concatenate(([0.0], np.cumsum([run.extent for run in runs])))
     used = np.concatenate(([0.0], np.cumsum([run.used for run in runs])))
     told: list[Prediction] = []
@@ -135,21 +141,23 @@ def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
             span = horizon or run.extent
             actual = float(np.interp(at + span, ends, used) - used[known]) / span
             if at + span <= ends[-1] + 1e-9 and actual > 0:
-                made, scale, width = _predict(model, misses, span, run.temp_c, known, actual)
-                told.append(made)
+                made, scale, width = _predict(model, misses, span, run.met, known, actual)
+                if known >= LEARNING_RUNS:
+                    told.append(made)
                 size = abs(math.log(actual / made.value)) / scale
                 waiting.append((at + span, size, width))
         model = model.after(run)
     for _, size, width in waiting:
         misses.learn(size, width)
-    coming, _, _ = _predict(model, misses, horizon or model.usual_extent, temp_c, len(runs),
+    coming, _, _ = _predict(model, misses, horizon or model.usual_extent,
+                            met or Conditions(runs[-1].met.temp_c), len(runs),
                             math.nan)
-    return Backtest(horizon, tuple(p for p in told if p.known >= first)), coming
+    return Backtest(horizon, tuple(told)), coming
 
 
-def _predict(model: RateModel, misses: _Misses, span: float, temp_c: float, known: int,
+def _predict(model: RateModel, misses: _Misses, span: float, met: Conditions, known: int,
              actual: float) -> tuple[Prediction, float, float]:
-    level, scale = model.ahead(span, temp_c)
+    level, scale = model.ahead(span, met)
     width = misses.width(model.freedom)
     value, factor = math.exp(level), math.exp(width * scale)
     return Prediction(known, value, value / factor, value * factor, actual), scale, width
@@ -165,7 +173,7 @@ class Ahead:
 
 
 def look_ahead(runs: Sequence[Run], usable: Answer, *, unit: str, rate_unit: str,
-               temp_c: float = math.nan) -> Ahead:
+               met: Conditions | None = None, mass_kg: float | None = None) -> Ahead:
     """How much of a measure is left: usable over the rate, 90 %.
 
     Parameters
@@ -174,31 +182,22 @@ def look_ahead(runs: Sequence[Run], usable: Answer, *, unit: str, rate_unit: str
         Of one measure: km, h or drives.
     usable
         Energy or percent left above the reserve, in what ``Run.used`` counts.
+    met, mass_kg
+        As in ``predict_rates``.
     """
-    if isinstance(usable, NoEstimate):
-        return Ahead(usable, _rate_answer(runs, None, rate_unit, temp_c)[0], Backtest(None, ()))
-    if len(runs) < RUNS_MIN:
+    _, rough = predict_rates(runs, met=met, mass_kg=mass_kg)
+    if rough is None:
         missing = NoEstimate(f"{len(runs)} drives tell too little of the consumption",
-                             f"log {RUNS_MIN - len(runs)} more drives with what {unit} needs")
+                             f"log {RUNS_MIN - len(runs)} more")
         return Ahead(missing, missing, Backtest(None, ()))
-    _, rough = predict_rates(runs, temp_c=temp_c)
-    whole = sum(run.extent for run in runs)
-    horizon = usable.value / rough.value if rough else None
-    if horizon is not None and not 0 < horizon <= whole / 3:
-        horizon = None
-    rate, backtest = _rate_answer(runs, horizon, rate_unit, temp_c)
-    if isinstance(rate, NoEstimate):
-        return Ahead(rate, rate, backtest)
+    reach = usable.value / rough.value if isinstance(usable, Estimate) else math.inf
+    horizon = reach if reach <= sum(run.extent for run in runs) / BLOCKS_MIN else None
+    backtest, coming = predict_rates(runs, horizon, met=met, mass_kg=mass_kg)
+    assumed = coming or rough
+    rate = Estimate(assumed.value, assumed.low, assumed.high, rate_unit, COVERAGE)
+    if isinstance(usable, NoEstimate):
+        return Ahead(usable, rate, backtest)
     return Ahead(_quotient(usable, rate, unit), rate, backtest)
-
-
-def _rate_answer(runs: Sequence[Run], horizon: float | None, unit: str,
-                 temp_c: float) -> tuple[Answer, Backtest]:
-    backtest, coming = predict_rates(runs, horizon, temp_c=temp_c)
-    if coming is None:
-        return NoEstimate(f"{len(runs)} drives tell too little of the consumption",
-                          "log more drives"), backtest
-    return Estimate(coming.value, coming.low, coming.high, unit, COVERAGE), backtest
 
 
 def _quotient(usable: Estimate, rate: Estimate, unit: str) -> Estimate:
@@ -214,22 +213,3 @@ def _quotient(usable: Estimate, rate: Estimate, unit: str) -> Estimate:
 
 def _normal(coverage: float) -> float:
     return t_quantile((1 + coverage) / 2, math.inf)
-
-
-def what_if_load(rate: Estimate, mass_kg: float, more_kg: float,
-                 share: tuple[float, float] = (0.6, 1.0)) -> Estimate:
-    """The rate with more (or less) load on board.
-
-    Rolling and climbing go with the mass, air and standing do not: between ``share`` of the
-    energy does (road load ``C_rr m g + m g sin + rho C_d A v^2 / 2``; the shares are chosen here
-    for a slow vehicle). The interval holds both.
-    """
-    factors = sorted(max(0.05, 1 + part * more_kg / mass_kg) for part in share)
-    middle = sum(factors) / 2
-    return Estimate(rate.value * middle, rate.low * factors[0], rate.high * factors[1], rate.unit,
-                    rate.coverage)
-
-
-def as_lengths(ahead: Mapping[str, Ahead]) -> dict[str, Any]:
-    """What is left by measure, as JSON."""
-    return {name: each.left.as_json() for name, each in ahead.items()}

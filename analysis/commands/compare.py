@@ -1,0 +1,94 @@
+"""Did a change help? Consumption before and after it, the same ways driven, with an interval.
+
+Give the day of the change with --split: that day and later is after it. Or give two spans of days;
+a span is FIRST..LAST, both included, and either may be left out. Alternating old and new
+(old, new, new, old) on the same way in like weather is the surest comparison.
+
+example:
+  packhand compare ~/packhand --split 2026-06-12
+  packhand compare ~/packhand --before 2026-05-01..2026-06-11 --after 2026-06-12..
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from ..digest import LogDigest
+
+Span = tuple[date, date]
+
+
+def day(text: str) -> date:
+    """A day such as 2026-06-12."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not a day; write 2026-06-12") from None
+
+
+def span(text: str) -> Span:
+    """Days such as 2026-05-01..2026-06-11, a single day, or open to one side."""
+    first, dots, last = text.partition("..")
+    if not dots:
+        return day(text), day(text)
+    return (day(first) if first else date.min), (day(last) if last else date.max)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("logbook", metavar="LOGBOOK", type=Path, help="the logbook's folder")
+    parser.add_argument("--split", metavar="DAY", type=day, help="the day of the change")
+    parser.add_argument("--before", metavar="DAYS", type=span, help="days before the change")
+    parser.add_argument("--after", metavar="DAYS", type=span, help="days after it")
+    parser.add_argument("--pack", metavar="NAME", help="which pack; the one used last by default")
+    parser.add_argument("--json", action="store_true", help="print one JSON document")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    from ..compare import PARTS_NEEDED, compare_digests
+    from ..compare_text import bands_json, compare_text
+    from ..load_logbook import of_pack, read_digests
+    from ..speed_bands import LogBands, speed_bands
+
+    spans = _spans(arguments)
+    digested = read_digests(arguments.logbook, PARTS_NEEDED)
+    for problem in digested.problems:
+        print(f"packhand compare: left out: {problem}", file=sys.stderr)
+    digests = of_pack(digested, arguments.pack, str(arguments.logbook))
+    before, after = (_within(digests, each) for each in spans)
+    found = compare_digests(before, after)
+    old, new = (speed_bands(d.of(LogBands) for d in side) for side in (before, after))
+    if arguments.json:
+        document = {"schema": "packhand.compare/1"} | found.as_json() | bands_json(old, new)
+        print(json.dumps(document, ensure_ascii=False, indent=2))
+    else:
+        print(compare_text(found, old, new))
+    return 0
+
+
+def _spans(arguments: argparse.Namespace) -> tuple[Span, Span]:
+    from collector.errors import PackhandError
+
+    if arguments.split is not None:
+        last_old = date.fromordinal(arguments.split.toordinal() - 1)
+        return (date.min, last_old), (arguments.split, date.max)
+    if arguments.before is None or arguments.after is None:
+        raise PackhandError("nothing to compare", "neither --split nor both --before and --after",
+                            "for example: --split 2026-06-12")
+    if arguments.before[1] >= arguments.after[0] and arguments.after[1] >= arguments.before[0]:
+        raise PackhandError("--before and --after", "some days are in both",
+                            "give spans that do not overlap")
+    return arguments.before, arguments.after
+
+
+def _within(digests: Sequence[LogDigest], days: Span) -> list[LogDigest]:
+    return [d for d in digests
+            if days[0] <= datetime.fromtimestamp(d.start_s, UTC).date() <= days[1]]

@@ -1,0 +1,160 @@
+"""The answer of ``packhand range``: what is left, how sure, and what became of the claims."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from .anchors import LogAnchors
+from .charge import SECONDS_PER_HOUR
+from .claims import (
+    Claim,
+    Judged,
+    full_charge_hours,
+    full_charge_range,
+    held_peak,
+    judge,
+    judge_peak,
+)
+from .consumption import Conditions, Run, runs_of, typical_rate
+from .digest import LogDigest
+from .estimate import Answer, Estimate
+from .phrases import hours_text
+from .range_ahead import Ahead, look_ahead
+from .usable_energy import (
+    PARTS_NEEDED,
+    above_reserve,
+    capacity_now_ah,
+    displayed_percent,
+    full_energy_wh,
+    percent_now,
+    usable_wh,
+    warm_capacity_ah,
+)
+from .use import LogUse
+
+__all__ = ["PARTS_NEEDED", "RangeAnswer", "Wish", "find_range"]
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is known or assumed of the way ahead."""
+
+    #: Kept in the pack. [points]
+    reserve_pct: float = 10.0
+    #: What the display shows now, if typed.
+    percent: float | None = None
+    #: ``None``: as on the last drive, load and wind usual.
+    met: Conditions | None = None
+    mass_kg: float | None = None
+    rated_ah: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RangeAnswer:
+    """What is left, in every measure that the logs support, and the verdicts on claims."""
+
+    wish: Wish
+    percent: Answer
+    usable_wh: Answer
+    #: By distance, by time, and in drives like the last ones.
+    km: Ahead
+    hours: Ahead
+    drives: Ahead
+    #: From full to empty at the usual consumption.
+    full_range_km: Answer
+    claims: tuple[Judged, ...]
+
+    @property
+    def words(self) -> str:
+        """The opening sentence."""
+        over = f"with {self.wish.reserve_pct:.0f} % kept in reserve"
+        km, hours = self.km.left, self.hours.left
+        if isinstance(km, Estimate):
+            return f"About {km.value:.0f} km left ({km.low:.0f} to {km.high:.0f}), {over}."
+        if isinstance(hours, Estimate):
+            return (f"About {hours_text(hours.value)} of use left ({hours_text(hours.low)} to "
+                    f"{hours_text(hours.high)}), {over}.")
+        return f"Cannot tell yet: {km.reason}. Next: {km.next}."
+
+    def as_json(self) -> dict[str, Any]:
+        """The document of ``packhand range --json``."""
+        return {
+            "schema": "packhand.range/1", "words": self.words,
+            "reserve_pct": self.wish.reserve_pct, "percent": self.percent.as_json(),
+            "usable_wh": self.usable_wh.as_json(),
+            "consumption_wh_per_km": self.km.rate.as_json(),
+            "range_km": self.km.left.as_json(), "time_h": self.hours.left.as_json(),
+            "drives_left": self.drives.left.as_json(),
+            "full_range_km": self.full_range_km.as_json(),
+            "backtest": self.km.backtest.as_json() | {"of": "range_km"},
+            "backtest_time": self.hours.backtest.as_json(),
+            "claims": [judged.as_json() for judged in self.claims],
+        }
+
+
+def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
+               wish: Wish | None = None,
+               noted: Mapping[str, Conditions] | None = None) -> RangeAnswer:
+    """What is left at the end of a logbook.
+
+    Parameters
+    ----------
+    digests
+        Of one pack, oldest first, with the parts in ``PARTS_NEEDED``.
+    noted
+        What was noted by hand of a log, by its file name.
+    """
+    wish = wish or Wish()
+    capacity = capacity_now_ah(digests, wish.rated_ah)
+    percent = displayed_percent(wish.percent) if wish.percent is not None else (
+        percent_now(digests, capacity))
+    full_wh, left = full_energy_wh(digests, capacity), above_reserve(percent, wish.reserve_pct)
+    usable = usable_wh(full_wh, left)
+    km_runs = runs_of(digests, "km", noted)
+    return RangeAnswer(
+        wish, percent, usable, _by_distance(digests, km_runs, usable, left, wish, noted),
+        look_ahead(runs_of(digests, "h", noted), usable, unit="h", rate_unit="W", met=wish.met,
+                   mass_kg=wish.mass_kg),
+        look_ahead(runs_of(digests, "drives", noted), usable, unit="drives", rate_unit="Wh",
+                   met=wish.met, mass_kg=wish.mass_kg),
+        full_charge_range(km_runs, full_wh)[0],
+        tuple(_judged(claim, digests, km_runs, full_wh, capacity) for claim in claims))
+
+
+def _by_distance(digests: Sequence[LogDigest], runs: Sequence[Run], usable: Answer, left: Answer,
+                 wish: Wish, noted: Mapping[str, Conditions] | None) -> Ahead:
+    """By energy; by the displayed percent alone where the logs hold no energy."""
+    if not runs:
+        by_percent = runs_of(digests, "km by percent", noted)
+        if by_percent:
+            return look_ahead(by_percent, left, unit="km", rate_unit="%/km", met=wish.met,
+                              mass_kg=wish.mass_kg)
+    return look_ahead(runs, usable, unit="km", rate_unit="Wh/km", met=wish.met,
+                      mass_kg=wish.mass_kg)
+
+
+def _judged(claim: Claim, digests: Sequence[LogDigest], runs: Sequence[Run], full_wh: Answer,
+            capacity_ah: Answer) -> Judged:
+    if claim.quantity == "range":
+        found, count, battery = full_charge_range(runs, full_wh)
+        return judge(claim, found, runs=count, fixed=battery)
+    if claim.quantity == "consumption":
+        return judge(claim, typical_rate(runs, "Wh/km"), runs=len(runs))
+    if claim.quantity == "capacity":
+        return judge(claim, warm_capacity_ah(digests))
+    if claim.quantity == "peak":
+        return judge_peak(claim, held_peak(d.of(LogUse) for d in digests))
+    return judge(claim, full_charge_hours(_full_charges(digests), capacity_ah))
+
+
+def _full_charges(digests: Sequence[LogDigest]) -> list[tuple[float, float]]:
+    """Amp-hours put in until full, and the hours that it took, of each charge that got there."""
+    charges = []
+    for digest in digests:
+        full = [a for a in digest.of(LogAnchors).anchors if a.kind == "full"]
+        if digest.of(LogUse).kind == "charge" and full and math.isfinite(full[0].net_ah):
+            charges.append((full[0].net_ah, full[0].seen_s / SECONDS_PER_HOUR))
+    return charges
