@@ -58,23 +58,15 @@ def _tables(path: Path) -> dict[str, Any]:
 
 
 def _seen(root: Path, pack: str) -> SeenPack:
-    """What the logbook saw of the pack; of all its packs if the list names none."""
-    from collector.errors import LogbookError
-
-    from ..load_logbook import read_digests
+    """What the logbook saw of the pack; of the one logged last if the list names none."""
+    from ..load_logbook import of_pack, read_digests
     from ..parts.pack import seen_pack
     from ..resistance_trend import LogResistance
     from ..use import LogUse
+    from .progress import show_progress
 
-    book = read_digests(root, ("use", "resistance"))
+    book = read_digests(root, ("use", "resistance"), show_progress)
     for problem in book.problems:
         print(f"packhand parts: left out: {problem}", file=sys.stderr)
-    packs = {digest.head.pack for digest in book.digests}
-    if pack and book.digests and pack not in packs:
-        known = ", ".join(repr(name) for name in sorted(packs))
-        raise LogbookError(str(root), f"no log of the pack {pack!r}", f"its packs: {known}")
-    if not pack and len(packs) > 1:
-        known = ", ".join(repr(name) for name in sorted(packs))
-        raise LogbookError(str(root), "logs of several packs", f"name one in [pack]: {known}")
-    return seen_pack((digest.of(LogUse), digest.of(LogResistance)) for digest in book.digests
-                     if not pack or digest.head.pack == pack)
+    return seen_pack((digest.of(LogUse), digest.of(LogResistance))
+                     for digest in of_pack(book, pack or None, str(root)))

@@ -28,10 +28,11 @@ def run(arguments: argparse.Namespace) -> int:
     from ..load_logbook import of_pack, read_digests
     from ..season import PARTS_NEEDED, find_season
     from ..season_text import season_text
+    from .progress import show_progress
 
     book = Logbook.open(arguments.logbook)
     config = book.config()
-    digested = read_digests(arguments.logbook, PARTS_NEEDED, _show_progress)
+    digested = read_digests(arguments.logbook, PARTS_NEEDED, show_progress)
     for problem in digested.problems:
         print(f"packhand season: left out: {problem}", file=sys.stderr)
     digests = of_pack(digested, arguments.pack, str(arguments.logbook))
@@ -51,9 +52,3 @@ def rated_ah(config: dict[str, object], pack: str) -> float | None:
             rating = table.get("rated_ah")
             return float(rating) if isinstance(rating, int | float) and rating > 0 else None
     return None
-
-
-def _show_progress(done: int, total: int) -> None:
-    if sys.stderr.isatty():
-        print(f"\rreading log {done} of {total}", end="\n" if done == total else "",
-              file=sys.stderr, flush=True)
