@@ -1,4 +1,4 @@
-"""Distance covered, from the odometer column or from speed."""
+"""Distance covered, from the odometer column, from speed or from place."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from .estimate import Answer, Estimate, NoEstimate
+from .place import way_m
 from .telemetry import Floats, Telemetry
 from .timebase import Observed, observe
 
@@ -19,14 +20,16 @@ def distance_m(telemetry: Telemetry, like: Observed | None = None) -> Answer:
 
     From ``distance_m`` if the log has it: the sum of its steps forward, across gaps too, for an
     odometer counts on; a step back is a reset and counts nothing. Else the trapezoid of
-    ``speed_m_s`` over observed time, so that what was driven in a gap is missing.
-    ``like`` as in ``timebase.observe``.
+    ``speed_m_s`` over observed time, so that what was driven in a gap is missing. Else the way of
+    its places (``place.way_m``). ``like`` as in ``timebase.observe``.
     """
     if "distance_m" in telemetry:
         covered = _counted_m(telemetry["distance_m"])
     elif "speed_m_s" in telemetry:
         observed = observe(telemetry, "speed_m_s", like=like)
         covered = observed.integral(observed.pick(telemetry["speed_m_s"]))
+    elif "latitude_deg" in telemetry and "longitude_deg" in telemetry:
+        return way_m(telemetry)
     else:
         return NoEstimate("the log holds neither speed nor distance",
                           "log speed, or note the odometer before and after")

@@ -37,7 +37,8 @@ from .telemetry import Floats, Telemetry
 from .timebase import GAP_CAUSES, Gap, Observed, gaps_of, observe
 
 #: Columns that ``summarise`` looks at; load no others and it is quick.
-COLUMNS: Final = ("current_a", "voltage_v", "soc_pct", "charge_left_ah", "speed_m_s", "distance_m")
+COLUMNS: Final = ("current_a", "voltage_v", "soc_pct", "charge_left_ah", "speed_m_s", "distance_m",
+                  "latitude_deg", "longitude_deg")
 RMS_WINDOWS_S: Final = {"10 s": 10.0, "1 min": 60.0, "10 min": 600.0}
 #: The volts of a shunt monitor nobody has checked (common practice, no source).
 VOLTS_GAIN: Final = 0.005
