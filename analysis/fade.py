@@ -2,9 +2,9 @@
 
 With few tests their known errors rule (a weighted line); from six tests on the scatter is learnt
 and outliers are held down: ``C = a + f t + k (T - 20) + e`` with Huber's weights and Student's t.
-Two points make no line. The forecast joins two shapes in equal parts, a straight line and a square
-root of time, because measured packs follow either; its interval is cut at twice the span that was
-observed. A sudden turn (a knee) cannot be forecast, and the words say so.
+Two points make no line. The forecast joins three shapes in equal parts, time to the power of a
+half, one, and one and a half, because measured cells follow each of them; its interval is cut at
+twice the span that was observed. A sudden turn (a knee) cannot be forecast, and the words say so.
 """
 
 from __future__ import annotations
@@ -34,6 +34,8 @@ USUAL_PER_YEAR: Final = 0.02
 #: A forecast reaches no further than this many times the observed span.
 REACH: Final = 2.0
 FORECAST_COVERAGE: Final = 0.90
+#: Powers of time that fade may follow: slowing down, steady, speeding up.
+SHAPES: Final = (0.5, 1.0, 1.5)
 END_OF_LIFE: Final = 0.80
 _DRAWS: Final = 4000
 
@@ -81,12 +83,16 @@ def fade_line(points: Sequence[CapacityPoint]) -> FadeLine | NoEstimate:
     if len(points) < 3:
         return NoEstimate(f"{len(points)} capacity tests make no line",
                           "test again in three months or more, by the same meter")
-    moment, capacity, error, celsius = (np.array([getattr(p, name) for p in points]) for name in (
-        "moment_s", "capacity_ah", "sd_ah", "temp_c"))
+    moment, capacity, error, celsius = _columns(points)
     years = (moment - moment[0]) / YEAR_S
     if float(np.ptp(years)) <= 0:
         return NoEstimate("all tests are of one moment", "test again in three months or more")
     return FadeLine(_fit(years, capacity, error, celsius), float(moment[0]), float(moment[-1]))
+
+
+def _columns(points: Sequence[CapacityPoint]) -> list[Floats]:
+    return [np.array([getattr(point, name) for point in points])
+            for name in ("moment_s", "capacity_ah", "sd_ah", "temp_c")]
 
 
 def _fit(years: Floats, capacity: Floats, error: Floats, celsius: Floats) -> LineFit:
@@ -95,7 +101,23 @@ def _fit(years: Floats, capacity: Floats, error: Floats, celsius: Floats) -> Lin
         return _weighted(design, capacity, error)
     if np.isfinite(celsius).all() and float(np.ptp(celsius)) >= RANGE_MIN_K:
         design = np.column_stack([design, celsius - REFERENCE_C])
-    return huber_fit(design, capacity)
+    fit = huber_fit(design, capacity)
+    stretch = _alike(capacity - design @ fit.coefficients)
+    return LineFit(fit.coefficients, fit.covariance * stretch, fit.scatter, fit.freedom)
+
+
+def _alike(residual: Floats) -> float:
+    """How much wider neighbours' likeness makes the covariance: ``(1 + r) / (1 - r)``.
+
+    ``r`` is the residuals' correlation at lag one, where it stands out of chance. Tests of every
+    cycle share their days, their rests and the shape that the line lacks.
+    """
+    count = len(residual)
+    power = float(residual @ residual)
+    likeness = float(residual[1:] @ residual[:-1]) / power if power > 0 else 0.0
+    if likeness <= 2 / math.sqrt(count):
+        return 1.0
+    return (1 + likeness) / max(1 - likeness, 1 / count)
 
 
 def _weighted(design: Floats, capacity: Floats, error: Floats) -> LineFit:
@@ -158,7 +180,7 @@ def slope_bound(count: int, spacing: float, sd: float) -> float:
 def forecast_crossing(line: FadeLine, points: Sequence[CapacityPoint], level_ah: float) -> Answer:
     """Years after the first test at which capacity crosses a level. [yr]
 
-    An interval of 90 % from both shapes in equal parts. Where its end lies beyond ``REACH`` times
+    An interval of 90 % from all shapes in equal parts. Where its end lies beyond ``REACH`` times
     the observed span it is cut there and stands for "or later"; where it begins there, or the
     fade cannot be told from none, there is no date.
     """
@@ -166,10 +188,8 @@ def forecast_crossing(line: FadeLine, points: Sequence[CapacityPoint], level_ah:
     if slope.high >= 0:
         return NoEstimate("fade cannot be told from none yet", "keep testing at the same pace")
     reach = REACH * line.span_years
-    years = np.array([(p.moment_s - line.first_s) / YEAR_S for p in points])
-    shapes = [_crossings(line.fit, level_ah, 1.0),
-              _crossings(_root_shape(points, years), level_ah, 0.5)]
-    crossings = np.sort(np.concatenate(shapes))
+    crossings = np.sort(np.concatenate(
+        [_crossings(_shaped(points, power), level_ah, power) for power in SHAPES]))
     tail = (1 - FORECAST_COVERAGE) / 2
     low, middle, high = (float(np.quantile(crossings, q, method="higher"))
                          for q in (tail, 0.5, 1 - tail))
@@ -185,10 +205,10 @@ def _span_words(line: FadeLine) -> str:
     return f"{months} months" if months >= 2 else f"{round(365.25 * line.span_years)} days"
 
 
-def _root_shape(points: Sequence[CapacityPoint], years: Floats) -> LineFit:
-    capacity, error, celsius = (np.array([getattr(p, name) for p in points]) for name in (
-        "capacity_ah", "sd_ah", "temp_c"))
-    return _fit(np.sqrt(years), capacity, error, celsius)
+def _shaped(points: Sequence[CapacityPoint], power: float) -> LineFit:
+    """The line over a power of time."""
+    moment, capacity, error, celsius = _columns(points)
+    return _fit(((moment - moment[0]) / YEAR_S) ** power, capacity, error, celsius)
 
 
 def _crossings(fit: LineFit, level_ah: float, power: float) -> Floats:
