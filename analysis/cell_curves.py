@@ -86,19 +86,19 @@ def _binned(charge_ah: Floats, cell_v: Floats) -> tuple[Floats, Floats]:
 def _costs(axis: Floats, curves: Floats, median: Floats, shifts: Floats) -> Floats:
     """Half the chi-square of each shift and cell, shape (shifts, cells)."""
     weight = 1 / (MISFIT_V ** 2 * MISFIT_BINS)
-    cost = np.full((len(shifts), curves.shape[1]), np.inf)
-    for row, shift in enumerate(shifts):
-        moved = axis + shift
-        inside = (moved >= axis[0]) & (moved <= axis[-1])
-        count = int(inside.sum())
-        if count < len(axis) // 3:
-            continue
-        rest = curves[inside] - np.interp(moved[inside], axis, median)[:, None]
-        steady = rest.sum(axis=0) * weight / (count * weight + STEADY_ERROR_V ** -2)
-        misfit = ((rest - steady) ** 2).sum(axis=0) * weight + (steady / STEADY_ERROR_V) ** 2
-        # A shift that leaves fewer bins in common must not win by having less to explain.
-        cost[row] = misfit / 2 * len(axis) / count
-    return cost
+    level = float(median.mean())  # taken off, for squares of volts would swamp millivolts
+    curves, median = curves - level, median - level
+    moved = axis + shifts[:, None]
+    inside = ((moved >= axis[0]) & (moved <= axis[-1])).astype(float)
+    mates = np.interp(moved, axis, median) * inside
+    count = inside.sum(axis=1)[:, None]
+    total = inside @ curves - mates.sum(axis=1)[:, None]
+    squares = inside @ curves ** 2 - 2 * mates @ curves + (mates ** 2).sum(axis=1)[:, None]
+    steady = total * weight / (count * weight + STEADY_ERROR_V ** -2)
+    misfit = squares - 2 * steady * total + count * steady ** 2
+    cost = (misfit * weight + (steady / STEADY_ERROR_V) ** 2) / 2
+    # A shift that leaves fewer bins in common must not win by having less to explain.
+    return np.where(count >= len(axis) // 3, cost * len(axis) / np.maximum(count, 1), np.inf)
 
 
 def _lowest(shifts: Floats, cost: Floats) -> Lead:

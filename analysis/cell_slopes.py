@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 
-from .excitation import high_pass
 from .telemetry import Floats
 from .timebase import Observed
 
@@ -53,14 +52,20 @@ def cell_slopes(amps: Floats, cell_v: Floats, seen: Observed) -> CellSlopes:
     runs = [slice(a, b) for a, b in seen.runs() if b - a >= ROWS_MIN]
     if not runs or not step_s < HIGH_PASS_S:
         return _slow_slopes(amps, cell_v, seen)
-    width = HIGH_PASS_S / step_s
+    rows = max(2, round(HIGH_PASS_S / step_s))
     median = np.median(cell_v, axis=1)
-    x = np.concatenate([high_pass(amps[r], width) for r in runs])
-    common = np.concatenate([high_pass(median[r], width) for r in runs])
-    own = np.column_stack([
-        np.concatenate([high_pass(cell_v[r, k] - median[r], width) for r in runs])
-        for k in range(cell_v.shape[1])])
-    return _regress(x, common, own, max(1.0, HIGH_PASS_S / 4 / step_s))
+    told = np.column_stack([amps, median, cell_v - median[:, None]])
+    quick = np.concatenate([_without_slow(told[run], rows) for run in runs])
+    return _regress(quick[:, 0], quick[:, 1], quick[:, 2:],
+                    max(1.0, HIGH_PASS_S / 4 / step_s))
+
+
+def _without_slow(values: Floats, rows: int) -> Floats:
+    """Columns less their mean over the rows before each row; fewer at the start."""
+    total = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(values, axis=0)])
+    end = np.arange(1, len(values) + 1)
+    start = np.maximum(0, end - rows)
+    return np.asarray(values - (total[end] - total[start]) / (end - start)[:, None])
 
 
 def _slow_slopes(amps: Floats, cell_v: Floats, seen: Observed) -> CellSlopes:

@@ -30,10 +30,15 @@ from .telemetry import Floats
 Kind = Literal["charge_offset", "low_capacity", "high_resistance", "sense_lead", "self_leak",
                "frozen_sensor"]
 
-#: A cell ahead or behind by this share of the capacity is told, and stays told down to half.
-OFFSET_SHARE: Final = 0.01
-#: Less capacity than the mates by this share is told: three of five makers' cells lie closer.
-SMALL_SHARE: Final = 0.02
+#: A cell ahead or behind by this share of the capacity is told, and stays told down to half:
+#: five standard deviations of what healthy packs spread.
+OFFSET_SHARE: Final = 0.007
+#: Less capacity than the mates by this share is told, or a loss by the lower share against its
+#: own first looks: cells of one batch spread by 0.7 %, but each stays as it is.
+SMALL_SHARE: Final = 0.025
+SHRUNK_SHARE: Final = 0.015
+#: Looks near empty that make a "before" and a "now".
+LOOKS: Final = 3
 #: Falling behind by this share a month is told as a leak.
 LEAK_SHARE_PER_MONTH: Final = 0.007
 #: This many standard deviations, for one of many cells stands out by chance at two.
@@ -199,7 +204,7 @@ def _state(logs: Sequence[Dated], cell: int, scale_ah: float) -> CellState:
 
 def charge_findings(state: CellState, bleed_a: float | None = None) -> list[CellFinding]:
     """Low capacity, self-leak and charge offset of one cell; the first that explains it."""
-    small = _low_capacity(state)
+    small = _low_capacity(state) or _first_empty(state)
     if small:
         return [small]
     leak = _self_leak(state)
@@ -210,11 +215,13 @@ def _low_capacity(state: CellState) -> CellFinding | None:
     lack = state.lack_now
     if isinstance(lack, NoEstimate):
         return None
-    sd = lack.half_width / 2
-    if lack.value < SMALL_SHARE * state.scale_ah or lack.value < SIGMAS * sd:
+    scale, sd = state.scale_ah, lack.half_width / 2
+    shrunk = _fallen(state.lack, -1)
+    is_small = lack.value >= SMALL_SHARE * scale and lack.value >= SIGMAS * sd
+    if not (is_small or shrunk >= SHRUNK_SHARE * scale):
         return None
-    share = 100 * (1 - lack.value / state.scale_ah)
-    first = state.lack.time_s[np.argmax(state.lack.value >= SMALL_SHARE * state.scale_ah)]
+    share = 100 * (1 - lack.value / scale)
+    first = state.lack.time_s[np.argmax(state.lack.value >= SHRUNK_SHARE * scale)]
     at_top = state.top.value[-1] if len(state.top) else 0.0
     ends = "first at both ends: full before its mates and empty before them" if (
         at_top > 2 * state.top.sd[-1]) else "empty before its mates, though full with them"
@@ -224,6 +231,33 @@ def _low_capacity(state: CellState) -> CellFinding | None:
         f"theirs; {ends}. No charging cures that.", lack,
         "keep this log as evidence; claim if it is below what the maker warrants",
         float(first), float(state.lack.time_s[-1]), True, {"share_of_mates_pct": share})
+
+
+def _first_empty(state: CellState) -> CellFinding | None:
+    """A cell behind near empty in a pack that was never seen near full beside it."""
+    bottom = state.bottom
+    if len(state.lack) or not len(bottom):
+        return None
+    behind, sd = -float(np.median(bottom.value[-LOOKS:])), float(np.median(bottom.sd[-LOOKS:]))
+    fallen = _fallen(bottom, 1)
+    if not (behind >= max(SMALL_SHARE * state.scale_ah, SIGMAS * sd)
+            or fallen >= SHRUNK_SHARE * state.scale_ah):
+        return None
+    return CellFinding(
+        state.cell, "low_capacity", "cannot tell yet",
+        f"cell {state.cell} is empty {behind:.1f} Ah before its mates: a small cell, or one that "
+        "is out of balance.", Estimate.around(behind, 2 * sd, "Ah"),
+        "log one full charge: a small cell is full with its mates or before them",
+        float(bottom.time_s[0]), float(bottom.time_s[-1]))
+
+
+def _fallen(series: Series, sign: int) -> float:
+    """How far a figure fell from its first looks to its last; 0 without enough of them."""
+    if len(series) < 2 * LOOKS:
+        return 0.0
+    change = sign * float(np.median(series.value[:LOOKS]) - np.median(series.value[-LOOKS:]))
+    sd = float(np.median(series.sd)) * math.sqrt(2 / LOOKS)
+    return change if change >= SIGMAS * sd else 0.0
 
 
 def _self_leak(state: CellState) -> CellFinding | None:

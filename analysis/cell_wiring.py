@@ -17,10 +17,13 @@ from .telemetry import Floats
 #: A cell is resistive from this many times the median cell's, and this much more. [1], [mohm]
 RESISTIVE_RATIO: Final = 1.2
 RESISTIVE_MOHM: Final = 0.05
-#: Growth against its own first logs that is told.
-GROWTH: Final = 0.10
+#: Growth against its own first logs that is told, against scatters of a single log.
+GROWTH: Final = 0.06
+GROWTH_SIGMAS: Final = 5.0
 #: Logs that make a "before" and a "now".
 HISTORY: Final = 6
+#: Opposite changes of two neighbours' resistance that are one lead's, and how equal. [mohm]
+LEAD_MOHM: Final = 0.03
 #: A mirror: opposite errors of two neighbours of at least this size, far outside the others'
 #: spread, that cancel but for this share. [mV]
 MIRROR_MV: Final = 4.0
@@ -43,55 +46,126 @@ class Mirror:
     is_rattling: bool
 
 
-def resistive_cells(logs: Sequence[Dated], rms_a: float | None = None) -> list[CellFinding]:
-    """Cells that lose more volts under amps than their mates, now or by growth.
+@dataclass(frozen=True, slots=True)
+class Ratios:
+    """Each cell's resistance against its log's median cell, so that cold drops out."""
 
-    Each log gives a ratio to its median cell, so that cold and the state of charge drop out.
+    cells: tuple[int, ...]
+    start_s: Floats
+    #: Shape (logs, cells).
+    ratio: Floats
+    #: Of the median cell. [mohm]
+    median_mohm: Floats
+    #: Of a single log's ratio, per cell.
+    sd: Floats
+
+    @property
+    def now(self) -> Floats:
+        return self.ratio[-HISTORY:]
+
+    @property
+    def before(self) -> Floats:
+        """The first logs; the last ones themselves where there are too few."""
+        return self.ratio[:HISTORY] if len(self.ratio) >= 2 * HISTORY else self.now
+
+    @property
+    def change(self) -> Floats:
+        """From before to now, shape (cells,)."""
+        return np.asarray(np.nanmedian(self.now, axis=0) - np.nanmedian(self.before, axis=0))
+
+    @property
+    def scatter(self) -> Floats:
+        """Of single logs about their median, shape (cells,)."""
+        spread = [max(_spread(self.now[:, k]), _spread(self.before[:, k]), float(self.sd[k]))
+                  for k in range(len(self.cells))]
+        return np.array(spread)
+
+    @property
+    def level_mohm(self) -> float:
+        return float(np.median(self.median_mohm[-HISTORY:]))
+
+
+def resistance_ratios(logs: Sequence[Dated]) -> Ratios | None:
+    """Of the logs that tell resistances of the same cells as the last; ``None`` without one."""
+    usable = [log for log in logs if np.isfinite(log.digest.resistance_mohm).any()]
+    if not usable:
+        return None
+    cells = usable[-1].digest.cells
+    same = [log for log in usable if log.digest.cells == cells]
+    table = np.array([log.digest.resistance_mohm for log in same])
+    sd = np.array([log.digest.resistance_sd_mohm for log in same])
+    median = np.nanmedian(table, axis=1)
+    return Ratios(cells, np.array([log.start_s for log in same]), table / median[:, None], median,
+                  np.asarray(np.nanmedian(sd / median[:, None], axis=0)))
+
+
+def resistive_cells(ratios: Ratios | None, rms_a: float | None = None) -> list[CellFinding]:
+    """Cells that lose more volts under amps than their mates, now or by growth.
 
     Parameters
     ----------
     rms_a
         The worst RMS amps of ten minutes, for the watts. [A]
     """
-    usable = [log for log in logs if np.isfinite(log.digest.resistance_mohm).any()]
-    if not usable:
+    if ratios is None:
         return []
-    numbers = usable[-1].digest.cells
-    same = [log for log in usable if log.digest.cells == numbers]
-    table = np.array([log.digest.resistance_mohm for log in same])
-    median = np.nanmedian(table, axis=1, keepdims=True)
-    ratio = table / median
-    now, before = ratio[-HISTORY:], ratio[:HISTORY]
-    sd = np.nanmedian([log.digest.resistance_sd_mohm for log in same[-HISTORY:]], axis=0)
-    return [found for k, cell in enumerate(numbers)
-            if (found := _resistive(cell, now[:, k], before[:, k] if len(same) >= 2 * HISTORY
-                                    else now[:, k], float(np.nanmedian(median[-HISTORY:])),
-                                    float(sd[k]), same, rms_a))]
+    by_lead = {k for pair in _lead_pairs(ratios) for k in (pair, pair + 1)}
+    found = [_resistive(ratios, k, rms_a) for k in range(len(ratios.cells)) if k not in by_lead]
+    return [finding for finding in found if finding]
 
 
-def _resistive(cell: int, now: Floats, before: Floats, median_mohm: float, sd_mohm: float,
-               logs: Sequence[Dated], rms_a: float | None) -> CellFinding | None:
-    ratio, was = float(np.nanmedian(now)), float(np.nanmedian(before))
-    extra = (ratio - 1) * median_mohm
-    grown = ratio / was - 1
-    is_high = ratio >= RESISTIVE_RATIO and extra >= RESISTIVE_MOHM
-    is_grown = grown >= GROWTH and (ratio - was) * median_mohm >= RESISTIVE_MOHM / 2
-    if not (is_high or is_grown) or extra < 4 * sd_mohm:
+def _resistive(ratios: Ratios, k: int, rms_a: float | None) -> CellFinding | None:
+    cell, level, scatter = ratios.cells[k], ratios.level_mohm, float(ratios.scatter[k])
+    ratio, change = float(np.nanmedian(ratios.now[:, k])), float(ratios.change[k])
+    extra, grown = (ratio - 1) * level, change / (ratio - change)
+    standard = scatter / min(len(ratios.now), HISTORY) ** 0.5
+    is_high = ratio >= RESISTIVE_RATIO and extra >= RESISTIVE_MOHM and ratio - 1 >= 4 * standard
+    is_grown = grown >= GROWTH and change >= GROWTH_SIGMAS * standard
+    if not (is_high or is_grown):
         return None
-    half = 2 * float(np.hypot(_spread(now) * median_mohm / len(now) ** 0.5, sd_mohm))
+    # On first sight a cell that was always so is a hint only: packs differ.
+    verdict: Verdict = "yes" if is_grown or len(ratios.ratio) >= HISTORY else "cannot tell yet"
     history = f", {100 * grown:.0f} % more than at first" if is_grown else ""
     watts = (f" At the worst {rms_a:.0f} A that is {extra / 1000 * rms_a ** 2:.1f} W more "
              "heat in one place." if rms_a else "")
-    # On first sight a cell that was always so is a hint only: packs differ.
-    verdict: Verdict = "yes" if is_grown or len(logs) >= HISTORY else "cannot tell yet"
     return CellFinding(
         cell, "high_resistance", verdict,
         f"cell {cell} or its busbar has {extra:.2f} mohm more than its mates "
         f"({ratio:.2f} times){history}: low under load, level at rest.{watts}",
-        Estimate.around(extra, half, "mohm"),
+        Estimate.around(extra, 2 * standard * level, "mohm"),
         "with everything switched off, check that cell's busbar and its bolts first, as the "
         "maker says; if they are good, the cell is worn",
-        logs[0].start_s, logs[-1].start_s, True, {"ratio": ratio})
+        float(ratios.start_s[0]), float(ratios.start_s[-1]), True, {"ratio": ratio})
+
+
+def _lead_pairs(ratios: Ratios) -> list[int]:
+    """Places of pairs whose resistances changed by as much up as down: the lead between them."""
+    change, standard = ratios.change, ratios.scatter / HISTORY ** 0.5
+    limit = np.maximum(LEAD_MOHM / ratios.level_mohm, GROWTH_SIGMAS * standard)
+    is_far = np.abs(change) >= limit
+    return [k for k in range(len(change) - 1) if is_far[k] and is_far[k + 1]
+            and ratios.cells[k + 1] == ratios.cells[k] + 1
+            and abs(change[k] + change[k + 1]) <= MIRROR_SHARE * abs(change[k] - change[k + 1])]
+
+
+def resistive_leads(ratios: Ratios | None) -> list[CellFinding]:
+    """Sense leads whose resistance shows as opposite slopes of two neighbours."""
+    if ratios is None:
+        return []
+    found = []
+    for k in _lead_pairs(ratios):
+        size = abs(float(ratios.change[k] - ratios.change[k + 1])) / 2 * ratios.level_mohm
+        half = 2 * float(ratios.scatter[k]) / HISTORY ** 0.5 * ratios.level_mohm
+        low, high = ratios.cells[k], ratios.cells[k + 1]
+        found.append(CellFinding(
+            low, "sense_lead", "yes",
+            f"cells {low} and {high} part by {size:.2f} mohm in opposite ways under load, as they "
+            "did not at first: the joint of the sense lead between them, not the cells",
+            Estimate.around(size, half, "mohm"),
+            "with everything switched off, re-seat that tap; the maker says how",
+            float(ratios.start_s[-HISTORY]), float(ratios.start_s[-1]), True,
+            {"cells": [low, high]}))
+    return found
 
 
 def find_mirrors(digest: CellDigest) -> list[Mirror]:

@@ -20,7 +20,13 @@ from .cell_story import (
     charge_findings,
     series_of,
 )
-from .cell_wiring import frozen_figures, resistive_cells, sense_leads
+from .cell_wiring import (
+    frozen_figures,
+    resistance_ratios,
+    resistive_cells,
+    resistive_leads,
+    sense_leads,
+)
 from .digest import LogDigest
 from .estimate import Answer, Estimate, NoEstimate
 from .use import LogUse
@@ -97,9 +103,10 @@ def find_cells(digests: Iterable[LogDigest], *, capacity_ah: float | None = None
                           "no log holds the volts of single cells beside amps")
     states = cell_states(logs, capacity_ah)
     charge = [f for state in states for f in charge_findings(state, bleed_a)]
-    wiring = resistive_cells(logs, _worst_rms_a(ordered))
+    ratios = resistance_ratios(logs)
+    wiring = resistive_cells(ratios, _worst_rms_a(ordered))
     findings = [*_joined(charge, wiring), *drifting_cells(logs), *sense_leads(logs),
-                *frozen_figures(logs)]
+                *resistive_leads(ratios), *frozen_figures(logs)]
     findings.sort(key=lambda f: (not f.is_current, f.verdict != "yes", f.cell))
     return CellReport(*_span(ordered), len(logs), tuple(findings),
                       tuple(_row(state, logs) for state in states))
