@@ -37,6 +37,8 @@ CHANGES_MIN: Final = 4
 CROSSING_STEPS: Final = 0.02
 #: A percent that follows the count this closely merely counts, [display steps] ...
 CIRCULAR_STEPS: Final = 1.0
+#: ... or this closely, where its steps are finer than anyone could count; [points]
+CIRCULAR_FINE: Final = 0.1
 #: ... shown over this much of the scale. [points]
 CIRCULAR_POINTS: Final = 40.0
 
@@ -172,13 +174,13 @@ def _swing(points: Floats, step: float) -> float:
 def is_circular(logs: list[LogPercent]) -> bool:
     """Whether the displayed percent merely counts amp-hours against a setting.
 
-    So if over ``CIRCULAR_POINTS`` of percent it strays by less than one display step from the
-    count. Its capacity is then the setting, however narrow the scatter.
+    So if over ``CIRCULAR_POINTS`` of percent it strays by less than one display step (a tenth of
+    a point where the steps are finer) from the count. Its capacity is then the setting, however narrow the scatter.
     """
     telling = [log for log in logs if log.swing_points > 0 and math.isfinite(log.residual_points)]
     swing = sum(log.swing_points for log in telling)
     if swing < CIRCULAR_POINTS:
         return False
-    square = sum(log.swing_points * (log.residual_points / log.step_points) ** 2
-                 for log in telling)
+    square = sum(log.swing_points * (
+        log.residual_points / max(log.step_points, CIRCULAR_FINE)) ** 2 for log in telling)
     return math.sqrt(square / swing) < CIRCULAR_STEPS
