@@ -21,6 +21,7 @@ from collector.journal import LEADING, TRAILING
 from collector.logfile import is_log, read_log
 from collector.record import quantity_of
 
+from .correction import corrected
 from .telemetry import Event, Floats, Telemetry
 from .timebase import MendedTime, mend_time
 
@@ -48,7 +49,8 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
     """
     if is_log(path):
         log = read_log(path, columns)
-        return telemetry_from_table(log.table, log.meta.as_json(), str(path))
+        return telemetry_from_table(log.table, log.meta.as_json() | _layers(path, log.meta.pack),
+                                    str(path))
     if not path.exists():
         raise FileNotFoundError(2, "no such file", str(path))
     from collector.importing import ImportOptions, read_foreign
@@ -89,11 +91,23 @@ def typed_pack(source: Path) -> dict[str, Any]:
     return packs[0] if len(packs) == 1 else {}
 
 
+def _layers(path: Path, pack: str) -> dict[str, Any]:
+    """The corrections of the logbook that a log lies in; they rule over the log's own copy."""
+    from collector.corrections import layers_of
+    from collector.logbook import Logbook
+
+    book = Logbook(path.absolute().parent.parent)
+    if book.logs_folder != path.absolute().parent or not book.corrections_path.exists():
+        return {}
+    return {"corrections": list(layers_of(book.corrections_path, pack))}
+
+
 def telemetry_from_table(table: pa.Table, meta: dict[str, Any], where: str) -> Telemetry:
     """Telemetry from an Arrow table in ``collector.journal.log_schema``.
 
     Rows that report an event become events; text columns are left out. What was mended about
-    the time is told in ``meta["time"]`` and, for clock steps, in the events.
+    the time is told in ``meta["time"]`` and, for clock steps, in the events. The corrections in
+    ``meta["corrections"]`` are laid over the figures.
 
     Raises
     ------
@@ -110,13 +124,14 @@ def telemetry_from_table(table: pa.Table, meta: dict[str, Any], where: str) -> T
     events = [] if is_event is None else _events(table, is_event, samples, mended)
     events += [Event(step.elapsed_s, "clock step", f"set by {step.step_s:+.1f} s")
                for step in mended.clock_steps]
-    return Telemetry(
+    raw = Telemetry(
         start=datetime.fromtimestamp(0, UTC) + timedelta(seconds=mended.start_s),
         elapsed_s=mended.elapsed_s,
         columns=_quantities(samples, mended),
         events=tuple(sorted(events, key=lambda e: e.elapsed_s)),
         meta=meta | ({"time": mended.as_json()} if mended.as_json() else {}),
     )
+    return corrected(raw, meta.get("corrections", ()))
 
 
 def _event_mask(table: pa.Table) -> NDArray[np.bool_] | None:

@@ -7,6 +7,7 @@
     logs/2026-04-02T08-15-00Z.csv         the same while it is being recorded
     logs/2026-04-02T08-15-00Z.raw         the bytes as heard
     notes.csv                             marks and hand readings
+    corrections.csv                       dated corrections, accepted and taken back
 """
 
 from __future__ import annotations
@@ -99,6 +100,7 @@ class Logbook:
         self.root = root
         self.logs_folder = root / "logs"
         self.notes_path = root / "notes.csv"
+        self.corrections_path = root / "corrections.csv"
 
     @classmethod
     def open(cls, root: Path) -> Self:

@@ -52,7 +52,9 @@ class LogMeta:
     time_zone: str = "UTC"
     #: Name and version of the program that wrote the log.
     software: str = ""
-    #: Dated layers on top of the raw figures: ``{kind, column, value, from, reason}``.
+    #: Dated layers on top of the raw figures, laid on when the log is loaded: ``{kind, column,
+    #: value, from, until, reason}``. Where the log lies in a logbook with a ``corrections.csv``,
+    #: that one rules.
     corrections: tuple[Mapping[str, Any], ...] = ()
     #: Where the figures come from: a port, or a file with its SHA-256.
     origin: Mapping[str, Any] = field(default_factory=dict)

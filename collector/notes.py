@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any, Final, Self
 
 from .clock import from_iso_utc, iso_utc
-from .ledger import Ledger, append_row, read_ledger
 from .moment import Moment
+from .rowfile import Rows, append_row, read_rows
 
 _NAN: Final = float("nan")
 
@@ -93,6 +93,6 @@ def add_note(path: Path, note: Note) -> None:
     append_row(path, COLUMNS, note.as_row())
 
 
-def read_notes(path: Path) -> Ledger[Note]:
+def read_notes(path: Path) -> Rows[Note]:
     """The notes in the order in which they were written; raises ``LogbookError``."""
-    return read_ledger(path, COLUMNS, lambda row: Note.from_row(dict(row)))
+    return read_rows(path, COLUMNS, lambda row: Note.from_row(dict(row)))

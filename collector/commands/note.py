@@ -26,11 +26,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ..ledger import Ledger
     from ..logbook import Logbook
     from ..moment import Moment
     from ..note_kinds import NoteKind
     from ..notes import Note
+    from ..rowfile import Rows
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -145,7 +145,7 @@ def _moment(book: Logbook, time_ms: int, pack: str) -> tuple[str, Moment]:
     return next(iter(found.items()), ("", Moment()))
 
 
-def _show(notes: Ledger[Note], arguments: argparse.Namespace) -> None:
+def _show(notes: Rows[Note], arguments: argparse.Namespace) -> None:
     wanted = [note for note in notes.rows if arguments.kind in (None, note.kind)]
     if arguments.json:
         print(json.dumps({"schema": "packhand.note/1", "notes": [n.as_json() for n in wanted],

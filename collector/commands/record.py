@@ -10,7 +10,7 @@ Several monitors with different quantities, such as a pack and a receiver of spe
 a log. Two packs get a log each, named by --pack in the same order.
 
 On a terminal, space or Enter marks the moment, and s keeps a sounding alarm quiet for a while. The
-limits are [pack.limits] in logbook.toml. An alarm protects nothing.
+limits are [pack.alarms] in logbook.toml. An alarm protects nothing.
 
 examples:
   packhand record demo-binary --port /dev/ttyUSB0
@@ -270,6 +270,7 @@ def log_meta(arguments: argparse.Namespace, number: int, log: Sequence[Listening
              logbook: Logbook) -> LogMeta:
     """What a log will say about itself; the first monitor leads, the others stand beside it."""
     from ..clock import local_zone
+    from ..corrections import layers_of
     from ..meta import LogMeta, software
 
     config = logbook.config()
@@ -277,8 +278,9 @@ def log_meta(arguments: argparse.Namespace, number: int, log: Sequence[Listening
     beside = [{"port": other.name, "monitor": told.as_tables()} for told, other in others]
     packs = arguments.pack[number:number + 1]
     sign = next(filter(None, (decided_sign(told) for told, _ in log)), {})
+    pack = packs[0] if packs else only_name(config, "pack")
     return LogMeta(
-        pack=packs[0] if packs else only_name(config, "pack"),
+        pack=pack, corrections=layers_of(logbook.corrections_path, pack),
         vehicle=arguments.vehicle or only_name(config, "vehicle"),
         monitor=description.as_tables(), sign=sign, time_zone=local_zone(),
         software=software(),
@@ -312,7 +314,7 @@ def try_alarms(arguments: argparse.Namespace, logbook: Logbook, screen: Screen) 
               for event in Alarms(limits_of(config, pack, str(path))).trial()]
     if not events:
         raise LogbookError(str(path), "no limits to watch",
-                           "write [pack.limits] behind the pack, such as cell_low_v = 2.9")
+                           "write [pack.alarms] behind the pack, such as cell_low_v = 2.9")
     for event in events:
         screen.ring()
         screen.line(f"test: {event.words}")

@@ -22,7 +22,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class Ledger(Generic[T]):
+class Rows(Generic[T]):
     """What a table holds, oldest line first, and the lines that could not be read."""
 
     rows: tuple[T, ...] = ()
@@ -56,8 +56,8 @@ def append_row(path: Path, columns: Sequence[str], row: Mapping[str, str]) -> No
         raise unwritable(path, error) from error
 
 
-def read_ledger(path: Path, columns: Sequence[str],
-                read: Callable[[Mapping[str, str]], T]) -> Ledger[T]:
+def read_rows(path: Path, columns: Sequence[str],
+                read: Callable[[Mapping[str, str]], T]) -> Rows[T]:
     """Every row of a table; none where there is no file.
 
     Parameters
@@ -75,8 +75,8 @@ def read_ledger(path: Path, columns: Sequence[str],
     try:
         names = _columns_of(path, columns)
         lines = path.read_text(encoding="utf-8-sig", errors="replace").splitlines()
-    except FileNotFoundError:
-        return Ledger()
+    except (FileNotFoundError, NotADirectoryError):
+        return Rows()
     except OSError as error:
         raise LogbookError(str(path), f"cannot be read ({error.strerror})",
                            "ask whose it is for permission") from error
@@ -89,7 +89,7 @@ def read_ledger(path: Path, columns: Sequence[str],
             rows.append(read(empty | dict(zip(names, _fields(line), strict=True))))
         except (ValueError, csv.Error):
             damaged.append(number)
-    return Ledger(tuple(rows), tuple(damaged))
+    return Rows(tuple(rows), tuple(damaged))
 
 
 def _columns_of(path: Path, columns: Sequence[str]) -> Sequence[str]:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from collector.errors import LogbookError
-from collector.ledger import Ledger, append_row, read_ledger
+from collector.rowfile import Rows, append_row, read_rows
 
 COLUMNS = ("time", "words")
 
@@ -19,8 +19,8 @@ def words_of(row: Mapping[str, str]) -> str:
     return row["words"]
 
 
-def read(path: Path) -> Ledger[str]:
-    return read_ledger(path, COLUMNS, words_of)
+def read(path: Path) -> Rows[str]:
+    return read_rows(path, COLUMNS, words_of)
 
 
 def test_rows_come_back_in_order(tmp_path: Path) -> None:
@@ -30,8 +30,8 @@ def test_rows_come_back_in_order(tmp_path: Path) -> None:
     for words in ("one", 'two, "quoted"', "three\nfour"):
         append_row(path, COLUMNS, {"time": "1", "words": words})
 
-    assert before == Ledger()
-    assert read(path) == Ledger(("one", 'two, "quoted"', "three four"))
+    assert before == Rows()
+    assert read(path) == Rows(("one", 'two, "quoted"', "three four"))
 
 
 @settings(derandomize=True, max_examples=60)
@@ -40,7 +40,7 @@ def test_rows_come_back_in_order(tmp_path: Path) -> None:
 def test_a_torn_line_costs_itself_alone(tmp_path_factory: pytest.TempPathFactory,
                                         words: list[str], cut: int) -> None:
     """Whatever a power cut leaves of the last row, rows before and after it stay whole."""
-    path = tmp_path_factory.mktemp("ledger") / "x.csv"
+    path = tmp_path_factory.mktemp("rowfile") / "x.csv"
     for text in words:
         append_row(path, COLUMNS, {"time": "1", "words": text})
     whole = path.read_bytes()
@@ -61,7 +61,7 @@ def test_a_spoilt_line_is_counted_by_its_number(tmp_path: Path) -> None:
     path = tmp_path / "x.csv"
     path.write_text('time,words\n1,a\n2\n3,"open\n\n,b\n4,c\n')
 
-    assert read(path) == Ledger(("a", "c"), (3, 4, 6))
+    assert read(path) == Rows(("a", "c"), (3, 4, 6))
 
 
 def test_a_table_edited_elsewhere_keeps_its_own_header(tmp_path: Path) -> None:
@@ -71,7 +71,7 @@ def test_a_table_edited_elsewhere_keeps_its_own_header(tmp_path: Path) -> None:
     append_row(path, COLUMNS, {"time": "2", "words": "lost for want of a column"})
 
     assert path.read_bytes().endswith(b"red,1\r\n,2\n")
-    assert read(path) == Ledger(("", ""))
+    assert read(path) == Rows(("", ""))
 
 
 def test_a_file_that_is_no_table_is_told(tmp_path: Path) -> None:
