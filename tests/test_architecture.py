@@ -38,6 +38,7 @@ LEAVES = {
     "dash": ("dashboard/",),
     "plotly": ("dashboard/",),
     "filelock": ("collector/logbook.py",),
+    "openpyxl": ("collector/importing/xlsx.py",),
 }
 LINES_MAX = 450
 FUNCTION_MAX = 80

@@ -59,6 +59,7 @@ def read_figures(source: SourceTable, assignment: Assignment, at_us: Ints) -> Fi
     if "speed_m_s" in assignment.chosen:
         _read_speed(source, assignment.chosen["speed_m_s"], at_us, out)
     _join_amps(source, assignment, out)
+    _amps_from_watts(out)
     _drop_zeros_for_nothing(out)
     _leave_out_silent(assignment, out)
     return out
@@ -168,6 +169,21 @@ def _apply_direction(source: SourceTable, assignment: Assignment, out: Figures) 
             out.sign = settled_sign(f"The words in {heading!r} tell the direction.")
         elif role != "state":
             assignment.unused[choice.number] = "no direction to join with unsigned amps"
+
+
+#: Volts below this are no pack's; a quotient by them would be noise. [V]
+_VOLTS_MIN: Final = 1.0
+
+
+def _amps_from_watts(out: Figures) -> None:
+    """Amps worked out from watts and volts where the file has no amps; both stay beside them."""
+    watts, volts = out.columns.get("power_w"), out.columns.get("voltage_v")
+    if "current_a" in out.columns or watts is None or volts is None:
+        return
+    divisor = pc.if_else(pc.greater_equal(volts, _VOLTS_MIN), volts, pa.scalar(None, pa.float64()))
+    out.columns["current_a"] = pc.divide(watts, divisor)
+    sources = f"{out.mapping['power_w'].source} / {out.mapping['voltage_v'].source}"
+    out.mapping["current_a"] = Mapped(sources, "A", words="worked out from watts and volts")
 
 
 def _drop_zeros_for_nothing(out: Figures) -> None:

@@ -24,7 +24,7 @@ from .runs import Run, find_runs
 from .source_table import SourceTable, read_source
 
 #: Of these a log must have at least one.
-_ENOUGH: Final = ("current_a", "voltage_v", "soc_pct", "speed_m_s", "power_w")
+_ENOUGH: Final = ("current_a", "voltage_v", "soc_pct", "speed_m_s", "power_w", "latitude_deg")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ def _understand(source: SourceTable, options: ImportOptions, path: Path) -> _Und
     figures = read_figures(source, assignment, moments.at_us[there])
     if not any(name in _ENOUGH or name.startswith("cell_") for name in figures.columns):
         raise ForeignFileError(
-            source.where, f"no amps, volts, percent or speed; {known_headings(source)}",
+            source.where, f"no amps, volts, percent, speed or place; {known_headings(source)}",
             "name one with --map current_a='HEADING:unit'")
     return _Understood(source, assignment, moments, figures, moments.at_us[there])
 

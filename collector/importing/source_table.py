@@ -16,8 +16,18 @@ import pyarrow.parquet as pq
 from ..errors import ForeignFileError
 from .figures import MISSING_WORDS, is_plain
 from .foreign import DecimalMark
+from .gpx import is_gpx, read_track
 from .headings import Heading, take_apart
-from .text_form import DELIMITERS, TextForm, decode, find_form, mixed_delimiters, split
+from .text_form import (
+    DELIMITERS,
+    TextForm,
+    decode,
+    find_form,
+    mixed_delimiters,
+    split,
+    unpacked,
+)
+from .xlsx import XLS_MARK, XLSX_MARK, sheet_as_text
 
 _PARQUET_MARK: Final = b"PAR1"
 _ENCODINGS: Final = {"utf-8": "UTF-8", "utf-16": "UTF-16",
@@ -64,17 +74,25 @@ class SourceTable:
 
 
 def read_source(data: bytes, where: str, decimal: DecimalMark | None) -> SourceTable:
-    """Open the bytes of a CSV, gzipped CSV or Parquet file.
+    """Open the bytes of a CSV, Parquet, XLSX or GPX file, each also gzipped.
 
     Raises
     ------
     ForeignFileError
         If it is empty, cut off, or not a table.
     """
+    data = unpacked(data, where)
     if not data:
         raise ForeignFileError(where, "the file is empty", "choose the file with the figures")
     if data[:4] == _PARQUET_MARK:
         return _read_parquet(data, where)
+    if data.startswith(XLSX_MARK):
+        return _read_workbook(data, where, decimal)
+    if data.startswith(XLS_MARK):
+        raise ForeignFileError(where, "a workbook of the old binary kind",
+                               "save it as XLSX or CSV in the program it comes from")
+    if is_gpx(data):
+        return _read_track(data, where)
     text, encoding = decode(data, where)
     form = find_form(text, encoding, where, decimal)
     return _read_text(text, form, where)
@@ -93,6 +111,18 @@ def _read_parquet(data: bytes, where: str) -> SourceTable:
                                "choose the file with the figures")
     headings = tuple(take_apart(name) for name in table.column_names)
     return SourceTable(where, headings, columns, words=("A Parquet file.",))
+
+
+def _read_workbook(data: bytes, where: str, decimal: DecimalMark | None) -> SourceTable:
+    text, words = sheet_as_text(data, where)
+    form = find_form(text, "utf-8", where, decimal)
+    return replace(_read_text(text, form, where), words=(words,))
+
+
+def _read_track(data: bytes, where: str) -> SourceTable:
+    track = read_track(data, where)
+    return SourceTable(where, tuple(take_apart(name) for name in track), tuple(track.values()),
+                       words=("A track in GPX.",))
 
 
 def _flat(column: pa.ChunkedArray) -> pa.Array:

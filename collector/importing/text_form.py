@@ -47,21 +47,19 @@ class TextForm:
 
 
 def decode(data: bytes, where: str) -> tuple[str, str]:
-    """The text of a file, unpacked if it is gzipped, and the name of its encoding.
+    """The text of a file, and the name of its encoding.
 
     Raises
     ------
     ForeignFileError
-        If it is empty, is cut off while packed, or is no text.
+        If it is empty, or is no text.
     """
-    if data.startswith(b"\x1f\x8b"):
-        data = _unpacked(data, where)
     for mark, name in ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"),
                        (codecs.BOM_UTF16_BE, "utf-16")):
         if data.startswith(mark):
             return _text(data.decode(name, "replace"), where), name.removesuffix("-sig")
     if b"\0" in data[:4096]:
-        raise ForeignFileError(where, "not a text table, nor a Parquet file",
+        raise ForeignFileError(where, "neither a text table nor Parquet, XLSX or GPX",
                                "save it as CSV in the program it comes from")
     try:
         return _text(data.decode("utf-8"), where), "utf-8"
@@ -69,7 +67,16 @@ def decode(data: bytes, where: str) -> tuple[str, str]:
         return _text(data.decode("latin-1"), where), "latin-1"
 
 
-def _unpacked(data: bytes, where: str) -> bytes:
+def unpacked(data: bytes, where: str) -> bytes:
+    """The bytes of a file, unpacked if it is gzipped.
+
+    Raises
+    ------
+    ForeignFileError
+        If it is cut off while packed, or damaged.
+    """
+    if not data.startswith(b"\x1f\x8b"):
+        return data
     try:
         return gzip.decompress(data)
     except (EOFError, gzip.BadGzipFile, zlib.error) as error:

@@ -69,13 +69,6 @@ def test_a_bare_flag_decides_nothing(tmp_path: Path) -> None:
     assert foreign.sign == {}
 
 
-def test_watts_without_amps_stay_watts(tmp_path: Path) -> None:
-    """No amps are made up from watts and volts."""
-    foreign = read(tmp_path, "t_s,power (W),volts\n0,520,52\n1,525,52\n")
-
-    assert foreign.table.column_names[2:4] == ["voltage_v", "power_w"]
-
-
 @pytest.mark.parametrize(("heading", "good", "bad"), [
     ("soc %", "50", "255"), ("cell 1 (mV)", "3312", "65535"), ("temp (C)", "21", "3276.7"),
     ("volts", "52", "6553.5"), ("amps", "-3", "1e10"), ("speed km/h", "14", "65535"),
@@ -180,3 +173,23 @@ def test_the_place_tells_the_unit_of_the_speed(tmp_path: Path, unit: str, m_s: f
     assert foreign.mapping["speed_m_s"].unit == unit
     assert figures(foreign, "speed_m_s")[0] == pytest.approx(1.852)
     assert "unit" not in [doubt.kind for doubt in foreign.doubts]
+
+
+def test_watts_without_amps_give_amps(tmp_path: Path) -> None:
+    """Amps are watts over volts, said so; without sound volts there are none."""
+    path = tmp_path / "watts.csv"
+    path.write_text("t_s,power (kW),voltage (V)\n0,-1.04,52\n1,0.52,52\n2,0.5,0\n3,,52\n")
+    foreign = read_foreign(path, ImportOptions())
+
+    assert foreign.table["current_a"].to_pylist() == [-20, 10, None, None]
+    assert foreign.table["power_w"].to_pylist() == [-1040, 520, 500, None]
+    assert foreign.mapping["current_a"].source == "power (kW) / voltage (V)"
+    assert foreign.mapping["current_a"].words == "worked out from watts and volts"
+
+
+def test_amps_of_the_file_are_not_worked_out_again(tmp_path: Path) -> None:
+    """Watts beside amps change nothing."""
+    path = tmp_path / "all.csv"
+    path.write_text("t_s,power (W),voltage (V),amps\n0,-1040,52,-19\n")
+
+    assert read_foreign(path, ImportOptions()).table["current_a"].to_pylist() == [-19]

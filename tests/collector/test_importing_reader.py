@@ -320,9 +320,9 @@ def test_parquet_columns_of_every_kind_are_read_or_left_out(tmp_path: Path) -> N
      "no column that tells the time; the headings are 'a_s', 'current_a' — "
      "name it with --map time='HEADING'"),
     ("time,colour\n0,1\n1,2\n",
-     "no amps, volts, percent or speed; the headings are 'time', 'colour' — "
+     "no amps, volts, percent, speed or place; the headings are 'time', 'colour' — "
      "name one with --map current_a='HEADING:unit'"),
-    ("time,soc\n0,255\n1,255\n", "no amps, volts, percent or speed"),
+    ("time,soc\n0,255\n1,255\n", "no amps, volts, percent, speed or place"),
     ("0,1,2\n1,2,3\n", "the headings are 'column 1', 'column 2', 'column 3'"),
     (SIMPLE + "3;-4;52\n4;-4;52\n",
      "line 5: columns are split by semicolons here and by commas above — "
@@ -331,7 +331,7 @@ def test_parquet_columns_of_every_kind_are_read_or_left_out(tmp_path: Path) -> N
      "line 14: 9 rows do not have the 3 columns of the headings"),
     (gzip.compress(SIMPLE.encode())[:-12], "a gzip file that does not unpack"),
     (b"PAR1 and then nothing", "not a readable Parquet file of 21 bytes"),
-    (b"\x00\x01\x02\x03" * 30, "not a text table, nor a Parquet file"),
+    (b"\x00\x01\x02\x03" * 30, "neither a text table nor Parquet, XLSX or GPX"),
 ])
 def test_a_file_that_is_no_log_gets_one_clear_line(
         tmp_path: Path, content: str | bytes, line: str) -> None:
