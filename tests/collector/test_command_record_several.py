@@ -175,7 +175,7 @@ def test_a_key_marks_the_moment_in_the_log_and_in_the_notes(tmp_path: Path) -> N
 
     book = Logbook.create(tmp_path / "book")
     (book.root / "logbook.toml").write_text(
-        "[[pack]]\nname = 'main'\n[pack.limits]\nout_a = {limit = 30, for_s = 0.5}\n")
+        "[[pack]]\nname = 'main'\n[pack.alarms]\nout_a = {limit = 30, for_s = 0.5}\n")
     with ExitStack() as stack:
         stack.enter_context(repeating(tmp_path / "port", pack_frame(-42.0)))
         ours, theirs = pty.openpty()
@@ -215,8 +215,8 @@ def test_alarms_can_be_tried_without_a_monitor(
     """Each limit of the logbook is sounded once with what to do, and the caution is said."""
     book = Logbook.create(tmp_path)
     (book.root / "logbook.toml").write_text(
-        "[[pack]]\nname = 'a'\n[pack.limits]\ncell_low_v = 2.9\n"
-        "[[pack]]\nname = 'b'\n[pack.limits]\nsoc_low_pct = 15\n")
+        "[[pack]]\nname = 'a'\n[pack.alarms]\ncell_low_v = 2.9\n"
+        "[[pack]]\nname = 'b'\n[pack.alarms]\nsoc_low_pct = 15\n")
     code = packhand.main(["record", "--test-alarms", "--logbook", str(tmp_path)])
     said = capsys.readouterr()
 
@@ -232,12 +232,12 @@ def test_a_logbook_without_limits_has_no_alarm_to_try(
     """It says what to write; so does a wrong limit, before anything is recorded."""
     Logbook.create(tmp_path)
     assert packhand.main(["record", "--test-alarms", "--logbook", str(tmp_path)]) == 1
-    assert "no limits to watch — write [pack.limits]" in capsys.readouterr().err
-    (tmp_path / "logbook.toml").write_text("[[pack]]\nname='a'\n[pack.limits]\namps = 5\n")
+    assert "no limits to watch — write [pack.alarms]" in capsys.readouterr().err
+    (tmp_path / "logbook.toml").write_text("[[pack]]\nname='a'\n[pack.alarms]\namps = 5\n")
     with repeating(tmp_path / "port", pack_frame(-1.0)):
         assert packhand.main(["record", f"demo-binary@{tmp_path}/port",
                               "--logbook", str(tmp_path)]) == 1
-    assert "limits.amps: no such limit — known: out_a" in capsys.readouterr().err
+    assert "alarms.amps: no such alarm — known: out_a" in capsys.readouterr().err
 
 
 def test_recording_nothing_is_misuse() -> None:
