@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from .limits import Limit
+from .alarm_limits import Limit
 from .record import Sample
 
 CAUTION: Final = ("an alarm protects nothing; the management board, the breaker and you do; follow "

@@ -216,9 +216,9 @@ class _Job:
         return sum((source.counts for source in self._sources), Counter())
 
     def record(self, stop: threading.Event) -> Recording:
+        from ..alarm_limits import limits_of
         from ..alarms import CAUTION, Alarms
         from ..attendant import Attendant
-        from ..limits import limits_of
         from ..logbook import CONFIG_NAME
         from ..recorder import record
         from ..sources.keyboard import KEYS, MarkKeys
@@ -303,9 +303,9 @@ def only_name(config: dict[str, Any], table: str) -> str:
 
 def try_alarms(arguments: argparse.Namespace, logbook: Logbook, screen: Screen) -> int:
     """Sound each alarm once, as it would at its limit; 1 if the logbook names no limit."""
+    from ..alarm_limits import limits_of
     from ..alarms import CAUTION, Alarms
     from ..errors import LogbookError
-    from ..limits import limits_of
     from ..logbook import CONFIG_NAME
 
     config, path = logbook.config(), logbook.root / CONFIG_NAME

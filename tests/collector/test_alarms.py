@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from collector.alarm_limits import Limit
 from collector.alarms import SHELF_S, Alarms, figures_of
-from collector.limits import Limit
 from collector.record import Sample
 
 CELL = Limit("cell_low_v", 2.9, 5, 0.05)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from collector.alarm_limits import Limit
 from collector.alarms import Alarms
 from collector.attendant import Attendant
-from collector.limits import Limit
 from collector.notes import read_notes
 from collector.record import Sample
 from collector.recorder import Recording
