@@ -50,8 +50,7 @@ def find_steps(values: Floats, least_scatter: float = 0.0) -> tuple[Step, ...]:
     """
     if len(values) < 2 * SIDE_MIN:
         return ()
-    differences = np.abs(np.diff(values))
-    scatter = max(1.4826 * float(np.median(differences)) / math.sqrt(2), least_scatter, 1e-12)
+    scatter = max(_scatter(values), least_scatter, 1e-12)
     needed = THRESHOLD + 2 * math.log(max(1.0, len(values) / _THRESHOLD_FIGURES))
     edges = sorted(_split(values, 0, len(values), scatter, needed))
     bounds = [0, *edges, len(values)]
@@ -62,6 +61,14 @@ def find_steps(values: Floats, least_scatter: float = 0.0) -> tuple[Step, ...]:
         steps.append(Step(edge, float(before.mean()), float(after.mean()),
                           _strength(before, after, scatter)))
     return tuple(steps)
+
+
+def _scatter(values: Floats) -> float:
+    """Of one figure, from differences of neighbours; the few that lie across a step are left out."""
+    differences = np.abs(np.diff(values))
+    usual = 3 * 1.4826 * float(np.median(differences))
+    kept = differences[differences <= usual]
+    return math.sqrt(float(kept @ kept) / len(kept) / 2)
 
 
 def _split(values: Floats, first: int, end: int, scatter: float, needed: float) -> list[int]:
