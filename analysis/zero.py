@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 
 from .charge import smallest_step
-from .estimate import Answer, Estimate, NoEstimate, Verdict
+from .estimate import Estimate, Verdict
 from .phrases import day_text, iso_utc
 from .rest import find_rest
 from .telemetry import Telemetry
@@ -188,16 +188,9 @@ def find_zero_error(history: ZeroHistory) -> ZeroFinding | None:
                 "the zero is off, or something small is always on; ")
              + f"left alone it counts {day.value:.1f} Ah a day that never flowed")
     if hidden:
-        words += (f"; from {day_text(hidden[-1].from_s)} the reading went back to {hidden[-1].level_a:.1f} A for "
-                  f"{hidden[-1].logs} logs, as it would if something small was left on")
+        last = hidden[-1]
+        words += (f"; from {day_text(last.from_s)} the reading went back to {last.level_a:.1f} A "
+                  f"for {last.logs} logs, as it would if something small was left on")
     return ZeroFinding(since, "yes" if amps > 0 else "cannot tell yet", error, day, words,
                        "take one reading with a clamp meter while all is off, then accept "
                        "the correction from that day on")
-
-
-def rest_answer(history: ZeroHistory) -> Answer:
-    """What the amps read at rest at the end of the logbook. [A]"""
-    if not history.levels:
-        return NoEstimate("no log holds a minute of rest", "leave the recorder on for five minutes "
-                          "after parking")
-    return Estimate.around(history.levels[-1].level_a, history.resolution_a / 2, "A")
