@@ -210,6 +210,49 @@ def test_a_key_marks_the_moment_in_the_log_and_in_the_notes(tmp_path: Path) -> N
     assert sum(event.startswith("alarm: amps out 42 A, above 30 A") for event in events) == 1
 
 
+def test_a_monitor_that_stops_at_rest_sleeps_and_one_that_stops_at_work_is_silent(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The cause stands in the log, and the analysis gives the gap that cause."""
+    causes = []
+    for amps in (-0.1, -42.0):
+        book = tmp_path / f"{amps}"
+        with repeating(tmp_path / "port", pack_frame(amps)) as line:
+            stop = threading.Timer(0.8, lambda: setattr(line, "write", lambda _: None))
+            again = threading.Timer(4.5, lambda: delattr(line, "write"))
+            stop.start()
+            again.start()
+            packhand.main(["record", f"demo-binary@{tmp_path}/port", "--logbook", str(book),
+                           "--seconds", "5.5", "--json"])
+        outcome = json.loads(capsys.readouterr().out)
+        [gap] = summarise(load_telemetry(Path(outcome["log"]))).gaps
+        causes.append((outcome["gaps"], gap.cause))
+
+    assert causes == [
+        (1, "asleep: nothing was heard for 3 s; the link is open, the last amps were -0.1 A"),
+        (1, "silent: nothing was heard for 3 s")]
+
+
+def test_a_recorder_that_was_killed_is_told_by_the_next(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The log that was cut off is brought back, and the new one names it."""
+    words = ["record", f"demo-binary@{tmp_path}/port", "--logbook", str(tmp_path / "book")]
+    with repeating(tmp_path / "port", pack_frame(-5.0)):
+        with subprocess.Popen([sys.executable, str(ROOT / "packhand.py"), *words],
+                              stderr=subprocess.PIPE, text=True) as recorder:
+            assert recorder.stderr is not None
+            recorder.stderr.readline()
+            time.sleep(1.0)
+            recorder.kill()
+        packhand.main([*words, "--seconds", "1"])
+    first, second = Logbook.open(tmp_path / "book").logs()
+    events = [event for event in read_log(second.path).table["event"].to_pylist() if event]
+
+    assert read_log(first.path).meta.recovered["rows"] > 5
+    assert len(events) == 1
+    assert events[0].startswith(
+        f"restarted: the recorder stopped without closing {first.stem}; ")
+
+
 def test_alarms_can_be_tried_without_a_monitor(
         tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Each limit of the logbook is sounded once with what to do, and the caution is said."""
