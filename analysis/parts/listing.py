@@ -107,10 +107,16 @@ def _value(table: Table, field: Field[Any], hint: Any) -> Any:
     key, kind = field.name, _kind(hint)
     default = field.default if field.default_factory is MISSING else field.default_factory()
     if default is MISSING and key not in table:
-        # ``Table`` words what is missing.
-        return table.number(key) if kind is float else table.text(key)
+        return _required(table, key, kind)
     found = _READERS[kind](table, key) if kind in _READERS else _one_of(table, key, kind)
     return found if key in table else default
+
+
+def _required(table: Table, key: str, kind: Any) -> Any:
+    """Raises as ``Table`` words a key that is missing."""
+    if kind is float:
+        return table.number(key)
+    return table.integer(key) if kind is int else table.text(key)
 
 
 def _kind(hint: Any) -> Any:
@@ -123,7 +129,11 @@ def _kind(hint: Any) -> Any:
 def _one_of(table: Table, key: str, kind: Any) -> Any:
     if get_origin(kind) is not Literal:
         raise TypeError(f"no reader for {kind}")
-    return table.choice(key, get_args(kind), None)
+    known, found = get_args(kind), table.as_tables().get(key)
+    # For a number the likeliest spelling would be bad advice: 200 for 100.
+    if key in table and isinstance(found, int | float) and found not in known:
+        raise table.error(key, repr(found), f"allowed: {', '.join(map(str, known))}")
+    return table.choice(key, known, None)
 
 
 def _number(table: Table, key: str) -> float:

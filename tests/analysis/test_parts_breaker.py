@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.parts.breaker import EXAMPLE_PERCENT_AT_C, Breaker, judge_breaker, rating_share
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 #: As found on the flatbed.
 OLD = Breaker("main breaker", 50.0, marked_v_dc=48.0, enclosure_c=48.0)

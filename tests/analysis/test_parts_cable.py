@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from analysis.parts.cable import Cable, judge_cable
 from analysis.parts.conductor import by_gauge, parse_size
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 TEN_FEET_M = 3.048
 
@@ -64,7 +64,7 @@ def test_without_amps_nothing_is_said() -> None:
 @settings(derandomize=True, max_examples=60)
 def test_the_suggested_size_is_one_that_passes(amps: float, length_m: float, areas: str) -> None:
     """Whoever buys what is suggested gets a yes."""
-    start = parse_size("1 mm2") if areas == "mm2" else by_gauge("18", areas)  # type: ignore[arg-type]
+    start = parse_size("1 mm2") if areas == "mm2" else by_gauge("18", areas)
     pack = flatbed_pack(rms_10_s_a=amps)
     cable = Cable("x", start, length_m)
     found = asked(judge_cable(cable, pack), "volts")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.parts.charger import Charger, hours_to_fill, judge_charger
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 
 @pytest.mark.parametrize(("end_v", "not_too_high", "fills"), [

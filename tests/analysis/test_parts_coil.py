@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.parts.coil import Coil, dropping_resistor, judge_coil, power_ratio
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 
 def test_the_flatbeds_coil_takes_more_than_twice_its_heat() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -79,8 +80,8 @@ def test_reference_ampacity_vs_33_cfr_183_425(number: str, insulation_c: int, am
     """Table 5 of the regulation, outside engine spaces, and 0.85 of it inside."""
     size = by_gauge(number, "AWG")
 
-    assert reference_ampacity_a(size, insulation_c, False) == amps  # type: ignore[arg-type]
-    assert reference_ampacity_a(size, insulation_c, True) == pytest.approx(0.85 * amps)  # type: ignore[arg-type]
+    assert reference_ampacity_a(size, insulation_c, False) == amps
+    assert reference_ampacity_a(size, insulation_c, True) == pytest.approx(0.85 * amps)
 
 
 def test_a_metric_area_counts_as_the_gauge_within_it() -> None:
@@ -94,7 +95,7 @@ def test_ampacity_grows_with_size_and_with_insulation() -> None:
     rows = list(REFERENCE_AMPACITY_A.values())
 
     assert all(list(row) == sorted(row) for row in rows)
-    assert all(small <= large for less, more in zip(rows, rows[1:], strict=False)
+    assert all(small <= large for less, more in pairwise(rows)
                for small, large in zip(less, more, strict=True))
 
 
@@ -112,7 +113,7 @@ def test_sizes_as_people_write_them(text: str, label: str, mm2: float) -> None:
 @pytest.mark.parametrize("text", ["6", "AWG 6", "7 AWG", "3 SAE", "0 mm2", "1/0 mm2", "thick", ""])
 def test_what_is_no_size_says_how_to_write_one(text: str) -> None:
     """Never a guess."""
-    with pytest.raises(ValueError, match="write|known"):
+    with pytest.raises(ValueError, match=r"write|known"):
         parse_size(text)
 
 

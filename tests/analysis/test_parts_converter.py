@@ -12,7 +12,7 @@ from analysis.parts.converter import (
     judge_converter,
     standby_ah_per_day,
 )
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 GOOD = Converter("x", input_max_v=90.0, input_min_v=30.0, output_w=120.0, load_w=60.0)
 
@@ -28,7 +28,7 @@ def test_a_converter_within_its_window_stays() -> None:
 def test_each_fault_is_refused_by_its_own_question(
         changed: dict[str, float], words: str) -> None:
     """And by no other."""
-    judged = judge_converter(replace(GOOD, **changed), flatbed_pack())  # type: ignore[arg-type]
+    judged = judge_converter(replace(GOOD, **changed), flatbed_pack())
 
     assert asked(judged, words).verdict == "no"
     assert [one.verdict for one in judged.checks].count("no") == 1

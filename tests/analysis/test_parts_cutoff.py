@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.parts.cutoff import Cutoff, judge_cutoff
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 
 @pytest.mark.parametrize(("cutoff_v", "before", "not_early"), [

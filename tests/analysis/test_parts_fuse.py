@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.parts.fuse import BARE_REACH_M, SHEATHED_REACH_M, Fuse, judge_fuse
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 
 def test_the_flatbeds_accessory_fuse_is_for_other_volts() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from analysis.parts.gauge import Gauge, judge_gauge, shown_pct
 from analysis.parts.iron_phosphate import rest_cell_v
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 
 def test_a_lead_gauge_reads_full_until_the_end() -> None:
@@ -14,7 +14,8 @@ def test_a_lead_gauge_reads_full_until_the_end() -> None:
     judged = judge_gauge(Gauge("x", lead_cells=24), flatbed_pack())
 
     assert judged.verdict == "no"
-    assert sum("resting, the needle shows 100 %" in line for line in judged.checks[0].arithmetic) == 3
+    lines = judged.checks[0].arithmetic
+    assert sum("resting, the needle shows 100 %" in line for line in lines) == 3
 
 
 def test_a_scale_without_its_volts_cannot_be_judged() -> None:
@@ -25,9 +26,9 @@ def test_a_scale_without_its_volts_cannot_be_judged() -> None:
 def test_no_scale_helps_against_sag() -> None:
     """A scale drawn for this very curve fits at rest; the amps of the ramp then move the needle."""
     low, high = (16 * rest_cell_v(pct) for pct in (20.0, 90.0))
-    # 28 % at 20 and 80 % at 90 keeps the middle within ten points.
-    slope = (high - low) / 52
-    drawn = Gauge("x", empty_v=low - 28 * slope, full_v=high + 20 * slope)
+    # 28 % at 20 and 80.02 % at 90 keeps the middle within ten points.
+    slope = (high - low) / 52.02
+    drawn = Gauge("x", empty_v=low - 28 * slope, full_v=high + 19.98 * slope)
     at_rest, loaded = (judge_gauge(drawn, flatbed_pack(rms_10_s_a=amps)).verdict
                        for amps in (None, 77.0))
 

@@ -19,7 +19,7 @@ from analysis.parts.lead_acid import (
     lead_rest_cell_v,
 )
 from analysis.parts.peukert import RatedCapacity, exponent_of
-from tests.analysis.made_packs import flatbed_pack
+from tests.analysis.made_parts import flatbed_pack
 
 BANK = LeadBank(24, rated_ah=170.0, mass_kg=180.0, charge_a=20.0)
 CART = Vehicle(mass_kg=520.0, consumption_wh_per_km=120.0)
@@ -75,7 +75,7 @@ def test_a_riders_figure_lies_within_the_published_exponents() -> None:
 def test_the_two_conventions_do_not_mix(both: dict[str, float]) -> None:
     """One capacity, and which one."""
     with pytest.raises(ValueError, match="do not mix"):
-        LeadBank(24, **both)  # type: ignore[arg-type]
+        LeadBank(24, **both)
 
 
 def test_the_one_amp_convention_is_used_as_such() -> None:

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.parts.precharge import Precharge, judge_precharge, share_after, time_to_share_s
-from tests.analysis.made_packs import asked, flatbed_pack
+from tests.analysis.made_parts import asked, flatbed_pack
 
 
 @pytest.mark.parametrize(("ohm", "seconds"), [(470.0, 13.24), (250.0, 7.04)])

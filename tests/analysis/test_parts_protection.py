@@ -15,7 +15,7 @@ from analysis.parts.protection import (
     reference_limit_a,
     volts_check,
 )
-from tests.analysis.made_packs import flatbed_pack
+from tests.analysis.made_parts import flatbed_pack
 
 #: 2/0 with 105 degC insulation: 330 A by 33 CFR 183.425 Table 5.
 HEAVY = Cable("main", parse_size("2/0 AWG"), 2.0, 105)
@@ -23,7 +23,7 @@ HEAVY = Cable("main", parse_size("2/0 AWG"), 2.0, 105)
 
 def marking(**marked: float | None) -> Marking:
     return Marking(**({"rating_a": 50.0, "dc_v": None, "ac_v": None, "interrupt_a": None}
-                      | marked))  # type: ignore[arg-type]
+                      | marked))
 
 
 def test_needed_rating_vs_nec_210_20() -> None:

@@ -1,0 +1,126 @@
+"""A whole list judged: the invented flatbed's on 27 March, in words and as JSON."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+
+from analysis.parts import cautions
+from analysis.parts.cautions import pack_caution
+from analysis.parts.judged import JudgedParts, judge_parts
+from analysis.parts.listing import KINDS, read_parts_list
+from analysis.parts.pack import pack_figures
+from analysis.parts.verdict import Check, Judged, check
+from tests.analysis.test_parts_pack import SEEN
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs" / "parts.toml"
+#: Words that grant what no arithmetic can.
+PROMISES = re.compile(r"\b(safe|safely|safety|OK|okay|harmless|guarantee\w*)\b", re.IGNORECASE)
+
+
+def flatbed(is_measured: bool = False) -> JudgedParts:
+    listed = read_parts_list(tomllib.loads(SAMPLE.read_text(encoding="utf-8")), SAMPLE.name)
+    return judge_parts(listed, pack_figures(listed.pack, SEEN if is_measured else None))
+
+
+def test_three_parts_of_the_flatbed_are_to_be_replaced() -> None:
+    """36 V coil, breaker marked 48 V DC, 32 V fuse; nothing else is thrown out."""
+    to_replace = {part.name for part in flatbed().parts if part.action == "replace"}
+
+    assert to_replace == {"main solenoid", "main breaker", "accessory fuse"}
+    assert "Replace: main breaker, accessory fuse, main solenoid." in flatbed().words
+
+
+def test_a_setting_is_changed_and_a_gauge_not_believed() -> None:
+    """A no is not always a new part."""
+    actions = {part.name: part.action for part in flatbed().parts}
+
+    assert actions["controller low volts"] == "change the setting"
+    assert actions["old volt gauge"] == "do not read charge from it; count amp-hours"
+
+
+def test_measured_figures_are_named_as_such() -> None:
+    """With a logbook the words say at what was measured, and how often."""
+    words = " ".join(flatbed(is_measured=True).words)
+
+    assert "58.9 V (measured, 3 logs)" in words
+    assert "35.0 A (typed, parts list)" in words
+
+
+def test_invented_data_say_so_first() -> None:
+    """In words and in the document."""
+    assert flatbed().lines()[0] == "Invented data."
+    assert flatbed().as_json()["invented"] is True
+
+
+def test_nothing_is_ever_promised() -> None:
+    """No answer, caution or remedy speaks of what arithmetic cannot grant."""
+    texts = [*flatbed().lines(), *flatbed(is_measured=True).lines(),
+             *(value for name, value in vars(cautions).items()
+               if name.isupper() and isinstance(value, str))]
+
+    assert [text for text in texts if PROMISES.search(text)] == []
+
+
+def test_every_part_has_its_arithmetic_and_a_caution() -> None:
+    """Each of all kinds; each question with a line of figures; each "no" with a remedy."""
+    parts = flatbed().parts
+
+    assert {part.kind for part in parts} == set(KINDS)
+    assert all(part.cautions for part in parts)
+    for one in (one for part in parts for one in part.checks):
+        assert one.arithmetic
+        assert bool(one.acceptable_if) == (one.verdict != "yes")
+
+
+def test_the_document_is_json_with_its_keys() -> None:
+    """Schema, words, pack, parts, comparison, cautions; no NaN."""
+    document = json.loads(json.dumps(flatbed().as_json(), allow_nan=False))
+
+    assert document["schema"] == "packhand.parts/1"
+    assert {"words", "pack", "parts", "lead_against_lithium", "cautions"} <= document.keys()
+    assert document["pack"]["highest_v"] == {
+        "value": 58.4, "unit": "V", "badge": "typed", "origin": "charge end"}
+    assert document["parts"][0].keys() == {
+        "kind", "name", "verdict", "action", "checks", "cautions"}
+    assert document["parts"][0]["checks"][0].keys() == {f.name for f in fields(Check)}
+
+
+def test_a_comparison_that_cannot_be_made_is_a_sentence() -> None:
+    """In words, and in the document with its reason."""
+    tables = tomllib.loads(SAMPLE.read_text(encoding="utf-8"))
+    del tables["pack"]["mean_a"]
+    listed = read_parts_list(tables, "parts.toml")
+    judged = judge_parts(listed, pack_figures(listed.pack))
+
+    assert judged.as_json()["lead_against_lithium"]["value"] is None
+    assert any("cannot be compared yet: type mean_a" in line for line in judged.lines())
+
+
+@pytest.mark.parametrize(("verdicts", "verdict", "action"), [
+    (["yes", "cannot tell yet", "no"], "no", "replace"),
+    (["yes", "cannot tell yet"], "cannot tell yet", "find out first"),
+    (["yes", "yes"], "yes", "keep, at these figures"), ([], "cannot tell yet", "find out first")])
+def test_the_worst_answer_is_the_parts(verdicts: list[str], verdict: str, action: str) -> None:
+    """One no is enough; one open question keeps a yes away; without questions there is none."""
+    is_met = {"yes": True, "no": False, "cannot tell yet": None}
+    judged = Judged("fuse", "x", tuple(check("?", is_met[v], ("1 < 2",), "more")
+                                       for v in verdicts), ())
+
+    assert judged.verdict == verdict
+    assert judged.action == action
+
+
+@pytest.mark.parametrize(("volts", "side"), [(58.4, "above"), (50.0, "above"), (43.8, "below")])
+def test_the_pack_caution_knows_the_guarded_volts(volts: float, side: str) -> None:
+    """From 50 V live parts are guarded (29 CFR 1910.303(g)(2)(i)); arcs burn below it too."""
+    told = pack_caution(volts)
+
+    assert f"{volts:.1f} V is {side}" in told
+    assert "an arc that burns" in told
+    assert "Rings and watch off" in told
