@@ -58,7 +58,7 @@ _DECIDES: Final[Mapping[Quantity, str]] = {
     "capacity": "a test from full to empty with a checked meter would narrow it",
     "peak": "", "charge time": "log more charges from nearly empty to full",
 }
-_CLAIM: Final = re.compile(r"\s*([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z/]+)\s*$")
+_CLAIM: Final = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+(?:/[A-Za-z]+)?)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +102,14 @@ class Judged:
 
 
 def parse_claim(text: str) -> Claim:
-    """A claim as typed: ``40 mi``, ``105 Ah``, ``200 A``, ``5 h``, ``85 Wh/mi``.
+    """A claim as typed: ``40 mi``, ``105 Ah``, ``200 A peak``, ``full in 5 h``, ``85 Wh/mi``.
 
     Raises
     ------
     ValueError
         If it is not a number and a known unit.
     """
-    match = _CLAIM.match(text)
+    match = _CLAIM.search(text)
     if not match or match[2].lower() not in UNITS:
         raise ValueError(f"{text!r} is not a number with one of the units "
                          f"{', '.join(dict.fromkeys(UNITS))}")

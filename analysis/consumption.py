@@ -183,6 +183,14 @@ class RateModel:
         return cls(np.array(mean), np.diag(np.square(sd) / scatter**2), scatter, SCATTER_RUNS,
                    usual)
 
+    @classmethod
+    def learnt(cls, runs: Sequence[Run], mass_kg: float | None = None) -> Self:
+        """After these runs, oldest first; at least one."""
+        model = cls.begin(runs, mass_kg)
+        for run in runs:
+            model = model.after(run)
+        return model
+
     def after(self, run: Run) -> Self:
         """With one more run."""
         x = _row(run.met)

@@ -34,6 +34,8 @@ BLOCKS_MIN: Final = 3
 MISSES_KEPT: Final = 200
 #: How fast the wanted share of misses is corrected.
 ADAPTING: Final = 0.02
+#: Rounding of summed extents.
+_SLACK: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,8 @@ class _Misses:
     def __init__(self, coverage: float) -> None:
         self.aim = self.share = 1 - coverage
         self.sizes: list[float] = []
+        #: Where each comes due, its size, and whether it missed.
+        self.waiting: list[tuple[float, float, bool]] = []
 
     def width(self, freedom: float) -> float:
         """How many scales wide each side is."""
@@ -95,10 +99,17 @@ class _Misses:
         own = sorted(self.sizes)[min(rank, count) - 1]
         return own if count >= CONFORMAL_ALONE else max(own, plain)
 
-    def learn(self, size: float, width: float) -> None:
-        self.sizes = [*self.sizes, size][-MISSES_KEPT:]
-        moved = self.share + ADAPTING * (self.aim - (size > width))
-        self.share = min(max(moved, self.aim / 4), 2 * self.aim)
+    def await_one(self, due: float, made: Prediction, scale: float) -> None:
+        size = abs(math.log(made.actual / made.value)) / scale
+        self.waiting.append((due, size, not made.is_hit))
+
+    def learn_until(self, at: float) -> None:
+        """Take in the predictions that have come due; their order is that of being made."""
+        while self.waiting and self.waiting[0][0] <= at + _SLACK:
+            _, size, is_miss = self.waiting.pop(0)
+            self.sizes = [*self.sizes, size][-MISSES_KEPT:]
+            moved = self.share + ADAPTING * (self.aim - is_miss)
+            self.share = min(max(moved, self.aim / 4), 2 * self.aim)
 
 
 def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
@@ -121,46 +132,38 @@ def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
     Returns
     -------
     tuple
-        The predictions that came due, from the ninth run on (the scatter of the first
-        ``LEARNING_RUNS`` is where the model begins, so predictions among them teach the interval
-        but are not told); and the one for the stretch after the last run, ``None`` with fewer
-        than ``RUNS_MIN`` runs.
+        The predictions that came due, and the one for the stretch after the last run; it is
+        ``None`` with fewer than ``RUNS_MIN`` runs.
     """
     if len(runs) < RUNS_MIN:
         return Backtest(horizon, ()), None
-    model, misses = RateModel.begin(runs, mass_kg), _Misses(coverage)
+    misses = _Misses(coverage)
     ends = np.concatenate(([0.0], np.cumsum([run.extent for run in runs])))
     used = np.concatenate(([0.0], np.cumsum([run.used for run in runs])))
+    model = RateModel.learnt(runs[:RUNS_MIN], mass_kg)
     told: list[Prediction] = []
-    waiting: list[tuple[float, float, float]] = []
-    for known, run in enumerate(runs):
-        at = float(ends[known])
-        while waiting and waiting[0][0] <= at + 1e-9:
-            misses.learn(*waiting.pop(0)[1:])
-        if known >= RUNS_MIN:
-            span = horizon or run.extent
-            actual = float(np.interp(at + span, ends, used) - used[known]) / span
-            if at + span <= ends[-1] + 1e-9 and actual > 0:
-                made, scale, width = _predict(model, misses, span, run.met, known, actual)
-                if known >= LEARNING_RUNS:
-                    told.append(made)
-                size = abs(math.log(actual / made.value)) / scale
-                waiting.append((at + span, size, width))
-        model = model.after(run)
-    for _, size, width in waiting:
-        misses.learn(size, width)
-    coming, _, _ = _predict(model, misses, horizon or model.usual_extent,
-                            met or Conditions(runs[-1].met.temp_c), len(runs),
-                            math.nan)
+    for known in range(RUNS_MIN, len(runs)):
+        span, at = horizon or runs[known].extent, ends[known]
+        misses.learn_until(at)
+        actual = float(np.interp(at + span, ends, used) - used[known]) / span
+        if at + span <= ends[-1] + _SLACK and actual > 0:
+            made = _predict(model, misses, span, runs[known].met, known, actual)
+            told.append(made)
+            misses.await_one(at + span, made, model.ahead(span, runs[known].met)[1])
+        # Up to here the first scatter is learnt anew, so that it comes from earlier runs only.
+        model = (RateModel.learnt(runs[:known + 1], mass_kg) if known < LEARNING_RUNS
+                 else model.after(runs[known]))
+    misses.learn_until(math.inf)
+    coming = _predict(model, misses, horizon or model.usual_extent,
+                      met or Conditions(runs[-1].met.temp_c), len(runs), math.nan)
     return Backtest(horizon, tuple(told)), coming
 
 
 def _predict(model: RateModel, misses: _Misses, span: float, met: Conditions, known: int,
-             actual: float) -> tuple[Prediction, float, float]:
+             actual: float) -> Prediction:
     level, scale = model.ahead(span, met)
-    width = misses.width(model.freedom)
-    value, factor = math.exp(level), math.exp(width * scale)
-    return Prediction(known, value, value / factor, value * factor, actual), scale, width
+    value, factor = math.exp(level), math.exp(misses.width(model.freedom) * scale)
+    return Prediction(known, value, value / factor, value * factor, actual)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ BAND_COLUMNS: Final = ("current_a", "voltage_v", "speed_m_s", "distance_m")
 #: Cells of the table: this wide in speed and in amps. [km/h, A]
 SPEED_STEP_KMH, AMPS_STEP_A = 2.0, 5.0
 #: A speed counts as reached at some amps if it was held so long in all. [s]
-REACHED_S: Final = 60.0
+REACHED_S: Final = 10.0
 #: A band with less driving is not told. [s]
 BAND_MIN_S: Final = 300.0
 _KMH: Final = 3.6

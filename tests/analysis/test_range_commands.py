@@ -1,0 +1,233 @@
+"""The commands range and compare, as a person types them."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pytest
+
+from collector.logbook import STEM_FORMAT, Logbook
+from collector.logfile import write_log
+from collector.meta import LogMeta
+from collector.note_kinds import KINDS
+from collector.notes import Note, add_note
+from packhand import main
+from tests.analysis.made_trips import DOWN, UP, trip_log
+
+CONFIG = """
+[units]
+distance = "{unit}"
+
+[[vehicle]]
+name = "flatbed"
+mass_kg = 520
+
+[[pack]]
+name = "main"
+rated_ah = 105
+
+[[claim]]
+text = "40 miles on a charge"
+quantity = "range"
+value = 40
+unit = "mi"
+"""
+
+
+def write_logbook(root: Path, days: int = 8, unit: str = "km") -> Path:
+    """A logbook of days up and down, a fifth cheaper from the middle on."""
+    book = Logbook.create(root)
+    (root / "logbook.toml").write_text(CONFIG.format(unit=unit), encoding="utf-8")
+    for day in range(days):
+        start = datetime(2026, 5, 4, 8, tzinfo=UTC) + timedelta(days=day)
+        factor = (1.0 if day < days / 2 else 0.8) * (1 + 0.01 * (day % 3))
+        telemetry = trip_log([(UP, 150 * factor), (DOWN, 40 * factor)] * 3, start)
+        count = len(telemetry)
+        table = pa.table({
+            "time": pa.array((start.timestamp() * 1000 + np.arange(count) * 1000).astype("int64"),
+                             pa.timestamp("ms", "UTC")),
+            "monotonic_s": telemetry.elapsed_s, **telemetry.columns,
+            "soc_pct": np.linspace(90, 80, count).round(), "event": pa.nulls(count, pa.string())})
+        path = book.log_path(start.strftime(STEM_FORMAT))
+        sign = {"convention": "negative_is_discharge", "decided_by": "person"}
+        write_log(path, LogMeta(pack="main", vehicle="flatbed", kind="drive", sign=sign), table)
+    return root
+
+
+@pytest.fixture(scope="module")
+def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return write_logbook(tmp_path_factory.mktemp("book"))
+
+
+def document(capsys: pytest.CaptureFixture[str], *words: str) -> dict:
+    assert main([*words, "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_range_begins_with_a_sentence(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Words first, the figures after, how well it held, the claims, a caution."""
+    assert main(["range", str(logbook)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+
+    assert lines[0].startswith("About ")
+    assert "km left" in lines[0]
+    assert any(line.startswith("consumption") and "Wh/km" in line for line in lines)
+    assert any("Tried on your own past drives" in line for line in lines)
+    assert any("“40 miles on a charge”" in line for line in lines)
+    assert "not a promise" in lines[-1]
+
+
+def test_range_prints_the_agreed_keys(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The document of the design, with nothing else on standard output."""
+    found = document(capsys, "range", str(logbook), "--claim", "5 km")
+
+    assert found["schema"] == "packhand.range/1"
+    assert {"usable_wh", "consumption_wh_per_km", "range_km", "time_h", "backtest",
+            "claims"} <= set(found)
+    assert {"predictions", "coverage", "median_abs_error_pct"} <= set(found["backtest"])
+    assert [set(c) >= {"text", "verdict", "words", "runs_needed"} for c in found["claims"]] == [
+        True, True]
+    assert found["claims"][0]["verdict"] == "yes"
+    assert found["range_km"]["unit"] == "km"
+
+
+def test_range_answers_in_miles_where_the_logbook_does(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The person's unit on the screen, kilometres in the document."""
+    root = write_logbook(tmp_path, 4, "mi")
+    assert main(["range", str(root)]) == 0
+    text = capsys.readouterr().out
+
+    assert "miles left" in text.splitlines()[0]
+    assert "Wh/mi" in text
+    assert document(capsys, "range", str(root))["range_km"]["unit"] == "km"
+
+
+def test_what_if_moves_the_range(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """More load, cold and a larger reserve shorten it; a typed percent counts."""
+    def km(*words: str) -> float:
+        return document(capsys, "range", str(logbook), *words)["range_km"]["value"]
+
+    usual = km()
+
+    assert km("--extra-load", "200") < 0.85 * usual
+    assert km("--temperature", "-5") < usual
+    assert km("--reserve", "40") < 0.7 * usual
+    assert km("--percent", "40") < 0.6 * usual
+
+
+def test_noted_loads_are_learnt_from(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A load noted beside a drive explains what that drive took."""
+    root = write_logbook(tmp_path, 8)
+    before = document(capsys, "range", str(root), "--extra-load", "100")["consumption_wh_per_km"]
+    for day in range(8):
+        at = datetime(2026, 5, 4, 7, 30, tzinfo=UTC) + timedelta(days=day)
+        kg = 300.0 if day < 4 else 100.0
+        add_note(root / "notes.csv", Note(round(at.timestamp() * 1000), "load", kg, "kg"))
+    after = document(capsys, "range", str(root), "--extra-load", "100")["consumption_wh_per_km"]
+
+    assert "load" in KINDS
+    assert after["value"] != pytest.approx(before["value"], rel=0.005)
+
+
+def test_a_claim_may_stand_in_the_notes(tmp_path: Path,
+                                        capsys: pytest.CaptureFixture[str]) -> None:
+    """What a seller said, as noted; words without a figure are told and left out."""
+    root = write_logbook(tmp_path, 4)
+    for k, words in enumerate(("30 km on a charge", "goes far")):
+        add_note(root / "notes.csv", Note(1_777_000_000_000 + k, "claim", text=words))
+    assert main(["range", str(root)]) == 0
+    told = capsys.readouterr()
+
+    assert "“30 km on a charge”" in told.out
+    assert "claim in notes left out: 'goes far'" in told.err
+
+
+@pytest.mark.parametrize(("words", "message"), [
+    (("--claim", "far"), "--claim: 'far' is not a number with one of the units"),
+    (("--pack", "other"), "no log of pack 'other'"),
+])
+def test_range_says_what_is_wrong_in_one_line(
+        logbook: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...],
+        message: str) -> None:
+    """Exit code 1 and one line on standard error."""
+    assert main(["range", str(logbook), *words]) == 1
+
+    error = capsys.readouterr().err
+    assert message in error
+    assert error.count("\n") == 1
+
+
+def test_a_wrong_claim_in_the_logbook_names_its_file(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The person learns which file and which table to mend."""
+    root = write_logbook(tmp_path, 1)
+    (root / "logbook.toml").write_text('[[claim]]\nvalue = 5\nunit = "furlong"\n', encoding="utf-8")
+
+    assert main(["range", str(root)]) == 1
+    assert "logbook.toml: " in capsys.readouterr().err
+
+
+def test_an_empty_logbook_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """No log: one line that says how to get one."""
+    Logbook.create(tmp_path)
+
+    assert main(["range", str(tmp_path)]) == 1
+    assert "packhand record" in capsys.readouterr().err
+
+
+def test_compare_prints_the_agreed_keys(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The document of the design, with the table by speed."""
+    found = document(capsys, "compare", str(logbook), "--split", "2026-05-08")
+
+    assert found["schema"] == "packhand.compare/1"
+    assert {"before", "after", "change_pct", "pairs", "verdict", "words"} <= set(found)
+    assert found["verdict"] == "yes"
+    assert found["pairs"] == 4
+    assert found["change_pct"]["value"] == pytest.approx(-20, abs=2)
+    assert {"from_kmh", "wh_per_km", "least_burnt_pct"} <= set(found["speed_bands"]["before"][0])
+
+
+def test_compare_takes_two_spans(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Days of either side, both ends included, open to one side if wished."""
+    found = document(capsys, "compare", str(logbook), "--before", "..2026-05-06", "--after",
+                     "2026-05-09..")
+
+    assert found["before"]["days"] == 3
+    assert found["after"]["days"] == 3
+
+
+def test_compare_prints_words_first(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A sentence, both sides, what may confound, the table by speed."""
+    assert main(["compare", str(logbook), "--split", "2026-05-08"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+
+    assert lines[0].startswith("It helped: consumption −20 %")
+    assert any(line.startswith("before") for line in lines)
+    assert any(line.startswith("mind") and "load and wind" in line for line in lines)
+    assert any("km/h" in line and "Wh/km" in line for line in lines)
+
+
+@pytest.mark.parametrize(("words", "message"), [
+    ((), "neither --split nor both --before and --after"),
+    (("--before", "2026-05-01..2026-05-09", "--after", "2026-05-08.."), "some days are in both"),
+])
+def test_compare_says_what_is_missing(logbook: Path, capsys: pytest.CaptureFixture[str],
+                                      words: tuple[str, ...], message: str) -> None:
+    """One line, exit code 1."""
+    assert main(["compare", str(logbook), *words]) == 1
+    assert message in capsys.readouterr().err
+
+
+def test_a_day_that_is_none_is_a_misuse(logbook: Path,
+                                        capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit code 2, and how a day is written."""
+    with pytest.raises(SystemExit) as ended:
+        main(["compare", str(logbook), "--split", "June"])
+
+    assert ended.value.code == 2
+    assert "write 2026-06-12" in capsys.readouterr().err
