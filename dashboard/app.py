@@ -14,6 +14,7 @@ from flask import Response, abort, jsonify, request
 
 from collector.errors import PackhandError
 
+from .door import Door
 from .guard import protect
 from .moments import block
 from .pages import drive, drives, now
@@ -24,8 +25,8 @@ from .store import Store
 PAGES: Final = cast("tuple[Page, ...]", (now, drives, drive))
 
 
-def create_app(store: Store) -> Dash:
-    """The dashboard of one logbook, guarded, offline."""
+def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
+    """The dashboard of one logbook, guarded, offline; ``host`` and ``door`` as in ``protect``."""
     # What the environment could switch on behind our back is said here, whatever the default.
     app = Dash(
         "packhand", assets_folder=str(Path(__file__).parent / "assets"), title="packhand",
@@ -40,7 +41,7 @@ def create_app(store: Store) -> Dash:
     for page in PAGES:
         page.register(app, store)
     _register_moments(app, store)
-    protect(app)
+    protect(app, host, door)
     return app
 
 

@@ -1,9 +1,10 @@
 """Who may ask the pages, and what the pages may do.
 
-The server listens on this machine only, but any web page open in the browser could try to reach
-it: by another name that resolves to this machine (answered 400), or by a request sent from there
-(answered 403). What the pages themselves may load or send is held by a content policy: nothing
-from outside, no script that is not ours.
+The server listens on this machine only, unless its person opens it to the home network behind a
+PIN. Even so, any web page open in the browser could try to reach it: by another name that resolves
+to this machine (answered 400), or by a request sent from there (answered 403). What the pages
+themselves may load or send is held by a content policy: nothing from outside, no script that is
+not ours.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ from typing import Final
 
 from dash import Dash
 from flask import Flask, Response, abort, request
+
+from .door import Door
 
 HOSTS: Final = ("127.0.0.1", "localhost")
 #: The largest request body; the pages send a few hundred bytes. [bytes]
@@ -28,16 +31,28 @@ _HEADERS: Final = {
 }
 
 
-def protect(app: Dash) -> None:
-    """Guard every route of an app. Call it after the last callback is registered."""
+def protect(app: Dash, host: str = "", door: Door | None = None) -> None:
+    """Guard every route of an app. Call it after the last callback is registered.
+
+    Parameters
+    ----------
+    host
+        An address of the home network that may be asked, besides this machine's own names.
+    door
+        Whom to ask for the PIN first.
+    """
     server: Flask = app.server
-    server.config.update(TRUSTED_HOSTS=list(HOSTS), MAX_CONTENT_LENGTH=BODY_MAX)
+    hosts = [*HOSTS, host] if host else list(HOSTS)
+    server.config.update(TRUSTED_HOSTS=hosts, MAX_CONTENT_LENGTH=BODY_MAX)
     policy = content_policy(app.csp_hashes())
     server.before_request(refuse_foreign)
+    if door:
+        door.protect(server)
 
     @server.after_request
     def add_headers(response: Response) -> Response:
-        response.headers.update(_HEADERS | {"Content-Security-Policy": policy})
+        for name, value in (_HEADERS | {"Content-Security-Policy": policy}).items():
+            response.headers.setdefault(name, value)
         return response
 
 
@@ -46,12 +61,12 @@ def refuse_foreign() -> None:
 
     A local program that names no origin is let through: it could read the files anyway.
     """
+    own = request.host_url.rstrip("/")  # raises for another host, before any other answer is made
     if (request.content_length or 0) > BODY_MAX:
         abort(413)
     if request.method in _READING:
         return
     site, origin = request.headers.get("Sec-Fetch-Site"), request.headers.get("Origin")
-    own = request.host_url.rstrip("/")
     if site not in (None, "same-origin", "none") or origin not in (None, own):
         abort(403)
 
@@ -62,5 +77,5 @@ def content_policy(script_hashes: Sequence[str]) -> str:
     return "; ".join([
         "default-src 'none'", f"script-src {scripts}", "style-src 'self' 'unsafe-inline'",
         "img-src 'self' data:", "font-src 'self'", "connect-src 'self'", "base-uri 'none'",
-        "form-action 'none'", "frame-ancestors 'none'", "object-src 'none'",
+        "form-action 'self'", "frame-ancestors 'none'", "object-src 'none'",
     ])

@@ -1,7 +1,8 @@
-"""Serving the pages on this machine."""
+"""Serving the pages, on this machine or to the home network."""
 
 from __future__ import annotations
 
+import errno
 import os
 import socket
 from typing import Any, Final
@@ -19,29 +20,32 @@ LOOPBACK: Final = "127.0.0.1"
 THREADS: Final = 8
 
 
-def open_server(app: Dash, port: int) -> Any:
-    """A server bound to the loopback address; ``run()`` serves, ``close()`` ends it.
+def open_server(app: Dash, port: int, address: str = LOOPBACK) -> Any:
+    """A server bound to one address; ``run()`` serves, ``close()`` ends it.
 
     ``effective_port`` tells the port, which the system chooses where ``port`` is 0.
 
     Raises
     ------
     SourceUnavailable
-        If the port is taken, not allowed or no port at all.
+        If the port is taken, not allowed or no port at all, or the address is another machine's.
     """
-    return create_server(app.server, sockets=[_bound(port)], threads=THREADS, ident=None,
+    return create_server(app.server, sockets=[_bound(port, address)], threads=THREADS, ident=None,
                          max_request_body_size=BODY_MAX)
 
 
-def _bound(port: int) -> socket.socket:
+def _bound(port: int, address: str) -> socket.socket:
     """A socket bound here, so that a taken port leaves nothing open."""
     bound = socket.socket()
     try:
         if os.name == "posix":  # elsewhere this would let two servers share a port
             bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        bound.bind((LOOPBACK, port))
+        bound.bind((address, port))
     except (OSError, OverflowError) as error:
         bound.close()
+        if getattr(error, "errno", None) == errno.EADDRNOTAVAIL:
+            raise SourceUnavailable(f"address {address}", "not one of this machine",
+                                    "leave --address away to take the usual one") from error
         raise SourceUnavailable(f"port {port}", getattr(error, "strerror", "") or "no such port",
                                 "choose another with --port, or 0 for any free one") from error
     return bound

@@ -5,9 +5,11 @@ from __future__ import annotations
 import shutil
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from dash import Dash
 from playwright.sync_api import Browser, Page, Route, sync_playwright
 
 from collector.logbook import Logbook
@@ -35,15 +37,22 @@ def store(logbook: Logbook) -> Store:
     return store
 
 
-def serve(store: Store) -> Iterator[str]:
-    """Serve a store's pages as the command does; yields the address."""
-    server = open_server(create_app(store), 0)
+@contextmanager
+def serve_app(app: Dash) -> Iterator[str]:
+    """Serve an app as the command does; gives the address."""
+    server = open_server(app, 0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"
     server.close()
     server.task_dispatcher.shutdown()
     thread.join(5)
+
+
+def serve(store: Store) -> Iterator[str]:
+    """Serve a store's pages; yields the address."""
+    with serve_app(create_app(store)) as address:
+        yield address
 
 
 @pytest.fixture(scope="session")
