@@ -1,7 +1,20 @@
 """Breaker, fuse, coil, cable and more at the pack's real volts and amps, arithmetic shown.
 
-PARTS.toml lists the pack and its parts as their nameplates say. With a logbook the highest volts
-and the worst amps are those that were measured, where they are harder than what was typed.
+PARTS.toml lists the pack and its parts as their nameplates say:
+
+  [pack]
+  cells = 16
+  charge_end_v = 58.4
+  resistance_mohm = 16
+  [[breaker]]
+  name = "main breaker"
+  rating_a = 50
+  marked_v_dc = 48
+
+and likewise fuse, cable, coil, precharge, charger, converter, gauge, cutoff; [lead_acid] and
+[vehicle] compare the old bank. Leave out what you do not know: the answer says how to find it. A
+wrong key is answered with those that are known. With a logbook the highest volts and the worst
+amps are those that were measured, where they are harder than what was typed.
 
 example:
   packhand parts sample_logs/parts.toml

@@ -18,6 +18,7 @@ from .protection import (
     continuous_check,
     interrupt_check,
     load_figure,
+    minute_check,
     volts_check,
 )
 from .verdict import Check, Judged, check
@@ -51,6 +52,8 @@ class Breaker:
     carries_both_ways: bool = True
     #: Amps that it carries, where they are not the pack's. [A]
     load_a: float | None = None
+    #: Amps that it holds for a minute, by its maker's trip curve. [A]
+    holds_1_min_a: float | None = None
     #: Name of the cable behind it.
     protects: str = ""
 
@@ -59,7 +62,9 @@ def judge_breaker(breaker: Breaker, pack: PackFigures, cable: Cable | None = Non
     """All checks of a breaker."""
     marking = Marking(breaker.rating_a, breaker.marked_v_dc, breaker.marked_v_ac,
                       breaker.interrupt_a)
+    minute = load_figure(breaker.load_a, breaker.name, pack.rms_1_min_a)
     checks = [volts_check(marking, pack), _continuous(breaker, pack),
+              minute_check(breaker.rating_a, minute, breaker.holds_1_min_a),
               interrupt_check(marking, pack), _polarity(breaker)]
     if breaker.protects:
         checks.append(cable_check(breaker.rating_a, cable, pack))

@@ -67,8 +67,11 @@ class Conductor:
 
     @property
     def text(self) -> str:
-        """With its area: ``6 AWG (13.3 mm²)``."""
-        return self.label if self.areas == "mm2" else f"{self.label} ({self.area_mm2:.1f} mm²)"
+        """In both ways: ``6 AWG (13.3 mm²)``, ``16 mm² (more than 6 AWG)``."""
+        if self.areas != "mm2":
+            return f"{self.label} ({self.area_mm2:.1f} mm²)"
+        within = _gauge_within(self.area_mm2)
+        return f"{self.label} (more than {within} AWG)" if within else self.label
 
 
 def parse_size(text: str) -> Conductor:
@@ -148,14 +151,17 @@ def reference_ampacity_a(conductor: Conductor, insulation_c: InsulationC,
     """
     column = _RATINGS_C.index(insulation_c)
     # An SAE gauge is in the table by its number; an area by the largest gauge within it.
-    if conductor.areas == "mm2":
-        within = [n for n in REFERENCE_AMPACITY_A if awg_area_mm2(n) <= conductor.area_mm2]
-        number = within[-1] if within else ""
-    else:
-        number = conductor.label.split()[0]
+    number = (_gauge_within(conductor.area_mm2) if conductor.areas == "mm2"
+              else conductor.label.split()[0])
     if number not in REFERENCE_AMPACITY_A:
         return math.nan
     return REFERENCE_AMPACITY_A[number][column] * (ENGINE_SPACE if in_engine_space else 1.0)
+
+
+def _gauge_within(area_mm2: float) -> str:
+    """The largest gauge of no more than this area; empty if there is none."""
+    within = [number for number in REFERENCE_AMPACITY_A if awg_area_mm2(number) <= area_mm2]
+    return within[-1] if within else ""
 
 
 def _ohm_mm2_per_m(celsius: float) -> float:

@@ -14,8 +14,6 @@ from .verdict import Check, Judged, check, unknown
 MARGIN_CELL_V: Final = 0.1
 #: Charge that may stay unused at the worst amps; chosen here. [%]
 UNUSED_MAX_PCT: Final = 10.0
-#: Where a lead-acid setting lies; common practice, no source. [V a lead cell]
-LEAD_CELL_V: Final = (1.75, 1.95)
 
 
 @dataclass(frozen=True, slots=True)

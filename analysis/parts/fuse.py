@@ -15,6 +15,7 @@ from .protection import (
     continuous_check,
     interrupt_check,
     load_figure,
+    minute_check,
     volts_check,
 )
 from .verdict import Check, Judged, check
@@ -35,6 +36,8 @@ class Fuse:
     interrupt_a: float | None = None
     #: Amps that it carries, where they are not the pack's. [A]
     load_a: float | None = None
+    #: Amps that it holds for a minute, by its maker's curve. [A]
+    holds_1_min_a: float | None = None
     #: Along the conductor to the pack's post. [m]
     distance_m: float | None = None
     is_sheathed: bool = False
@@ -46,8 +49,10 @@ def judge_fuse(fuse: Fuse, pack: PackFigures, cable: Cable | None = None) -> Jud
     """All checks of a fuse."""
     marking = Marking(fuse.rating_a, fuse.marked_v_dc, fuse.marked_v_ac, fuse.interrupt_a)
     amps = load_figure(fuse.load_a, fuse.name, pack.rms_10_min_a)
+    minute = load_figure(fuse.load_a, fuse.name, pack.rms_1_min_a)
     checks = [volts_check(marking, pack),
               continuous_check(fuse.rating_a, amps, CONTINUOUS_SHARE),
+              minute_check(fuse.rating_a, minute, fuse.holds_1_min_a),
               interrupt_check(marking, pack)]
     if fuse.protects:
         checks.append(cable_check(fuse.rating_a, cable, pack))

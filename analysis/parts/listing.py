@@ -64,11 +64,10 @@ def read_parts_list(tables: Mapping[str, Any], where: str) -> PartsList:
     pack = _read(root.table("pack"), TypedPack)
     parts = tuple(_read(table, form) for kind, form in KINDS.items()
                   for table in root.tables(kind))
-    lead = _read(root.table("lead_acid"), LeadBank) if "lead_acid" in root else None
+    lead_table = root.table("lead_acid")
+    lead = _read(lead_table, LeadBank) if "lead_acid" in root else None
     vehicle = _read(root.table("vehicle"), Vehicle)
     invented = bool(_flag(root, "invented"))
-    # A list without lead acid may still say so; asked for, so that it is a known key.
-    root.items("lead_acid")
     root.finish()
     if not parts and lead is None:
         raise DescriptionError(where, "no part is described", f"write [[{']], [['.join(KINDS)}]]")

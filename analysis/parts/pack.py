@@ -55,8 +55,9 @@ class TypedPack:
     resistance_mohm: float | None = None
     #: What the maker states for a short circuit at the posts. [A]
     short_circuit_a: float | None = None
-    #: Worst RMS of any 10 s and 10 min. [A]
+    #: Worst RMS of any 10 s, 1 min, 10 min. [A]
     rms_10_s_a: float | None = None
+    rms_1_min_a: float | None = None
     rms_10_min_a: float | None = None
     #: Mean amps out while it drives, stops included. [A]
     mean_a: float | None = None
@@ -75,6 +76,7 @@ class SeenPack:
     highest_v: float
     lowest_v: float
     rms_10_s_a: float
+    rms_1_min_a: float
     rms_10_min_a: float
     mean_a: float
     #: Median over drives, 1 s after a change. [ohm]
@@ -98,6 +100,7 @@ class PackFigures:
     resistance_ohm: Figure | None
     short_circuit_a: Figure | None
     rms_10_s_a: Figure | None
+    rms_1_min_a: Figure | None
     rms_10_min_a: Figure | None
     mean_a: Figure | None
     charge_max_a: Figure | None
@@ -124,6 +127,7 @@ def seen_pack(logs: Iterable[tuple[LogUse, LogResistance]]) -> SeenPack:
         highest_v=_most(use.voltage_max_v for use in uses),
         lowest_v=-_most(-use.voltage_min_v for use in uses),
         rms_10_s_a=_most(use.rms_a[0] for use in uses),
+        rms_1_min_a=_most(use.rms_a[1] for use in uses),
         rms_10_min_a=_most(use.rms_a[2] for use in uses),
         mean_a=_ratio(sum(use.out_ah for use in drives),
                       sum(use.observed_s for use in drives) / 3600),
@@ -158,6 +162,7 @@ def pack_figures(typed: TypedPack, seen: SeenPack | None = None) -> PackFigures:
         resistance_ohm=_extreme(ohms, least=True),
         short_circuit_a=_typed(typed.short_circuit_a, "A"),
         rms_10_s_a=harder("rms_10_s_a", "A"),
+        rms_1_min_a=harder("rms_1_min_a", "A"),
         rms_10_min_a=harder("rms_10_min_a", "A"),
         mean_a=harder("mean_a", "A"),
         charge_max_a=_typed(typed.charge_max_a, "A"),

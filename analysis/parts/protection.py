@@ -21,6 +21,7 @@ _VOLTS: Final = "Is it marked for the pack's highest volts, as DC?"
 _INTERRUPT: Final = "Can it break a short circuit of this pack?"
 _CABLE: Final = "Does it protect its cable?"
 CONTINUOUS: Final = "Does its rating carry the load in the long run?"
+MINUTE: Final = "Does it hold through the worst minute?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +34,9 @@ class Marking:
     interrupt_a: float | None
 
 
-def needed_rating_a(continuous_a: float, other_a: float = 0.0) -> float:
-    """``I_r >= other + 1.25 continuous``: NEC 210.20(A). [A]"""
-    return other_a + continuous_a / CONTINUOUS_SHARE
+def needed_rating_a(continuous_a: float, share: float = CONTINUOUS_SHARE) -> float:
+    """``I_r >= I / share``: the 125 % of NEC 210.20(A), beside what is not continuous. [A]"""
+    return continuous_a / share
 
 
 def prospective_a(volts: float, resistance_ohm: float) -> float:
@@ -119,6 +120,20 @@ def load_figure(load_a: float | None, name: str, measured: Figure | None) -> Fig
     return measured if load_a is None else Figure(load_a, "A", "typed", name)
 
 
+def minute_check(rating_a: float, amps: Figure | None, holds_a: float | None) -> Check:
+    """The worst minute against the rating, or against what the maker's trip curve holds."""
+    if amps is None:
+        return unknown(MINUTE, "the worst amps of 1 min are not known",
+                       "log a drive, or type rms_1_min_a")
+    lines = [f"worst minute {amps.text}; rated {rating_a:g} A: {100 * amps.value / rating_a:.0f} %"]
+    if amps.value <= rating_a or holds_a is None:
+        return check(MINUTE, True if amps.value <= rating_a else None, tuple(lines),
+                     "the maker's trip curve: type the amps it holds for a minute as "
+                     "holds_1_min_a")
+    return check(MINUTE, amps.value <= holds_a, (*lines, f"it holds {holds_a:g} A for a minute"),
+                 f"one that holds {amps.value:.0f} A for a minute, or fewer amps")
+
+
 def continuous_check(rating_a: float, amps: Figure | None, share: float, *,
                      heat: tuple[str, ...] = (), heat_share: float = 1.0,
                      is_heat_known: bool = True) -> Check:
@@ -130,7 +145,7 @@ def continuous_check(rating_a: float, amps: Figure | None, share: float, *,
         return unknown(CONTINUOUS, "the worst amps of 10 min are not known",
                        "log a drive, or type rms_10_min_a")
     carried = rating_a * share * heat_share
-    needed = amps.value / share / heat_share
+    needed = needed_rating_a(amps.value, share * heat_share)
     lines = (*heat, f"{rating_a:g} A x {100 * share:.0f} %"
              + (f" x {heat_share:.2f} for heat" if heat_share != 1 else "")
              + f" = {carried:.1f} A; load {amps.text}")

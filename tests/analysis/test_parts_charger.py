@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analysis.parts.charger import Charger, hours_to_fill, judge_charger
-from tests.analysis.made_parts import asked, flatbed_pack
+from tests.analysis.made_parts import SEEN, asked, flatbed_pack
 
 
 @pytest.mark.parametrize(("end_v", "not_too_high", "fills"), [
@@ -46,8 +46,6 @@ def test_hours_are_at_least_capacity_over_amps() -> None:
 
 def test_a_pack_seen_above_its_charge_end_does_not_excuse_the_charger() -> None:
     """What was measured raises the volts for other parts, not what a charger may do."""
-    from tests.analysis.test_parts_pack import SEEN
-
     judged = judge_charger(Charger("x", 59.0, 20.0, False), flatbed_pack(SEEN))
 
     assert asked(judged, "no higher").verdict == "no"

@@ -107,7 +107,15 @@ def test_sizes_as_people_write_them(text: str, label: str, mm2: float) -> None:
     size = parse_size(text)
 
     assert size.label == label
+    assert size.text.startswith(label)
     assert size.area_mm2 == pytest.approx(mm2, rel=1e-3)
+
+
+def test_a_size_is_told_in_both_ways() -> None:
+    """Gauge with its area, area with the gauge within it."""
+    assert parse_size("6 AWG").text == "6 AWG (13.3 mm²)"
+    assert parse_size("16 mm2").text == "16 mm² (more than 6 AWG)"
+    assert parse_size("0.5 mm2").text == "0.5 mm²"
 
 
 @pytest.mark.parametrize("text", ["6", "AWG 6", "7 AWG", "3 SAE", "0 mm2", "1/0 mm2", "thick", ""])

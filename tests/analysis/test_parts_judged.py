@@ -16,7 +16,7 @@ from analysis.parts.judged import JudgedParts, judge_parts
 from analysis.parts.listing import KINDS, read_parts_list
 from analysis.parts.pack import pack_figures
 from analysis.parts.verdict import Check, Judged, check
-from tests.analysis.test_parts_pack import SEEN
+from tests.analysis.made_parts import SEEN
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs" / "parts.toml"
 #: Words that grant what no arithmetic can.

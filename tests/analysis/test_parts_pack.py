@@ -11,11 +11,9 @@ from analysis.parts.pack import SeenPack, seen_pack
 from analysis.resistance_trend import resistance_digest
 from analysis.use import use_digest
 from tests.analysis.made_logs import log, pedal_drive
-from tests.analysis.made_parts import flatbed_pack
+from tests.analysis.made_parts import SEEN, flatbed_pack
 
-SEEN = SeenPack(logs=3, highest_v=58.9, lowest_v=44.0, rms_10_s_a=90.0, rms_10_min_a=20.0,
-                mean_a=30.0, resistance_ohm=0.020, consumption_wh_per_km=120.0)
-NOTHING = SeenPack(0, *(math.nan,) * 7)
+NOTHING = SeenPack(0, *(math.nan,) * 8)
 
 
 @pytest.mark.parametrize(("name", "value", "badge"), [

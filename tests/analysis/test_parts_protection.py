@@ -10,6 +10,7 @@ from analysis.parts.protection import (
     Marking,
     cable_check,
     interrupt_check,
+    minute_check,
     needed_rating_a,
     prospective_a,
     reference_limit_a,
@@ -28,7 +29,7 @@ def marking(**marked: float | None) -> Marking:
 
 def test_needed_rating_vs_nec_210_20() -> None:
     """80 A continuous beside 20 A that is not: at least 120 A."""
-    assert needed_rating_a(80.0, 20.0) == pytest.approx(120.0)
+    assert needed_rating_a(80.0) + 20.0 == pytest.approx(120.0)
 
 
 def test_short_circuit_from_the_flatbeds_figures() -> None:
@@ -76,6 +77,17 @@ def test_a_lower_bound_refuses_but_never_grants(
     pack = flatbed_pack(short_circuit_a=stated_a)
 
     assert interrupt_check(marking(interrupt_a=interrupt_a), pack).verdict == verdict
+
+
+@pytest.mark.parametrize(("amps", "holds_a", "verdict"), [
+    (50.0, None, "yes"), (75.0, None, "cannot tell yet"), (75.0, 80.0, "yes"),
+    (75.0, 70.0, "no"), (None, 80.0, "cannot tell yet")])
+def test_a_worst_minute_above_the_rating_needs_the_trip_curve(
+        amps: float | None, holds_a: float | None, verdict: str) -> None:
+    """75 A on a 50 A device are 150 %: some hold that for a minute, some do not."""
+    worst = flatbed_pack(rms_1_min_a=amps).rms_1_min_a
+
+    assert minute_check(50.0, worst, holds_a).verdict == verdict
 
 
 def test_without_resistance_there_is_no_bound() -> None:
