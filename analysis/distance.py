@@ -14,26 +14,38 @@ from .timebase import Observed, observe
 #: What wheel size and rounding may be wrong by (common practice, no source).
 SPEED_GAIN: Final = 0.03
 
+#: A receiver that stands still shows up to this speed (common practice, no source). [m/s]
+DRIFT_M_S: Final = 0.25
+
 
 def distance_m(telemetry: Telemetry, like: Observed | None = None) -> Answer:
     """Distance covered in a log. [m]
 
     From ``distance_m`` if the log has it: the sum of its steps forward, across gaps too, for an
     odometer counts on; a step back is a reset and counts nothing. Else the trapezoid of
-    ``speed_m_s`` over observed time, so that what was driven in a gap is missing. Else the way of
-    its places (``place.way_m``). ``like`` as in ``timebase.observe``.
+    ``speed_m_s`` over observed time, so that what was driven in a gap is missing; where the log
+    has places the speed may be a receiver's, and less than ``DRIFT_M_S`` of it is standing. Else
+    the way of its places (``place.way_m``). ``like`` as in ``timebase.observe``.
     """
     if "distance_m" in telemetry:
         covered = _counted_m(telemetry["distance_m"])
     elif "speed_m_s" in telemetry:
         observed = observe(telemetry, "speed_m_s", like=like)
-        covered = observed.integral(observed.pick(telemetry["speed_m_s"]))
+        covered = observed.integral(_without_drift(telemetry, observed))
     elif "latitude_deg" in telemetry and "longitude_deg" in telemetry:
         return way_m(telemetry)
     else:
         return NoEstimate("the log holds neither speed nor distance",
                           "log speed, or note the odometer before and after")
     return Estimate.around(covered, abs(covered) * SPEED_GAIN, "m")
+
+
+def _without_drift(telemetry: Telemetry, observed: Observed) -> Floats:
+    """The speed, 0 where a receiver that stands only wanders."""
+    speed = observed.pick(telemetry["speed_m_s"])
+    if "latitude_deg" not in telemetry:
+        return speed
+    return np.where(np.abs(speed) < DRIFT_M_S, 0.0, speed)
 
 
 def _counted_m(figures: Floats) -> float:

@@ -22,6 +22,7 @@ from collector.logfile import is_log, read_log
 from collector.record import quantity_of
 
 from .correction import corrected
+from .place_layer import LAYER_COLUMNS, with_place
 from .telemetry import Event, Floats, Telemetry
 from .timebase import MendedTime, mend_time
 
@@ -33,7 +34,8 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
     """One log as telemetry, its time cleaned; amps in the file's own sign.
 
     Takes a packhand log (Parquet, or a journal that may still be growing) or any table that
-    ``packhand import`` reads.
+    ``packhand import`` reads. The corrections of the logbook and a track that was laid beside the
+    log are laid over it.
 
     Parameters
     ----------
@@ -48,9 +50,11 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
         If there is no such file.
     """
     if is_log(path):
-        log = read_log(path, columns)
-        return telemetry_from_table(log.table, log.meta.as_json() | _layers(path, log.meta.pack),
-                                    str(path))
+        asked = None if columns is None else tuple(columns)
+        log = read_log(path, asked)
+        telemetry = telemetry_from_table(
+            log.table, log.meta.as_json() | _layers(path, log.meta.pack), str(path))
+        return _with_track(telemetry, path, LAYER_COLUMNS if asked is None else asked)
     if not path.exists():
         raise FileNotFoundError(2, "no such file", str(path))
     from collector.importing import ImportOptions, read_foreign
@@ -100,6 +104,17 @@ def _layers(path: Path, pack: str) -> dict[str, Any]:
     if book.logs_folder != path.absolute().parent or not book.corrections_path.exists():
         return {}
     return {"corrections": list(layers_of(book.corrections_path, pack))}
+
+
+def _with_track(telemetry: Telemetry, path: Path, wanted: tuple[str, ...]) -> Telemetry:
+    """The log with the track that 'packhand import --join' laid beside it, if there is one."""
+    from collector.logbook import Logbook
+
+    layer = Logbook(path.absolute().parent.parent).place_path(path.stem)
+    if not set(wanted) & set(LAYER_COLUMNS) or layer == path.absolute() or not layer.exists():
+        return telemetry
+    track = telemetry_from_table(read_log(layer).table, {}, str(layer))
+    return with_place(telemetry, track, wanted)
 
 
 def telemetry_from_table(table: pa.Table, meta: dict[str, Any], where: str) -> Telemetry:

@@ -8,6 +8,8 @@
     logs/2026-04-02T08-15-00Z.raw         the bytes as heard
     notes.csv                             marks and hand readings
     corrections.csv                       dated corrections, accepted and taken back
+    places/2026-04-02T08-15-00Z.parquet   a track laid beside the log of that name
+    imports.json                          what was imported, and what was said about such tables
 """
 
 from __future__ import annotations
@@ -207,6 +209,10 @@ class Logbook:
                     yield stem
                     return
         raise LogInUse(str(self.logs_folder), "other recorders took every name", "start again")
+
+    def place_path(self, stem: str) -> Path:
+        """Where the track beside a log lies, if it has one."""
+        return self.root / "places" / f"{stem}{PARQUET_SUFFIX}"
 
     def log_path(self, stem: str, suffix: str = PARQUET_SUFFIX) -> Path:
         return self.logs_folder / f"{stem}{suffix}"

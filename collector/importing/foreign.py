@@ -116,6 +116,8 @@ class Foreign:
     run: str = ""
     #: What was understood, in plain sentences.
     words: tuple[str, ...] = ()
+    #: Every heading of the file as it stands there.
+    headings: tuple[str, ...] = ()
 
     def preview(self, rows: int = 3) -> list[dict[str, Any]]:
         """The first rows as they read now, by log column."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,6 +23,9 @@ from .moments import Moments, find_moments
 from .quantities import Figures, read_figures
 from .runs import Run, find_runs
 from .source_table import SourceTable, read_source
+
+#: Headings of a file -> what a person said about such a file.
+Recall = Callable[[tuple[str, ...]], ImportOptions]
 
 #: Of these a log must have at least one.
 _ENOUGH: Final = ("current_a", "voltage_v", "soc_pct", "speed_m_s", "power_w", "latitude_deg")
@@ -56,8 +60,11 @@ def read_foreign(path: Path, options: ImportOptions) -> Foreign:
     return runs[0]
 
 
-def read_runs(path: Path, options: ImportOptions) -> list[Foreign]:
+def read_runs(path: Path, options: ImportOptions,
+              recall: Recall | None = None) -> list[Foreign]:
     """Read a table from elsewhere, one log for each run in it.
+
+    ``recall`` may put other options in the place of ``options`` once the headings are known.
 
     Runs whose times count from zero each are laid one behind the other in the order of the
     file, one second apart, for the file does not say when each was.
@@ -70,13 +77,20 @@ def read_runs(path: Path, options: ImportOptions) -> list[Foreign]:
         If there is no such file.
     """
     data = path.read_bytes()
-    source = _selected(read_source(data, str(path), options.decimal), options)
+    source = read_source(data, str(path), options.decimal)
+    headings = tuple(heading.text for heading in source.headings)
+    if recall is not None:
+        options = recall(headings)
+        if options.decimal not in (None, source.decimal):
+            source = read_source(data, str(path), options.decimal)
+    source = _selected(source, options)
     understood = _understand(source, options, path)
     labels = [n for n in understood.assignment.unused if source.headings[n].text]
     cut = find_runs(understood.at_us, understood.source, labels,
                     is_elapsed=understood.moments.is_elapsed)
     understood.assignment.unused.update(dict.fromkeys(cut.naming, "it names the runs"))
-    whole = _whole(path, hashlib.sha256(data).hexdigest(), understood, options)
+    whole = replace(_whole(path, hashlib.sha256(data).hexdigest(), understood, options),
+                    headings=headings)
     if len(cut.runs) == 1:
         return [whole]
     return _cut(whole, cut.runs, is_elapsed=understood.moments.is_elapsed)

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import gzip
 import io
 import json
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from analysis.distance import distance_m
+from analysis.estimate import Answer, Estimate
+from analysis.load import load_telemetry
 from collector.logbook import Logbook
-from collector.logfile import read_log
+from collector.logfile import read_log, write_log
+from collector.meta import LogMeta
 from packhand import main
 
 DATA = Path(__file__).resolve().parents[1] / "data"
 DRIVE = DATA / "real_drives" / "drive_A13.csv.gz"
+STARTED = datetime(2026, 4, 2, 8, 15, tzinfo=UTC)
 OPEN_DATE = "date,time,amps\n03/04/2026,08:00:00,1\n03/04/2026,08:00:01,2\n"
 
 
@@ -193,3 +201,187 @@ def test_an_option_that_cannot_be_read_is_misuse(
 
     assert caught.value.code == 2
     assert line in capsys.readouterr().err
+
+
+def test_a_folder_is_brought_in_file_by_file(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Tables of every kind below it by name; hidden ones, marks and pictures are passed over."""
+    folder = tmp_path / "old"
+    (folder / "june").mkdir(parents=True)
+    (folder / "june" / "b.csv").write_text("t_s,amps\n0,1\n1,2\n")
+    (folder / "a.CSV").write_text("t_s,amps\n0,5\n1,6\n")
+    for name in (".hidden.csv", "~$open.xlsx", "photo.jpg"):
+        (folder / name).write_bytes(b"x")
+    found = document(capsys, str(folder), "--logbook", str(tmp_path / "book"))
+
+    assert [Path(log["file"]).name for log in found["logs"]] == ["a.CSV", "b.csv"]
+    assert len(Logbook.open(tmp_path / "book").logs()) == 2
+
+
+def test_a_folder_without_tables_says_so(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """It names what it looked for."""
+    (tmp_path / "empty").mkdir()
+    code, _, err = imported(capsys, str(tmp_path / "empty"), "--logbook", str(tmp_path / "book"))
+
+    assert code == 1
+    assert "a folder without tables" in err
+
+
+def test_what_was_said_is_remembered_by_the_headings(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The next table with the same headings is read alike, and says so; forgotten, it is not."""
+    book = ["--logbook", str(tmp_path / "book")]
+    for day in (1, 2, 3):
+        (tmp_path / f"{day}.csv").write_text(
+            f"date,time,channel 7\n0{day}/04/2026,08:00:00,1500\n0{day}/04/2026,08:00:01,2500\n")
+    imported(capsys, str(tmp_path / "1.csv"), *book, "--map", "current_a=channel 7:mA",
+             "--dates", "day-first", "--zone", "Europe/Lisbon", "--minus", "out")
+    code, out, _ = imported(capsys, str(tmp_path / "2.csv"), *book)
+    _, listed, _ = imported(capsys, "--remembered", *book)
+    fingerprint = listed.split()[0]
+    again = imported(capsys, "--forget", fingerprint, *book)[0]
+    refused, _, err = imported(capsys, str(tmp_path / "3.csv"), *book)
+    logs = [read_log(entry.path) for entry in Logbook.open(tmp_path / "book").logs()]
+
+    assert (code, again, refused) == (0, 0, 1)
+    assert "As for 1.csv: --map current_a='channel 7:mA' --dates day-first" in out
+    assert fingerprint in out
+    assert "no amps, volts" in err
+    assert [log.table["current_a"].to_pylist() for log in logs] == [[1.5, 2.5]] * 2
+    assert [log.path.stem for log in logs] == ["2026-04-01T07-00-00Z", "2026-04-02T07-00-00Z"]
+    assert [log.meta.sign["decided_by"] for log in logs] == ["person"] * 2
+
+
+def test_forgetting_what_is_not_there_says_so(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One line; an empty list is told in words."""
+    book = ["--logbook", str(tmp_path)]
+
+    assert imported(capsys, "--remembered", *book)[1] == "Nothing is remembered about tables.\n"
+    assert "nothing remembered under 'all'" in imported(capsys, "--forget", "all", *book)[2]
+
+
+def test_undo_takes_back_one_import_after_the_other(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Newest first, with what was remembered; recorded logs and the files stay."""
+    book = Logbook.create(tmp_path / "book")
+    options = ["--logbook", str(book.root)]
+    for name, amps in (("a", 1), ("b", 2), ("c", 3)):
+        (tmp_path / f"{name}.csv").write_text(f"t_s,amps\n0,{amps}\n1,{amps}\n")
+    imported(capsys, str(tmp_path / "a.csv"), *options)
+    imported(capsys, str(tmp_path / "b.csv"), str(tmp_path / "c.csv"), *options, "--minus", "out")
+    out = imported(capsys, "--undo", *options)[1]
+    left = [read_log(entry.path).meta.origin["file"] for entry in book.logs()]
+    undone = json.loads(imported(capsys, "--undo", "--json", *options)[1])
+    code, _, err = imported(capsys, "--undo", *options)
+
+    assert out.startswith("Taken back: b.csv, c.csv")
+    assert "is forgotten, too" in out
+    assert left == ["a.csv"]
+    assert len(undone["undone"]) == 1
+    assert book.logs() == []
+    assert (code, "no import to take back" in err) == (1, True)
+    assert imported(capsys, "--remembered", *options)[1].startswith("Nothing")
+    assert (tmp_path / "b.csv").exists()
+
+
+def test_undo_keeps_a_log_that_is_another_by_now(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A file put in the place of the imported one is not removed."""
+    book = Logbook.create(tmp_path / "book")
+    options = ["--logbook", str(book.root)]
+    imported(capsys, str(DRIVE), *options)
+    [entry] = book.logs()
+    log = read_log(entry.path)
+    entry.path.unlink()
+    write_log(entry.path, LogMeta(pack="other"), log.table)
+    out = imported(capsys, "--undo", *options)[1]
+
+    assert "it is not what that import wrote" in out
+    assert entry.path.exists()
+
+
+def track(path: Path, offset_s: float) -> Path:
+    """The drive's speed as a GPX track to the north, by a clock that is so many seconds slow."""
+    drive = load_telemetry(DRIVE)
+    speed = drive["speed_m_s"]
+    way = np.concatenate(([0.0], np.cumsum(np.diff(drive.elapsed_s) * (
+        speed[1:] + speed[:-1]) / 2)))
+    points = "".join(
+        f'<trkpt lat="{59 + np.degrees(way[k] / 6_371_008.8):.7f}" lon="10"><time>'
+        f"{(STARTED + timedelta(seconds=float(drive.elapsed_s[k]) - offset_s)).isoformat()}"
+        "</time></trkpt>" for k in range(0, len(way), 10))
+    path.write_text(f'<gpx version="1.1"><trk><trkseg>{points}</trkseg></trk></gpx>')
+    return path
+
+
+def test_a_track_is_joined_and_taken_away_again(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The clocks are compared by stops and amps; the log's bytes stay, its places come and go."""
+    options = ["--logbook", str(tmp_path / "book")]
+    copy = tmp_path / "amps.csv"
+    with gzip.open(DRIVE, "rt", encoding="latin-1") as file:
+        copy.write_text(file.read().replace("Velocity [km/h]", "x"), encoding="utf-8")
+    imported(capsys, str(copy), *options, "--start", STARTED.isoformat())
+    [entry] = Logbook.open(tmp_path / "book").logs()
+    before = entry.path.read_bytes()
+    gpx = track(tmp_path / "track.gpx", 95.0)
+    found = document(capsys, str(gpx), "--join", str(entry.path))["joined"]
+    refused = imported(capsys, str(gpx), "--join", str(entry.path))[2]
+    joined = load_telemetry(entry.path)
+    imported(capsys, "--undo", *options)
+
+    assert found["clock_offset_s"]["low"] <= 95 <= found["clock_offset_s"]["high"]
+    assert found["distance_m"]["value"] == pytest.approx(4573, rel=0.01)
+    assert found["samples_with_place"] > 0.98
+    assert "has a track beside it already" in refused
+    assert {"latitude_deg", "longitude_deg", "speed_m_s"} <= joined.columns.keys()
+    assert value_of(distance_m(joined)) == pytest.approx(4573, rel=0.01)
+    assert set(load_telemetry(entry.path, ["current_a"]).columns) == {"current_a"}
+    assert "latitude_deg" not in load_telemetry(entry.path)
+    assert entry.path.read_bytes() == before
+
+
+def value_of(answer: Answer) -> float:
+    assert isinstance(answer, Estimate)
+    return answer.value
+
+
+@pytest.mark.parametrize(("words", "line"), [
+    (["--offset", "86400"], "no moment in common"),
+    (["--offset", "95"], ""),
+])
+def test_a_told_offset_is_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str],
+                                words: list[str], line: str) -> None:
+    """Without looking for it; one that leaves no moment in common is refused."""
+    imported(capsys, str(DRIVE), "--logbook", str(tmp_path), "--start", STARTED.isoformat())
+    [entry] = Logbook.open(tmp_path).logs()
+    code, _, err = imported(capsys, str(track(tmp_path / "track.gpx", 95.0)), "--join",
+                            str(entry.path), *words)
+
+    assert code == int(bool(line))
+    assert line in err
+
+
+def test_what_cannot_be_joined_says_why(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A log outside a logbook, a table without places, and stops that do not fit."""
+    imported(capsys, str(DRIVE), "--logbook", str(tmp_path), "--start", STARTED.isoformat())
+    [entry] = Logbook.open(tmp_path).logs()
+    bare = tmp_path / "bare.csv"
+    bare.write_text("t_s,amps\n0,1\n1,2\n")
+    still = tmp_path / "still.csv"
+    still.write_text("t_s,speed (m/s)\n" + "".join(f"{s},0\n" for s in range(300)))
+
+    for file, log, words in [(DRIVE, DRIVE, "not a log of a logbook"),
+                             (bare, entry.path, "neither places nor speed"),
+                             (still, entry.path, "its clock cannot be compared")]:
+        code, _, err = imported(capsys, str(file), "--join", str(log))
+        assert (code, words in err) == (1, True), err
+
+
+def test_import_without_a_file_is_misuse(capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit 2, as for two tracks to join."""
+    assert imported(capsys)[0] == 2
+    assert imported(capsys, "a.gpx", "b.gpx", "--join", "x.parquet")[0] == 2
