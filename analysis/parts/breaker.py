@@ -16,6 +16,7 @@ from .protection import (
     Marking,
     cable_check,
     continuous_check,
+    highest_figure,
     interrupt_check,
     load_figure,
     minute_check,
@@ -52,6 +53,8 @@ class Breaker:
     carries_both_ways: bool = True
     #: Amps that it carries, where they are not the pack's. [A]
     load_a: float | None = None
+    #: The highest volts of its circuit, where they are not the pack's: behind a converter. [V]
+    circuit_v: float | None = None
     #: Amps that it holds for a minute, by its maker's trip curve. [A]
     holds_1_min_a: float | None = None
     #: Name of the cable behind it.
@@ -62,12 +65,15 @@ def judge_breaker(breaker: Breaker, pack: PackFigures, cable: Cable | None = Non
     """All checks of a breaker."""
     marking = Marking(breaker.rating_a, breaker.marked_v_dc, breaker.marked_v_ac,
                       breaker.interrupt_a)
+    highest = highest_figure(breaker.circuit_v, breaker.name, pack)
     minute = load_figure(breaker.load_a, breaker.name, pack.rms_1_min_a)
-    checks = [volts_check(marking, pack), _continuous(breaker, pack),
-              minute_check(breaker.rating_a, minute, breaker.holds_1_min_a),
-              interrupt_check(marking, pack), _polarity(breaker)]
+    checks = [volts_check(marking, highest), _continuous(breaker, pack),
+              minute_check(breaker.rating_a, minute, breaker.holds_1_min_a), _polarity(breaker)]
+    # Behind a converter its own limit counts, not the pack's short circuit.
+    if breaker.circuit_v is None:
+        checks.insert(3, interrupt_check(marking, pack))
     if breaker.protects:
-        checks.append(cable_check(breaker.rating_a, cable, pack))
+        checks.append(cable_check(breaker.rating_a, cable, highest))
     return Judged("breaker", breaker.name, tuple(checks), (BREAK_DC, NEAR_SOURCE))
 
 

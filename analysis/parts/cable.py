@@ -41,6 +41,8 @@ class Cable:
     in_engine_space: bool = False
     #: Amps that it carries, where they are not the pack's. [A]
     load_a: float | None = None
+    #: Its volts, where they are not the pack's: 12 behind a converter. [V]
+    circuit_v: float | None = None
 
     @property
     def ampacity_a(self) -> float | None:
@@ -74,7 +76,8 @@ def _sag(cable: Cable, pack: PackFigures) -> Check:
         return unknown(_SAG, "the worst amps of 10 s are not known",
                        "log a drive, or type rms_10_s_a")
     allowed_pct = CRITICAL_SAG_PCT if cable.is_critical else OTHER_SAG_PCT
-    allowed_v = allowed_pct / 100 * pack.nominal_v.value
+    circuit_v = cable.circuit_v or pack.nominal_v.value
+    allowed_v = allowed_pct / 100 * circuit_v
     sag_v, path_m = cable.sag_v(amps.value), 2 * cable.length_m
     mohm = 1000 * cable.size.resistance_ohm(path_m)
     needed = area_for_sag_mm2(amps.value, path_m, allowed_v)
@@ -82,8 +85,8 @@ def _sag(cable: Cable, pack: PackFigures) -> Check:
         f"{cable.size.text}, {cable.length_m:g} m there and as much back: {mohm:.2f} mΩ at "
         f"{WARM_C:.0f} °C",
         f"worst 10 s: {amps.text} x {mohm:.2f} mΩ = {sag_v:.2f} V",
-        f"{sag_v:.2f} V / {pack.nominal_v.value:.1f} V = "
-        f"{100 * sag_v / pack.nominal_v.value:.1f} %; usual on boats: at most {allowed_pct:g} %"),
+        f"{sag_v:.2f} V / {circuit_v:.1f} V = {100 * sag_v / circuit_v:.1f} %; usual on boats: "
+        f"at most {allowed_pct:g} %"),
         f"{_size(needed, cable)} or more, or a shorter way")
 
 

@@ -13,6 +13,7 @@ from .protection import (
     Marking,
     cable_check,
     continuous_check,
+    highest_figure,
     interrupt_check,
     load_figure,
     minute_check,
@@ -36,6 +37,8 @@ class Fuse:
     interrupt_a: float | None = None
     #: Amps that it carries, where they are not the pack's. [A]
     load_a: float | None = None
+    #: The highest volts of its circuit, where they are not the pack's: behind a converter. [V]
+    circuit_v: float | None = None
     #: Amps that it holds for a minute, by its maker's curve. [A]
     holds_1_min_a: float | None = None
     #: Along the conductor to the pack's post. [m]
@@ -49,13 +52,16 @@ def judge_fuse(fuse: Fuse, pack: PackFigures, cable: Cable | None = None) -> Jud
     """All checks of a fuse."""
     marking = Marking(fuse.rating_a, fuse.marked_v_dc, fuse.marked_v_ac, fuse.interrupt_a)
     amps = load_figure(fuse.load_a, fuse.name, pack.rms_10_min_a)
+    highest = highest_figure(fuse.circuit_v, fuse.name, pack)
     minute = load_figure(fuse.load_a, fuse.name, pack.rms_1_min_a)
-    checks = [volts_check(marking, pack),
+    checks = [volts_check(marking, highest),
               continuous_check(fuse.rating_a, amps, CONTINUOUS_SHARE),
-              minute_check(fuse.rating_a, minute, fuse.holds_1_min_a),
-              interrupt_check(marking, pack)]
+              minute_check(fuse.rating_a, minute, fuse.holds_1_min_a)]
+    # Behind a converter its own limit counts, not the pack's short circuit.
+    if fuse.circuit_v is None:
+        checks.append(interrupt_check(marking, pack))
     if fuse.protects:
-        checks.append(cable_check(fuse.rating_a, cable, pack))
+        checks.append(cable_check(fuse.rating_a, cable, highest))
     if fuse.distance_m is not None:
         checks.append(_distance(fuse, fuse.distance_m))
     return Judged("fuse", fuse.name, tuple(checks), (BREAK_DC, NEAR_SOURCE))

@@ -30,6 +30,10 @@ class Gauge:
     #: The most that its movement or electronics stand. [V]
     max_v: float | None = None
 
+    def __post_init__(self) -> None:
+        if self.empty_v is not None and self.full_v is not None and self.empty_v >= self.full_v:
+            raise ValueError("full_v must be above empty_v")
+
     @property
     def scale_v(self) -> tuple[float, float] | None:
         """Volts at empty and at full; ``None`` if unknown."""

@@ -19,6 +19,8 @@ BLOCK_CELLS: Final = 6
 #: Peukert exponents: lowest, usual, highest of ranges that published pages disagree in.
 EXPONENTS: Final = {"flooded": (1.10, 1.25, 1.60), "AGM": (1.05, 1.10, 1.15),
                     "gel": (1.10, 1.15, 1.25)}
+#: Beyond these a capacity was mistyped; chosen here.
+EXPONENT_MIN, EXPONENT_MAX = 1.0, 2.0
 #: Mean volts of a cell over a drive; common practice, no source. [V]
 LEAD_MEAN_CELL_V: Final = 1.95
 #: Under load, empty; and at the end of a charge; common practice, no source. [V]
@@ -59,6 +61,12 @@ class LeadBank:
         if (self.rated_ah is None) == (self.one_amp_ah is None):
             raise ValueError("type rated_ah (with rated_h) or one_amp_ah, one of the two; "
                              "the two conventions of Peukert's law do not mix")
+        if self.second_ah is not None and (self.second_h is None or self.rated_ah is None):
+            raise ValueError("second_ah needs second_h, rated_ah and rated_h")
+        exponents, origin = self.exponents()
+        if not all(EXPONENT_MIN <= k <= EXPONENT_MAX for k in exponents):
+            raise ValueError(f"an exponent of {exponents[1]:.2f} ({origin}); usual are 1.05 to "
+                             f"1.6, allowed {EXPONENT_MIN:g} to {EXPONENT_MAX:g}")
 
     def exponents(self) -> tuple[tuple[float, float, float], str]:
         """Lowest, usual and highest exponent, and where they come from."""
@@ -66,8 +74,8 @@ class LeadBank:
             return (self.exponent,) * 3, "typed"
         if self.second_ah and self.second_h and self.rated_ah:
             found = exponent_of(self.rated_ah, self.rated_h, self.second_ah, self.second_h)
-            return (found,) * 3, f"from {self.rated_ah:g} Ah in {self.rated_h:g} h and " \
-                                 f"{self.second_ah:g} Ah in {self.second_h:g} h"
+            return (found,) * 3, (f"from {self.rated_ah:g} Ah in {self.rated_h:g} h and "
+                                  f"{self.second_ah:g} Ah in {self.second_h:g} h")
         return EXPONENTS[self.kind], f"published for {self.kind}, which disagree"
 
     def capacity_at_ah(self, current_a: float, exponent: float) -> float:

@@ -136,8 +136,11 @@ def _one_of(table: Table, key: str, kind: Any) -> Any:
 
 
 def _number(table: Table, key: str) -> float:
-    """Above zero, but for temperatures."""
-    return float(table.number(key, 1.0, above=None if key.endswith("_c") else 0.0))
+    """Above zero, but for temperatures; a percentage is at most 100."""
+    value = float(table.number(key, 1.0, above=None if key.endswith("_c") else 0.0))
+    if key.endswith("_pct") and value > 100:
+        raise table.error(key, f"{value:g}", "at most 100 is allowed")
+    return value
 
 
 def _flag(table: Table, key: str) -> bool | None:

@@ -17,7 +17,7 @@ CONTINUOUS_SHARE: Final = 0.8
 STRICT_FROM_V: Final = 50.0
 LENIENT_SHARE: Final = 1.5
 
-_VOLTS: Final = "Is it marked for the pack's highest volts, as DC?"
+_VOLTS: Final = "Is it marked for its highest volts, as DC?"
 _INTERRUPT: Final = "Can it break a short circuit of this pack?"
 _CABLE: Final = "Does it protect its cable?"
 CONTINUOUS: Final = "Does its rating carry the load in the long run?"
@@ -53,9 +53,14 @@ def reference_limit_a(ampacity_a: float, pack_v: float) -> float:
     return ampacity_a * (LENIENT_SHARE if pack_v < STRICT_FROM_V else 1.0)
 
 
-def volts_check(marking: Marking, pack: PackFigures) -> Check:
+def highest_figure(circuit_v: float | None, name: str, pack: PackFigures) -> Figure:
+    """The most volts that a device sees: as typed for its circuit, else the pack's."""
+    return pack.highest_v if circuit_v is None else Figure(circuit_v, "V", "typed", name)
+
+
+def volts_check(marking: Marking, highest: Figure) -> Check:
     """Marked DC volts against the highest volts, not the nominal ones."""
-    highest, remedy = pack.highest_v, f"marked for at least {pack.highest_v.value:.1f} V DC"
+    remedy = f"marked for at least {highest.value:.1f} V DC"
     if marking.dc_v is None:
         if marking.ac_v is None:
             return unknown(_VOLTS, "no marked volts were typed", "read the nameplate: V DC")
@@ -99,17 +104,17 @@ def _short_circuit(pack: PackFigures) -> tuple[float | None, tuple[str, ...], bo
                   "and board",), False
 
 
-def cable_check(rating_a: float, cable: Cable | None, pack: PackFigures) -> Check:
+def cable_check(rating_a: float, cable: Cable | None, highest: Figure) -> Check:
     """The rating against the cable's reference ampacity."""
     if cable is None or cable.ampacity_a is None:
         return unknown(_CABLE, "the cable behind it, or its insulation, is not known",
                        'type protects = "name of the cable", and insulation_c of that cable')
-    ampacity, limit = cable.ampacity_a, reference_limit_a(cable.ampacity_a, pack.highest_v.value)
+    ampacity, limit = cable.ampacity_a, reference_limit_a(cable.ampacity_a, highest.value)
     lines = (f"{rating_a:g} A on {cable.name}, {cable.size.text}: reference {ampacity:.0f} A",)
     if rating_a <= ampacity:
         return check(_CABLE, True, lines, "")
     strict = rating_a > ampacity * LENIENT_SHARE
-    rule = (f"33 CFR 183.455 (boats) ends at {limit:.0f} A for {pack.highest_v.value:.1f} V; from "
+    rule = (f"33 CFR 183.455 (boats) ends at {limit:.0f} A for {highest.value:.1f} V; from "
             "50 V it lets the next standard size pass, up to 150 %")
     return check(_CABLE, False if strict else None, (*lines, rule),
                  f"{ampacity:.0f} A or less, or a thicker cable; your code decides in between")
@@ -146,9 +151,9 @@ def continuous_check(rating_a: float, amps: Figure | None, share: float, *,
                        "log a drive, or type rms_10_min_a")
     carried = rating_a * share * heat_share
     needed = needed_rating_a(amps.value, share * heat_share)
-    lines = (*heat, f"{rating_a:g} A x {100 * share:.0f} %"
+    lines = (*heat, f"{rating_a:g} A x {100 * share:.0f} % in the long run"
              + (f" x {heat_share:.2f} for heat" if heat_share != 1 else "")
-             + f" = {carried:.1f} A; load {amps.text}")
+             + f" = {carried:.1f} A; over ten minutes {amps.text}")
     remedy = f"rated for at least {needed:.0f} A, or fewer amps"
     if amps.value > rating_a * share:
         return check(CONTINUOUS, False, lines, remedy)

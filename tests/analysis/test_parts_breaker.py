@@ -78,6 +78,17 @@ def test_a_device_marked_for_full_duty_may_carry_its_rating(
                  "long run").verdict == verdict
 
 
+def test_checks_come_in_the_order_of_their_weight() -> None:
+    """Volts, long run, worst minute, short circuit, direction; behind a converter no short."""
+    words = ["volts", "long run", "minute", "short circuit", "flow"]
+    on_pack = [one.question for one in judge_breaker(OLD, flatbed_pack()).checks]
+    behind = [one.question for one in judge_breaker(replace(OLD, circuit_v=14.4),
+                                                    flatbed_pack()).checks]
+
+    assert all(word in question for word, question in zip(words, on_pack, strict=True))
+    assert behind == [question for question in on_pack if "short circuit" not in question]
+
+
 @pytest.mark.parametrize(("polarised", "both_ways", "verdict"), [
     (True, True, "no"), (True, False, "yes"), (False, True, "yes")])
 def test_a_polarised_device_takes_amps_one_way(

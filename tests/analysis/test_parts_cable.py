@@ -44,6 +44,15 @@ def test_a_lamp_wire_may_sag_more_than_the_way_to_the_motor() -> None:
     assert asked(lenient, "volts").verdict == "yes"
 
 
+def test_twelve_volts_allow_less_than_the_pack() -> None:
+    """0.45 V are 0.9 % of 51.2 V and 3.8 % of 12 V."""
+    wire = Cable("x", parse_size("6 mm2"), 2.0, 105, load_a=30.0)
+    on_pack, on_twelve = (asked(judge_cable(c, flatbed_pack()), "volts")
+                          for c in (wire, replace(wire, circuit_v=12.0)))
+
+    assert (on_pack.verdict, on_twelve.verdict) == ("yes", "no")
+
+
 def test_an_unknown_insulation_cannot_be_judged() -> None:
     """The heat is shown, the reference is not guessed."""
     found = asked(judge_cable(Cable("x", parse_size("6 AWG"), 1.2), flatbed_pack()), "reference")

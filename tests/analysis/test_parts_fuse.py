@@ -18,6 +18,15 @@ def test_the_flatbeds_accessory_fuse_is_for_other_volts() -> None:
     assert asked(judged, "long run").verdict == "yes"
 
 
+def test_behind_a_converter_its_volts_count() -> None:
+    """The same 32 V fuse on 14.4 V is within its marking; the pack's short circuit is not its."""
+    judged = judge_fuse(Fuse("lamp fuse", 15.0, marked_v_dc=32.0, load_a=8.0, circuit_v=14.4),
+                        flatbed_pack())
+
+    assert judged.verdict == "yes"
+    assert not any("short circuit" in one.question for one in judged.checks)
+
+
 def test_reach_vs_33_cfr_183_455() -> None:
     """7 in from the source, 40 in where sheathed."""
     assert pytest.approx(0.1778) == BARE_REACH_M

@@ -48,15 +48,15 @@ def test_cable_limit_vs_33_cfr_183_455(pack_v: float, limit: float) -> None:
                                                    (350, "cannot tell yet"), (500, "no")])
 def test_a_rating_above_its_cable(rating_a: float, verdict: str) -> None:
     """Up to the reference; 350 A as the next standard size is the code's to grant; never 500 A."""
-    assert cable_check(rating_a, HEAVY, flatbed_pack()).verdict == verdict
+    assert cable_check(rating_a, HEAVY, flatbed_pack().highest_v).verdict == verdict
 
 
 def test_an_unknown_cable_cannot_be_judged() -> None:
     """Neither a missing cable nor a missing insulation passes."""
     bare = Cable("main", parse_size("2/0 AWG"), 2.0)
 
-    assert cable_check(50.0, None, flatbed_pack()).verdict == "cannot tell yet"
-    assert cable_check(50.0, bare, flatbed_pack()).verdict == "cannot tell yet"
+    assert cable_check(50.0, None, flatbed_pack().highest_v).verdict == "cannot tell yet"
+    assert cable_check(50.0, bare, flatbed_pack().highest_v).verdict == "cannot tell yet"
 
 
 @pytest.mark.parametrize(("dc_v", "ac_v", "verdict"), [
@@ -65,7 +65,7 @@ def test_an_unknown_cable_cannot_be_judged() -> None:
 def test_marked_volts_are_held_against_the_charge_end(
         dc_v: float | None, ac_v: float | None, verdict: str) -> None:
     """Not the nominal 51.2 V but 58.4 V count, as DC; an AC marking says nothing for DC."""
-    assert volts_check(marking(dc_v=dc_v, ac_v=ac_v), flatbed_pack()).verdict == verdict
+    assert volts_check(marking(dc_v=dc_v, ac_v=ac_v), flatbed_pack().highest_v).verdict == verdict
 
 
 @pytest.mark.parametrize(("interrupt_a", "stated_a", "verdict"), [
