@@ -12,7 +12,7 @@ restarted          the log before, of the same monitor, was never closed
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -39,10 +39,11 @@ class Witness:
     Parameters
     ----------
     names
-        What each source is called; told in its events where there are several.
+        What each monitor is called, by the number of its source; told in its events where there
+        are several.
     """
 
-    def __init__(self, clock: Clock, names: Sequence[str]) -> None:
+    def __init__(self, clock: Clock, names: Mapping[int, str]) -> None:
         self._clock = clock
         self._names = names
         self._amps: dict[int, float] = {}

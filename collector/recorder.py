@@ -97,11 +97,10 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
             opened.enter_context(closing(each))
         Logbook.create(logbook.root)
         with logbook.new_log(datetime.fromtimestamp(source.clock.wall(), UTC)) as stem:
+            names = {number: each.name for number, each in enumerate(sources) if each.columns}
             pen = _Pen(*_files(logbook, stem, meta, sources, columns, write),
-                       Witness(source.clock, [each.name for each in sources if each.columns]),
-                       on_sample, on_words)
-            names = " and ".join(each.name for each in sources if each.columns)
-            on_words(f"recording {names} into {pen.recording.path}")
+                       Witness(source.clock, names), on_sample, on_words)
+            on_words(f"recording {' and '.join(names.values())} into {pen.recording.path}")
             pen.begin(_restart(recovered, meta, source.clock.now()))
             try:
                 with closing(pumped(sources, stop)) as heard:

@@ -124,6 +124,16 @@ def test_amps_told_in_every_second_row_have_no_gaps() -> None:
     assert observe(log(TEN, current_a=amps), "current_a").seconds == 8.0
 
 
+@pytest.mark.parametrize("kind", ["link lost", "silent", "asleep", "computer slept", "not saved"])
+def test_each_cause_of_a_silence_makes_a_gap(kind: str) -> None:
+    """A mark, an alarm or a restart in the same place makes none."""
+    seen = observe(log(TEN, Event(4.3, kind, "x"), current_a=np.ones(10)), "current_a")
+    others = [Event(4.3, other, "x") for other in ("mark", "alarm", "restarted", "clock step")]
+
+    assert seen.gap_steps.tolist() == [4]
+    assert not len(observe(log(TEN, *others, current_a=np.ones(10)), "current_a").gap_steps)
+
+
 def test_a_silent_neighbour_in_a_shared_log_makes_no_gap() -> None:
     """Amps that came on their beat were heard, whatever the other monitor did; a real loss of the
     amps is still one."""

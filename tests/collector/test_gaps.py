@@ -32,7 +32,7 @@ def told(witness: Witness, sample: Sample) -> list[str]:
 def test_a_closed_lid_is_told_in_the_step_it_lies_in() -> None:
     """Items stamped before the sleep and written after it do not get the blame."""
     laptop = Laptop()
-    witness = Witness(laptop.clock, ["p"])
+    witness = Witness(laptop.clock, {0: "p"})
     first, waiting = laptop.sample(1), laptop.passes(1).sample(1)
     after = laptop.passes(3600, asleep=True).passes(1).sample(1)
 
@@ -45,7 +45,7 @@ def test_a_closed_lid_is_told_in_the_step_it_lies_in() -> None:
 def test_clocks_that_are_read_one_after_the_other_are_no_sleep() -> None:
     """A busy computer reads them apart by a part of a second."""
     laptop = Laptop()
-    witness = Witness(laptop.clock, ["p"])
+    witness = Witness(laptop.clock, {0: "p"})
     said = told(witness, laptop.sample(1))
     laptop.slept_s += 0.4
 
@@ -55,7 +55,7 @@ def test_clocks_that_are_read_one_after_the_other_are_no_sleep() -> None:
 def test_a_clock_that_is_set_is_no_sleep() -> None:
     """Only the wall clock jumps then; a sleep during which it is set gives both."""
     laptop = Laptop()
-    witness = Witness(laptop.clock, ["p"])
+    witness = Witness(laptop.clock, {0: "p"})
     told(witness, laptop.sample(1))
     laptop.wall_ms -= 7_200_000
     set_back = told(witness, laptop.passes(1).sample(1))
@@ -73,7 +73,7 @@ def test_a_silence_at_rest_is_a_monitor_asleep() -> None:
     junk = laptop.sample(event="silent: no frame for 3 s; 40 bytes")
 
     def after(amps: float | None, event: Sample) -> str:
-        witness = Witness(laptop.clock, ["p"])
+        witness = Witness(laptop.clock, {0: "p"})
         witness.named(0, laptop.sample(amps))
         return witness.named(0, event).event
 
@@ -84,10 +84,11 @@ def test_a_silence_at_rest_is_a_monitor_asleep() -> None:
 
 
 def test_each_monitor_is_judged_by_its_own_amps_and_named() -> None:
-    """A receiver of place that stops beside a resting pack is silent, not asleep."""
+    """One that stops at work beside a resting pack is silent, not asleep."""
     laptop = Laptop()
-    witness = Witness(laptop.clock, ["/dev/pack", "/dev/place"])
+    witness = Witness(laptop.clock, {0: "/dev/pack", 1: "/dev/place"})
     witness.named(0, laptop.sample(0.0))
+    witness.named(1, laptop.sample(30.0))
     silent = laptop.sample(event="silent: nothing was heard for 3 s")
 
     assert witness.named(1, silent).event == "silent: /dev/place: nothing was heard for 3 s"

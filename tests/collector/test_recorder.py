@@ -145,6 +145,24 @@ def test_a_second_monitor_that_is_not_there_leaves_no_file(tmp_path: Path) -> No
     assert not (tmp_path / "book").exists()
 
 
+def test_a_closed_lid_is_an_event_in_the_gap(tmp_path: Path) -> None:
+    """The silence that the source tells afterwards is its consequence and the same gap."""
+    slept_s = iter([0.0, 0.0, 3600.0, 3600.0])
+    awake, source = samples(2), Told([])
+    later = [Sample(item.time_ms + 3_600_000, item.monotonic_s + 3600, {"current_a": 5.0})
+             for item in samples(3)[2:]]
+    silent = Sample(later[0].time_ms - 10, later[0].monotonic_s - 0.01,
+                    event="silent: nothing was heard for 3600 s")
+    source.items = [*awake, silent, *later]
+    source.clock = Clock(source.clock.wall, source.clock.steady, lambda: next(slept_s))
+    recording = recorded(tmp_path, source)
+
+    assert [row["event"] for row in rows_of(recording)] == [
+        None, None, "computer slept: 3600 s",
+        "asleep: nothing was heard for 3600 s; the link is open, the last amps were 1.0 A", None]
+    assert recording.gaps == 1
+
+
 def test_what_a_sample_leads_to_stands_behind_it(tmp_path: Path) -> None:
     """Events that follow from a sample carry its time."""
     recording = recorded(tmp_path, Told(samples(3)), on_sample=lambda sample, _: (
