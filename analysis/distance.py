@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -14,6 +15,10 @@ from .timebase import Observed, observe
 #: What wheel size and rounding may be wrong by (common practice, no source).
 SPEED_GAIN: Final = 0.03
 
+#: A length from a map or a measuring wheel is off by up to this (common practice, no source).
+ROUTE_GAIN: Final = 0.01
+#: A drive of which less was seen cannot be set against a way that is known as a whole.
+SEEN_MIN: Final = 0.98
 #: A receiver that stands still shows up to this speed (common practice, no source). [m/s]
 DRIFT_M_S: Final = 0.25
 
@@ -51,6 +56,34 @@ def _without_drift(telemetry: Telemetry, observed: Observed) -> Floats:
 def _counted_m(figures: Floats) -> float:
     steps = np.diff(figures[np.isfinite(figures)])
     return float(steps[steps > 0].sum())
+
+
+def route_way_m(length_m: float) -> Estimate:
+    """A way whose length is known, from a map or a survey. [m]"""
+    return Estimate.around(length_m, length_m * ROUTE_GAIN, "m")
+
+
+def odometer_way_m(before_km: float, after_km: float, step_km: float) -> Answer:
+    """The way between two readings of a distance counter. [m]
+
+    Each reading is cut to the counter's least step, so that the difference is off by up to one.
+    """
+    way_m, step_m = (after_km - before_km) * 1000, step_km * 1000
+    if way_m < 0:
+        return NoEstimate("the odometer shows less after the drive than before",
+                          "check both odometer notes")
+    if way_m < step_m:
+        return NoEstimate("the odometer did not move by a whole step", "note more digits of it")
+    return Estimate.around(way_m, math.hypot(step_m, way_m * SPEED_GAIN), "m")
+
+
+def seen_of_told_m(told_m: Answer, observed: Observed, duration_s: float) -> Answer:
+    """A told way, if the log saw nearly all of the drive, for energy is divided by it. [m]"""
+    if observed.seconds < SEEN_MIN * duration_s:
+        return NoEstimate(
+            f"{duration_s - observed.seconds:.0f} s of the drive were not seen, and the way is "
+            "known only as a whole", "log the drive without gaps")
+    return told_m
 
 
 def seen_distance_m(telemetry: Telemetry, covered_m: Answer, observed: Observed) -> Answer:

@@ -21,7 +21,7 @@ from .charge import (
     throughput,
     unseen_charge_ah,
 )
-from .distance import distance_m, seen_distance_m
+from .distance import distance_m, seen_distance_m, seen_of_told_m
 from .estimate import Answer, Estimate, NoEstimate
 from .finding import Finding, Occurrence
 from .incidents import find_incidents
@@ -130,7 +130,7 @@ class DriveSummary:
 
 def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
               instrument: Instrument | None = None, limits: Limits | None = None,
-              enclosure_c: float = math.nan) -> DriveSummary:
+              enclosure_c: float = math.nan, told_m: Answer | None = None) -> DriveSummary:
     """Everything about one log.
 
     Parameters
@@ -144,6 +144,8 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         What the amps may be wrong by; a usual shunt monitor by default.
     limits, enclosure_c
         What was typed of the board and the breaker, and how warm it is around the breaker.
+    told_m
+        The whole way, where a person tells it; it goes before what the log says. [m]
     """
     instrument = instrument or Instrument()
     both = observe(telemetry, "current_a", "voltage_v")
@@ -151,8 +153,10 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
     signed = apply_sign(telemetry, finding)
     seen = both if both.rows is None else _amps_or_all(signed)
     flow = _flow(signed, finding, seen, both, instrument)
-    covered = distance_m(signed, both)
-    consumption = _consumption(flow, seen_distance_m(signed, covered, both))
+    covered = told_m or distance_m(signed, both)
+    seen_m = seen_of_told_m(covered, seen, float(signed.elapsed_s[-1])) if told_m else (
+        seen_distance_m(signed, covered, both))
+    consumption = _consumption(flow, seen_m)
     agreement = compare_percent(signed, instrument, both) if _is_signed(finding) else None
     volts = signed["voltage_v"]
     mean_v = float(np.nanmean(volts[:: max(1, len(volts) // 100_000)])) if (

@@ -21,9 +21,14 @@ if TYPE_CHECKING:
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
+    from .told_distance import read_length_m
+
     parser.add_argument("log", metavar="LOG", type=Path, help="a log, or a table from elsewhere")
     parser.add_argument("--capacity", metavar="AH", type=float,
                         help="what the pack holds, for hours and distance left")
+    parser.add_argument("--distance", metavar="LENGTH", type=read_length_m,
+                        help="the known length of the way, such as 4.6km; without it, speed, "
+                        "place or odometer notes tell")
     parser.add_argument("--breaker", metavar="A", type=float,
                         help="rating of a thermal breaker, to explain its trip")
     parser.add_argument("--enclosure", metavar="C", type=float, default=math.nan,
@@ -36,11 +41,13 @@ def run(arguments: argparse.Namespace) -> int:
     from ..drive_text import drive_text
     from ..incidents import INCIDENT_COLUMNS
     from ..load import load_telemetry
+    from .told_distance import told_distance_m
 
     telemetry = load_telemetry(arguments.log, {*COLUMNS, *INCIDENT_COLUMNS})
     doubts = telemetry.meta.get("doubts", [])
     summary = summarise(telemetry, capacity_ah=arguments.capacity, limits=_limits(arguments),
-                        enclosure_c=arguments.enclosure)
+                        enclosure_c=arguments.enclosure,
+                        told_m=told_distance_m(arguments.log, telemetry, arguments.distance))
     if arguments.json:
         document = summary.as_json(arguments.log.name) | ({"doubts": doubts} if doubts else {})
         print(json.dumps(document, ensure_ascii=False, indent=2))
