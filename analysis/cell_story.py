@@ -37,6 +37,8 @@ OFFSET_SHARE: Final = 0.007
 #: own first looks: cells of one batch spread by 0.7 %, but each stays as it is.
 SMALL_SHARE: Final = 0.025
 SHRUNK_SHARE: Final = 0.015
+#: Falling behind near empty by this share, against its own first looks, is told.
+FALLEN_SHARE: Final = 0.008
 #: Looks near empty that make a "before" and a "now".
 LOOKS: Final = 3
 #: Falling behind by this share a month is told as a leak.
@@ -241,7 +243,7 @@ def _first_empty(state: CellState) -> CellFinding | None:
     behind, sd = -float(np.median(bottom.value[-LOOKS:])), float(np.median(bottom.sd[-LOOKS:]))
     fallen = _fallen(bottom, 1)
     if not (behind >= max(SMALL_SHARE * state.scale_ah, SIGMAS * sd)
-            or fallen >= SHRUNK_SHARE * state.scale_ah):
+            or fallen >= FALLEN_SHARE * state.scale_ah):
         return None
     return CellFinding(
         state.cell, "low_capacity", "cannot tell yet",

@@ -15,11 +15,11 @@ from .estimate import Estimate, Verdict
 from .telemetry import Floats
 
 #: A cell is resistive from this many times the median cell's, and this much more. [1], [mohm]
-RESISTIVE_RATIO: Final = 1.2
+RESISTIVE_RATIO: Final = 1.25
 RESISTIVE_MOHM: Final = 0.05
 #: Growth against its own first logs that is told, against scatters of a single log.
 GROWTH: Final = 0.06
-GROWTH_SIGMAS: Final = 5.0
+GROWTH_SIGMAS: Final = 4.5
 #: Logs that make a "before" and a "now".
 HISTORY: Final = 6
 #: Opposite changes of two neighbours' resistance that are one lead's, and how equal. [mohm]
@@ -71,7 +71,7 @@ class Ratios:
     @property
     def change(self) -> Floats:
         """From before to now, shape (cells,)."""
-        return np.asarray(np.nanmedian(self.now, axis=0) - np.nanmedian(self.before, axis=0))
+        return _middle(self.now) - _middle(self.before)
 
     @property
     def scatter(self) -> Floats:
@@ -116,7 +116,7 @@ def resistive_cells(ratios: Ratios | None, rms_a: float | None = None) -> list[C
 
 def _resistive(ratios: Ratios, k: int, rms_a: float | None) -> CellFinding | None:
     cell, level, scatter = ratios.cells[k], ratios.level_mohm, float(ratios.scatter[k])
-    ratio, change = float(np.nanmedian(ratios.now[:, k])), float(ratios.change[k])
+    ratio, change = float(_middle(ratios.now)[k]), float(ratios.change[k])
     extra, grown = (ratio - 1) * level, change / (ratio - change)
     standard = scatter / min(len(ratios.now), HISTORY) ** 0.5
     is_high = ratio >= RESISTIVE_RATIO and extra >= RESISTIVE_MOHM and ratio - 1 >= 4 * standard
@@ -141,11 +141,15 @@ def _resistive(ratios: Ratios, k: int, rms_a: float | None) -> CellFinding | Non
 def _lead_pairs(ratios: Ratios) -> list[int]:
     """Places of pairs whose resistances changed by as much up as down: the lead between them."""
     change, standard = ratios.change, ratios.scatter / HISTORY ** 0.5
-    limit = np.maximum(LEAD_MOHM / ratios.level_mohm, GROWTH_SIGMAS * standard)
-    is_far = np.abs(change) >= limit
-    return [k for k in range(len(change) - 1) if is_far[k] and is_far[k + 1]
-            and ratios.cells[k + 1] == ratios.cells[k] + 1
-            and abs(change[k] + change[k + 1]) <= MIRROR_SHARE * abs(change[k] - change[k + 1])]
+    apart, common = (change[:-1] - change[1:]) / 2, (change[:-1] + change[1:]) / 2
+    noise = np.hypot(standard[:-1], standard[1:]) / 2
+    is_far = np.abs(apart) >= np.maximum(LEAD_MOHM / ratios.level_mohm, GROWTH_SIGMAS * noise)
+    is_mirror = np.abs(common) <= np.maximum(MIRROR_SHARE * np.abs(apart), 2 * noise)
+    # Both must have moved: one resistive cell beside a quiet one is no mirror.
+    both = np.minimum(np.abs(change[:-1]), np.abs(change[1:])) >= 0.5 * np.abs(apart)
+    return [int(k) for k in np.flatnonzero(is_far & is_mirror & both & (change[:-1] * change[1:]
+                                                                        < 0))
+            if ratios.cells[k + 1] == ratios.cells[k] + 1]
 
 
 def resistive_leads(ratios: Ratios | None) -> list[CellFinding]:
@@ -198,6 +202,12 @@ def _mirror_mv(rest: Floats, k: int, others: np.ndarray[tuple[int], np.dtype[np.
 def _spread(values: Floats) -> float:
     """Standard deviation from the median absolute one, for a few bad entries must not widen it."""
     return _MAD * float(np.nanmedian(np.abs(values - np.nanmedian(values))))
+
+
+def _middle(logs: Floats) -> Floats:
+    """Mean over logs without the highest and the lowest, shape (cells,)."""
+    ordered = np.sort(logs, axis=0)
+    return np.asarray((ordered[1:-1] if len(ordered) > 4 else ordered).mean(axis=0))
 
 
 def sense_leads(logs: Sequence[Dated]) -> list[CellFinding]:

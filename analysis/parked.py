@@ -155,7 +155,8 @@ def _usual(intervals: list[Interval]) -> Answer:
 
 
 def _episode(run: list[Interval]) -> DatedFinding:
-    drain = _mean_drain(run)
+    # It began and ended somewhere inside the first and the last interval.
+    drain = _mean_drain(run[1:-1] if len(run) > RUN else run)
     shown = float(np.nanmedian([i.shown_a for i in run]))
     hidden = ""
     if math.isfinite(shown):

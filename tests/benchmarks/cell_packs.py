@@ -114,7 +114,8 @@ def _volts(pack: Pack, amps: Floats, drawn_ah: Floats, rng: np.random.Generator)
     celsius = rng.uniform(5, 30) + pack.warmth_k * rng.uniform(0.5, 1.5)
     sag_v = (np.outer(amps, pack.resistance_mohm) + slow_mohm[:, None]) * stiffness(celsius) * 1e-3
     lead_v = np.outer(amps, pack.lead_mohm - np.roll(pack.lead_mohm, 1)) * 1e-3
-    return np.asarray(open_circuit_v(soc) + np.outer(hysteresis, pack.hysteresis_v) + sag_v + lead_v)
+    level_v = open_circuit_v(soc) + np.outer(hysteresis, pack.hysteresis_v)
+    return np.asarray(level_v + sag_v + lead_v)
 
 
 def _charge(rng: np.random.Generator) -> Floats:

@@ -1,0 +1,45 @@
+"""The invented season as digests, lived through once for each seed and never written to disk."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+from analysis.cells import CELL_PARTS
+from analysis.digest import LogDigest, digest_log
+from analysis.happenings import HAPPENING_PARTS
+from analysis.load import telemetry_from_table
+from analysis.telemetry import Telemetry
+from collector.simulator.season import live_season
+from collector.simulator.workday import season_days
+
+PARTS = tuple(dict.fromkeys([*CELL_PARTS, *HAPPENING_PARTS]))
+#: Drives and charges that tests look at whole, by day and kind.
+KEPT = {(date(2026, 4, 16), "drive"), (date(2026, 4, 16), "charge"), (date(2026, 5, 29), "drive"),
+        (date(2026, 7, 20), ""), (date(2026, 7, 22), "drive"), (date(2026, 7, 29), "drive"),
+        (date(2026, 9, 8), "drive"), (date(2026, 9, 17), "drive")}
+SEEDS = (1, 2, 3, 4, 5)
+
+
+@dataclass(frozen=True)
+class LivedSeason:
+    """Digests of every log, and the whole telemetry of some, oldest first."""
+
+    digests: list[LogDigest]
+    kept: dict[tuple[date, str], list[Telemetry]]
+
+
+@lru_cache(maxsize=len(SEEDS))
+def lived_season(seed: int) -> LivedSeason:
+    """About half a minute of computing for each seed."""
+    digests: list[LogDigest] = []
+    kept: dict[tuple[date, str], list[Telemetry]] = {}
+    for day in live_season(season_days(seed), seed):
+        for log in day:
+            telemetry = telemetry_from_table(log.table, {"kind": log.kind}, log.kind)
+            digests.append(digest_log(telemetry, convention="negative_is_discharge", parts=PARTS))
+            key = (log.start.date(), log.kind)
+            if key in KEPT:
+                kept.setdefault(key, []).append(telemetry)
+    return LivedSeason(sorted(digests, key=lambda d: d.start_s), kept)
