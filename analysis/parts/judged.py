@@ -11,11 +11,11 @@ from .cable import Cable, judge_cable
 from .cautions import INFORMS, pack_caution
 from .charger import Charger, judge_charger
 from .coil import Coil, judge_coil
+from .conversion import Comparison, Side, compare
 from .converter import Converter, judge_converter
 from .cutoff import Cutoff, judge_cutoff
 from .fuse import Fuse, judge_fuse
 from .gauge import Gauge, judge_gauge
-from .lead_acid import Comparison, Side, compare
 from .listing import Part, PartsList, cables_of
 from .pack import PackFigures
 from .precharge import Precharge, judge_precharge
@@ -48,8 +48,9 @@ class JudgedParts:
             groups.setdefault(part.action, []).append(part.name)
         told = [f"{action[0].upper()}{action[1:]}: {', '.join(names)}."
                 for action, names in groups.items()]
+        compared = [self.comparison.words] if isinstance(self.comparison, Comparison) else []
         made_up = ["Invented data."] if self.invented else []
-        return (*made_up, f"Parts at {self.pack.highest_v.text} and {load}.", *told)
+        return (*made_up, f"Parts at {self.pack.highest_v.text} and {load}.", *told, *compared)
 
     @property
     def cautions(self) -> tuple[str, ...]:

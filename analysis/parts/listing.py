@@ -21,11 +21,12 @@ from .cable import Cable
 from .charger import Charger
 from .coil import Coil
 from .conductor import Conductor, parse_size
+from .conversion import Vehicle
 from .converter import Converter
 from .cutoff import Cutoff
 from .fuse import Fuse
 from .gauge import Gauge
-from .lead_acid import LeadBank, Vehicle
+from .lead_acid import LeadBank
 from .pack import TypedPack
 from .precharge import Precharge
 

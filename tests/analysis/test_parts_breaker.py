@@ -55,9 +55,10 @@ def test_an_example_table_never_grants(amps: float, enclosure_c: float) -> None:
 def test_a_makers_table_settles_it(amps: float, verdict: str) -> None:
     """50 A x 80 % x 90 % = 36 A at 50 degC."""
     breaker = replace(OLD, enclosure_c=50.0, percent_at_c=TABLE)
+    found = asked(judge_breaker(breaker, flatbed_pack(rms_10_min_a=amps)), "long run")
 
-    assert asked(judge_breaker(breaker, flatbed_pack(rms_10_min_a=amps)),
-                 "long run").verdict == verdict
+    assert found.verdict == verdict
+    assert "90 % of the rating is left, by the maker's table" in found.arithmetic[0]
 
 
 def test_beyond_the_makers_table_nothing_is_known() -> None:

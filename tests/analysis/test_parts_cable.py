@@ -44,6 +44,17 @@ def test_a_lamp_wire_may_sag_more_than_the_way_to_the_motor() -> None:
     assert asked(lenient, "volts").verdict == "yes"
 
 
+def test_the_limits_are_three_and_ten_percent() -> None:
+    """A tenth more than the amps that reach the limit is too much, a tenth less is not."""
+    for is_critical, percent in ((True, 3.0), (False, 10.0)):
+        wire = Cable("x", parse_size("2.5 mm2"), 5.0, is_critical=is_critical)
+        at_limit_a = percent / 100 * 51.2 / wire.sag_v(1.0)
+        told = [asked(judge_cable(replace(wire, load_a=share * at_limit_a), flatbed_pack()),
+                      "volts").verdict for share in (0.95, 1.05)]
+
+        assert told == ["yes", "no"]
+
+
 def test_twelve_volts_allow_less_than_the_pack() -> None:
     """0.45 V are 0.9 % of 51.2 V and 3.8 % of 12 V."""
     wire = Cable("x", parse_size("6 mm2"), 2.0, 105, load_a=30.0)

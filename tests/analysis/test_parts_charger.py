@@ -40,7 +40,13 @@ def test_amps_are_held_against_the_board(
 
 
 def test_hours_are_at_least_capacity_over_amps() -> None:
-    """105 Ah at 25 A: 4.2 h and the tail."""
+    """105 Ah at 25 A: 4.2 h and the tail; without a capacity no hours are told."""
+    with_capacity, without = (
+        asked(judge_charger(Charger("x", 58.4, 25.0, False), flatbed_pack(capacity_ah=ah)), "board")
+        for ah in (105.0, None))
+
+    assert "4.2 h at least" in with_capacity.arithmetic[0]
+    assert len(without.arithmetic) == 1
     assert hours_to_fill(105.0, 25.0) == pytest.approx(4.24, abs=0.01)
 
 

@@ -13,6 +13,7 @@ from analysis.parts.listing import KINDS, PartsList, cables_of, read_parts_list
 from collector.errors import DescriptionError
 
 PACK = "[pack]\ncells = 16\n"
+LEAD = "[lead_acid]\ncells = 24\nrated_ah = 100\nrated_h = 20\n"
 BREAKER = '[[breaker]]\nname = "main"\nrating_a = 50\n'
 
 
@@ -48,6 +49,7 @@ def test_every_kind_of_key_is_read() -> None:
         cells = 24
         kind = "AGM"
         rated_ah = 100
+        rated_h = 20
     """)
     breaker, cable = listed.parts
 
@@ -92,12 +94,12 @@ def test_every_kind_of_key_is_read() -> None:
      "insulation_c: 100 — allowed: 60, 75, 80, 90, 105, 125, 200"),
     (PACK + '[[gauge]]\nname = "x"\nempty_v = 50\nfull_v = 50\n',
      "parts.toml, gauge x: the keys do not go together — full_v must be above empty_v"),
-    (PACK + "[lead_acid]\ncells = 24\nrated_ah = 100\nexponent = 2.5\n",
+    (PACK + LEAD + "exponent = 2.5\n",
      "parts.toml, lead_acid: the keys do not go together — an exponent of 2.50 (typed)"),
-    (PACK + "[lead_acid]\ncells = 24\nrated_ah = 100\nsecond_ah = 50\n", "second_ah needs"),
-    (PACK + "[lead_acid]\ncells = 24\nrated_ah = 100\nsecond_ah = 50\nsecond_h = 10\n",
+    (PACK + LEAD + "second_ah = 50\n", "second_ah needs"),
+    (PACK + LEAD + "second_ah = 50\nsecond_h = 10\n",
      "two capacities of one rate give no exponent"),
-    (PACK + "[lead_acid]\ncells = 24\nrated_ah = 100\nusable_pct = 120\n",
+    (PACK + LEAD + "usable_pct = 120\n",
      "parts.toml, lead_acid, usable_pct: 120 — at most 100 is allowed"),
     (PACK + "[lead_acid]\ncells = 24\n", "parts.toml, lead_acid: the keys do not go together — "),
     (PACK + BREAKER + "[brake]\n", "parts.toml, brake: unknown key — did you mean breaker?"),
