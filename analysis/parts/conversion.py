@@ -47,8 +47,11 @@ class Span:
 
     @property
     def text(self) -> str:
-        middle, low, high = (f"{x:.{0 if self.value >= 100 else 1}f}"
-                             for x in (self.value, self.low, self.high))
+        """With no more digits than such a span deserves: ``3.1 (2.1 to 3.6) kWh``."""
+        if self.unit == "Wh" and self.value >= 1000:
+            return self.times(0.001, "kWh").text
+        digits = 0 if self.value >= 10 else 1
+        middle, low, high = (f"{x:.{digits}f}" for x in (self.value, self.low, self.high))
         spread = "" if low == high else f" ({low} to {high})"
         return f"{middle}{spread} {self.unit}"
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from analysis.parts.conversion import Comparison, Vehicle, compare, consumption_of
+from analysis.parts.conversion import Comparison, Span, Vehicle, compare, consumption_of
 from analysis.parts.lead_acid import LeadBank
 from analysis.parts.peukert import RatedCapacity
 from tests.analysis.made_parts import SEEN, flatbed_pack
@@ -112,3 +112,18 @@ def test_the_gas_of_charging_is_told_with_its_air() -> None:
     """20 A into 24 cells: 0.22 m3/h of hydrogen, a hundred times that of air; not told, no line."""
     assert any("0.22 m³/h" in line and "22 m³/h" in line for line in compared().arithmetic)
     assert not any("hydrogen" in line for line in compared(replace(BANK, charge_a=None)).arithmetic)
+
+
+@pytest.mark.parametrize(("span", "text"), [
+    (Span(3067.0, 2130.0, 3585.0, "Wh"), "3.1 (2.1 to 3.6) kWh"),
+    (Span(25.0, 17.3, 29.2, "km"), "25 (17 to 29) km"),
+    (Span(640.0, 640.0, 640.0, "Wh"), "640 Wh"),
+    (Span(4.25, 4.0, 4.5, "km"), "4.2 (4.0 to 4.5) km")])
+def test_a_span_is_told_with_few_digits(span: Span, text: str) -> None:
+    """A figure that may be off by a third has two of them."""
+    assert span.text == text
+
+
+def test_the_comparison_is_one_sentence_first() -> None:
+    """Both sides with their spans."""
+    assert compared().words.startswith("At this draw lead acid gives about 3.1 (2.1 to 3.6) kWh")
