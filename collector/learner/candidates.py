@@ -22,6 +22,12 @@ _CODING_COST: Final[Mapping[str, float]] = {
 _LENGTH_COST: Final = {1: 0.0, 2: 0.0, 3: 0.6, 4: 0.2}
 
 
+#: Form, place, scale, offset and cost of something that agrees with the readings.
+Found = tuple[Form | None, int, float, float, float]
+#: More agree only where the readings say next to nothing.
+_TRACED_MOST: Final = 1500
+
+
 @dataclass(frozen=True)
 class Candidate:
     """A place, type, scale and offset that agree with all typed figures."""
@@ -54,6 +60,8 @@ class Hunt:
     candidates: list[Candidate]
     #: Hypotheses whose trace could have been this quantity at all.
     tried: int
+    #: True where so many agree that only the plainest were looked at: nothing can be decided.
+    is_crowded: bool = False
 
 
 def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
@@ -76,7 +84,7 @@ def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
                         fits[fits] = window.shows(raw[:, fits] * scale + offset)
                     found += [(form, int(n), scale, offset, cost + offset_cost)
                               for n in np.flatnonzero(fits)]
-    return Hunt(list(_traced(columns, windows, found, limits)), max(len(tried), 1))
+    return _looked_at(columns, windows, found, limits, len(tried))
 
 
 def _trace_key(form: Form | None, place: int, scale: float, offset: float) -> tuple[object, ...]:
@@ -97,9 +105,15 @@ def _looks(columns: Columns,
         yield form, np.split(columns.sweep(form, rows), cuts)
 
 
-def _traced(columns: Columns, windows: Sequence[Window],
-            found: Sequence[tuple[Form | None, int, float, float, float]],
-            limits: Band, is_placed: bool = True) -> Iterator[Candidate]:
+def _looked_at(columns: Columns, windows: Sequence[Window], found: Sequence[Found],
+               limits: Band, tried: int, is_placed: bool = True) -> Hunt:
+    plainest = sorted(found, key=lambda one: one[-1])[:_TRACED_MOST]
+    return Hunt(list(_traced(columns, windows, plainest, limits, is_placed)), max(tried, 1),
+                len(found) > len(plainest))
+
+
+def _traced(columns: Columns, windows: Sequence[Window], found: Sequence[Found],
+            limits: Band, is_placed: bool) -> Iterator[Candidate]:
     """The finds whose whole trace holds, with their odds."""
     for form, place, scale, offset, cost in found:
         values = columns.trace(form, place) * scale + offset
@@ -172,26 +186,32 @@ def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) ->
             continue
         habits = columns.habits(form)
         wide = Band(-np.inf, np.inf, limits.step_share)
+        seen: dict[int, list[Figures]] = {}
         for size, cost in SCALES[quantity_of(column).name].items():
             for scale in (size, -size):
                 extent = (habits.high - habits.low) * size
                 fits = could_be(wide, habits, scale, 0) & (extent <= limits.high - limits.low)
                 tried |= {_trace_key(form, int(n), scale, 0) for n in np.flatnonzero(fits)}
                 for place in np.flatnonzero(fits):
-                    zero = _zero_point([raw[:, place] for raw in raws], windows, scale)
+                    if int(place) not in seen:
+                        seen[int(place)] = [np.unique(raw[:, place]) for raw in raws]
+                    zero = _zero_point(seen[int(place)], windows, scale)
                     if zero is not None:
                         found.append((form, int(place), scale, -zero * scale,
                                       cost + _zero_cost(zero)))
-    return Hunt(list(_traced(columns, windows, found, limits, is_placed=False)), max(len(tried), 1))
+    return _looked_at(columns, windows, found, limits, len(tried), is_placed=False)
 
 
 def _zero_point(raws: Sequence[Figures], windows: Sequence[Window],
                 scale: float) -> int | None:
-    """The roundest raw value that, taken as zero, agrees with every window."""
+    """The roundest raw value that, taken as zero, agrees with every window.
+
+    ``raws`` holds the different numbers of each window.
+    """
     size = abs(scale)
     spans = []
     for raw, window in zip(raws, windows, strict=True):
-        middle = np.unique(raw) - window.value / scale
+        middle = raw - window.value / scale
         reach = window.tolerance / size
         spans.append((np.ceil(middle - reach - 1e-6), np.floor(middle + reach + 1e-6)))
     first = min(range(len(spans)), key=lambda n: len(spans[n][0]))

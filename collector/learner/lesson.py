@@ -28,8 +28,10 @@ from .windows import Window, joint_lag_spread_s, log10_chance, windows_of
 
 #: Cuts that are searched where no check rule settles which one is right.
 _CUTS_MOST: Final = 3
+#: Readings of a figure without which nothing is claimed about it.
+_READINGS_LEAST: Final = 3
 #: With fewer readings of a figure none is kept back as an exam.
-_EXAM_FROM: Final = 4
+_EXAM_FROM: Final = 5
 #: A wording of amps that costs less needs no look at others with a zero point. [log10]
 _PLAIN_COST: Final = 0.9
 #: Displays lag by about the same time at each look; more than this apart speaks against. [s]
@@ -142,7 +144,8 @@ class _Search:
         plain = verdict.chosen is not None and verdict.chosen.cost < _PLAIN_COST
         if column == "current_a" and not plain:
             zeros = hunt_zero_point(self._columns, column, _without(windows, _exam(windows)))
-            both = Hunt(found.candidates + zeros.candidates, found.tried + zeros.tried)
+            both = Hunt(found.candidates + zeros.candidates, found.tried + zeros.tried,
+                        found.is_crowded or zeros.is_crowded)
             verdict = self._verdict(column, windows, both)
         self.verdicts[column] = verdict
         if verdict.chosen:
@@ -153,11 +156,11 @@ class _Search:
         exam = _exam(windows)
         most = _without(windows, exam)
         free = [c for c in found.candidates if not c.spot.bytes & self._used]
-        before = self._ranked(column, Hunt(free, found.tried), most)
+        before = self._ranked(column, replace(found, candidates=free), most)
         if exam is None:
             return before
         passed = [_again(c, windows, most) for c in free if exam.shows(c.values[exam.rows])]
-        after = self._ranked(column, Hunt(passed, found.tried), windows)
+        after = self._ranked(column, replace(found, candidates=passed), windows)
         if before.chosen and after.chosen and np.array_equal(
                 before.chosen.values, after.chosen.values, equal_nan=True):
             self.examined.add(column)
@@ -166,6 +169,8 @@ class _Search:
     def _ranked(self, column: str, found: Hunt, windows: Sequence[Window]) -> Verdict:
         judged = [self._judged(column, c, windows) for c in found.candidates]
         verdict = decide(column, found.tried, families(judged, lambda c: _need(column, c)))
+        if found.is_crowded or not _has_variety(windows):
+            return replace(verdict, is_decided=False)
         if column == "current_a" and verdict.families:
             return replace(verdict, is_decided=verdict.is_decided and self._sags(
                 verdict.families[0]))
@@ -176,7 +181,7 @@ class _Search:
         spread_s = joint_lag_spread_s(candidate.values, windows, self._columns.times_s)
         candidate = candidate.supported(-3 * max(0.0, min(spread_s, 2.0) - _LAG_SPREAD_S))
         volts, amps = self._known("voltage_v"), self._known("current_a")
-        if column == "current_a" and volts is not None:
+        if column == "current_a" and volts is not None and not self._is_in_volts(candidate):
             relation = sag(volts, candidate.values, self._columns.times_s)
             return candidate.supported(relation.support)
         if column == "voltage_v" and amps is not None and "current_a" not in self.open:
@@ -193,13 +198,24 @@ class _Search:
             return None
         return verdict.families[0].chosen.values
 
+    def _is_in_volts(self, candidate: Candidate) -> bool:
+        """Whether amps are read from the bytes of the volts: those always go together."""
+        verdict = self.verdicts.get("voltage_v")
+        return verdict is not None and bool(verdict.families) and bool(
+            verdict.families[0].chosen.spot.bytes & candidate.spot.bytes)
+
     def _sags(self, family: Family) -> bool:
         """Whether volts answer these amps; without volts nobody can say."""
         volts = self._known("voltage_v")
-        if volts is None:
+        if volts is None or self._is_in_volts(family.chosen):
             return False
         relation = sag(volts, family.chosen.values, self._columns.times_s)
         return relation.count >= 5 and relation.r_squared >= _SAG_LEAST
+
+
+def _has_variety(windows: Sequence[Window]) -> bool:
+    """Whether the readings can tell anything at all: three, and not all of one figure."""
+    return len(windows) >= _READINGS_LEAST and len({window.value for window in windows}) > 1
 
 
 def _exam(windows: Sequence[Window]) -> Window | None:

@@ -40,7 +40,7 @@ def test_every_crc_of_the_catalogue_vs_crccheck(name: str, order: str) -> None:
 
     assert found is not None
     assert CATALOGUE[name] == found.check.rule
-    assert (0, 1.0) == (found.check.start, found.kept)
+    assert (found.check.start, found.kept) == (0, 1.0)
     if CATALOGUE[name].width > 8:
         assert order == found.check.order
 

@@ -1,4 +1,4 @@
-"""Numbers at all places of frames at once, against the codings of the frames room and a standard."""
+"""Numbers at all places of frames at once, as descriptions and an open standard have them."""
 
 import numpy as np
 import pytest
@@ -32,9 +32,9 @@ def test_marine_battery_frame_vs_published_capture() -> None:
     """
     frame = np.frombuffer(bytes.fromhex("00610A7900C0755C"), np.uint8)[None, :]
 
-    assert 26.57 == pytest.approx(Form("signed", 2, "little").figures_at(frame, 1)[0] * 0.01)
-    assert 12.1 == pytest.approx(Form("signed", 2, "little").figures_at(frame, 3)[0] * 0.1)
-    assert 301.44 == pytest.approx(Form("unsigned", 2, "little").figures_at(frame, 5)[0] * 0.01)
+    assert pytest.approx(Form("signed", 2, "little").figures_at(frame, 1)[0] * 0.01) == 26.57
+    assert pytest.approx(Form("signed", 2, "little").figures_at(frame, 3)[0] * 0.1) == 12.1
+    assert pytest.approx(Form("unsigned", 2, "little").figures_at(frame, 5)[0] * 0.01) == 301.44
 
 
 def test_no_number_is_nan() -> None:

@@ -33,7 +33,7 @@ def test_frames_of_one_length_however_they_arrive(size: int) -> None:
     """Length, phase and check come out whether chunks are frames or not."""
     best = binary_cuts(stream(packets(), size))[0]
 
-    assert ("fixed", 21) == (best.framing.kind, best.framing.length)
+    assert (best.framing.kind, best.framing.length) == ("fixed", 21)
     assert best.check is not None
     assert packets()[5] in [row.tobytes() for row in best.frames]
 
@@ -55,7 +55,7 @@ def test_cobs_packets_vs_the_cobs_library() -> None:
     """Packets coded by the ``cobs`` library (MIT) are found and decoded."""
     best = binary_cuts(stream([cobs.encode(packet) + b"\0" for packet in packets()]))[0]
 
-    assert "cobs" == best.framing.kind
+    assert best.framing.kind == "cobs"
     assert packets() == [row.tobytes() for row in best.frames]
 
 
@@ -63,7 +63,7 @@ def test_slip_packets_vs_sliplib() -> None:
     """Packets coded by ``sliplib`` (MIT, RFC 1055) are found and decoded."""
     best = binary_cuts(stream([slip_encode(packet) + b"\xC0" for packet in packets()]))[0]
 
-    assert "slip" == best.framing.kind
+    assert best.framing.kind == "slip"
     assert packets() == [row.tobytes() for row in best.frames]
 
 

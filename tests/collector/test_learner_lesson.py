@@ -4,13 +4,12 @@ import gzip
 import struct
 import tomllib
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 from crccheck.crc import Crc16Modbus
-from tests.benchmarks.bench_learner import outcome
-from tests.benchmarks.invented_protocols import invent
 
 from collector.frames.decoder import Decoder
 from collector.learner import Lesson, Reading, learn
@@ -18,6 +17,8 @@ from collector.learner.asking import ask_for
 from collector.learner.description import description_tables, share_read_back, toml_text
 from collector.monitors import description_from_tables
 from collector.rawfile import Chunk
+from tests.benchmarks.bench_learner import outcome
+from tests.benchmarks.invented_protocols import invent
 
 DRIVE = Path(__file__).parents[1] / "data" / "real_drives" / "drive_A13.csv.gz"
 #: Rows of the drive: starting, driving, driving, braking, standing later on.
@@ -61,9 +62,9 @@ def test_a_real_drive_in_an_invented_frame() -> None:
     figures = real_drive()
     found = learn(heard(figures), typed(figures, LOOKS)).found
 
-    assert ("3..4", "unsigned, little", 0.01) == _wording(found["voltage_v"])
-    assert ("6..7", "signed, little", 0.02) == _wording(found["current_a"])
-    assert ("8", "unsigned", 0.5) == _wording(found["soc_pct"])
+    assert _wording(found["voltage_v"]) == ("3..4", "unsigned, little", 0.01)
+    assert _wording(found["current_a"]) == ("6..7", "signed, little", 0.02)
+    assert _wording(found["soc_pct"]) == ("8", "unsigned", 0.5)
 
 
 def _wording(candidate: object) -> tuple[str, str, float]:
@@ -76,7 +77,7 @@ def test_the_sign_of_a_real_drive_comes_with_the_description() -> None:
     top = description_tables(learn(heard(figures), typed(figures, LOOKS)), "car")
 
     assert top is not None
-    assert {"current_a": "negative_is_discharge"} == top["sign"]
+    assert top["sign"] == {"current_a": "negative_is_discharge"}
 
 
 #: Seeds of the benchmark's generator, one of each framing.
@@ -101,6 +102,7 @@ def test_what_is_learned_reads_the_capture_again(seed: int) -> None:
     assert all(any(np.isclose(float(row["voltage_v"]), volts, atol=1e-9)) for row in rows[:20])
 
 
+@cache
 def parked(lesson_of: int = 12) -> tuple[Lesson, list[Reading]]:
     """Only the first minute is heard, with readings at rest."""
     invented = invent(lesson_of)

@@ -10,7 +10,7 @@ def test_the_step_is_the_last_digit_shown() -> None:
     """52.10 was shown to a hundredth, -23 to whole amps."""
     reading = Reading.from_texts(0, {"voltage_v": "52.10", "current_a": "-23"})
 
-    assert {"voltage_v": 52.1, "current_a": -23.0} == reading.values
+    assert reading.values == {"voltage_v": 52.1, "current_a": -23.0}
     assert {"voltage_v": pytest.approx(0.01), "current_a": 1.0} == reading.steps
 
 
@@ -18,21 +18,21 @@ def test_decimal_comma_and_true_minus_are_read() -> None:
     """Figures are taken as people type them."""
     reading = Reading.from_texts(0, {"voltage_v": "52,1", "current_a": "−3.5"})
 
-    assert {"voltage_v": 52.1, "current_a": -3.5} == reading.values
+    assert reading.values == {"voltage_v": 52.1, "current_a": -3.5}
 
 
 def test_an_empty_figure_is_missing_not_zero() -> None:
     """A row may leave figures out."""
     lines = ["time,voltage_v,current_a\n", "2026-04-02T08:00:00Z,52.1,\n"]
 
-    assert {"voltage_v": 52.1} == parse_readings(lines, "x")[0].values
+    assert parse_readings(lines, "x")[0].values == {"voltage_v": 52.1}
 
 
 def test_readings_come_in_order_of_time() -> None:
     """A late entry is put where it belongs."""
     lines = ["time,soc_pct\n", "2026-04-02T08:01:00Z,80\n", "2026-04-02T08:00:00Z,81\n"]
 
-    assert [81.0, 80.0] == [reading.values["soc_pct"] for reading in parse_readings(lines, "x")]
+    assert [reading.values["soc_pct"] for reading in parse_readings(lines, "x")] == [81.0, 80.0]
 
 
 @pytest.mark.parametrize(("lines", "words"), [

@@ -42,7 +42,7 @@ def test_cells_as_differences_from_a_base() -> None:
     frames = np.hstack([noise(3), as_bytes(base, "big"), above.astype(np.uint8), noise(2)])
     (found,) = find_cells(frames, np.round(cells_v().sum(axis=1), 2), set())
 
-    assert (5, COUNT, 3) == (found.at, found.count, found.base_at)
+    assert (found.at, found.count, found.base_at) == (5, COUNT, 3)
     assert np.abs(found.values_v(frames) - cells_v()).max() < 0.0011
 
 
@@ -59,5 +59,5 @@ def test_a_running_number_wraps() -> None:
     found = find_sequence(frames, set())
 
     assert found is not None
-    assert 3 == found[0]
+    assert found[0] == 3
     assert find_sequence(noise(8), set()) is None
