@@ -17,7 +17,7 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
-from .consumption import RECENT_RUNS, Run, typical_rate
+from .consumption import RECENT_RUNS, RUNS_MIN, Run, typical_rate
 from .estimate import Answer, Estimate, NoEstimate, Verdict
 from .line_fit import least_squares
 from .student import t_quantile
@@ -154,7 +154,9 @@ def judge(claim: Claim, found: Answer, *, runs: int = 0, fixed: float = 0.0) -> 
     """
     if isinstance(found, NoEstimate):
         words = f"“{claim.text}” cannot be judged yet: {found.reason}. Next: {found.next}."
-        return Judged(claim, "cannot tell yet", words, None, found)
+        is_of_runs = claim.quantity in ("range", "consumption") and runs < RUNS_MIN
+        return Judged(claim, "cannot tell yet", words, RUNS_MIN - runs if is_of_runs else None,
+                      found)
     verdict = _verdict(claim, found)
     if verdict != "cannot tell yet":
         return Judged(claim, verdict, _decided_words(claim, verdict, found), 0, found)
@@ -204,15 +206,16 @@ def full_charge_range(runs: Sequence[Run], full_wh: Answer) -> tuple[Answer, int
         width that is the battery's.
     """
     rate = typical_rate(runs, "Wh/km")
-    if isinstance(full_wh, NoEstimate):
-        return full_wh, 0, 0.0
+    count = min(len(runs), RECENT_RUNS)
     if isinstance(rate, NoEstimate):
-        return rate, 0, 0.0
+        return rate, count, 0.0
+    if isinstance(full_wh, NoEstimate):
+        return full_wh, count, 0.0
     battery = math.log(full_wh.high / full_wh.low) / 2
     half = math.hypot(battery, math.log(rate.high / rate.low) / 2)
     value = full_wh.value / rate.value
     found = Estimate(value, value * math.exp(-half), value * math.exp(half), "km")
-    return found, min(len(runs), RECENT_RUNS), battery
+    return found, count, battery
 
 
 def held_peak(uses: Iterable[LogUse]) -> Answer:

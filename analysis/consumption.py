@@ -55,6 +55,8 @@ LEVEL_MEMORY: Final = 4.0
 LEARNING_RUNS: Final = 8
 #: A run shorter than this part of the usual one is joined to the next.
 SHORT_SHARE: Final = 0.2
+#: Fewer drives tell nothing of the next.
+RUNS_MIN: Final = 3
 #: Typical consumption is of the last so many runs.
 RECENT_RUNS: Final = 30
 #: Less than this is no drive. [m]
@@ -224,8 +226,20 @@ def _first_scatter(runs: Sequence[Run]) -> float:
     """The usual scatter, drawn to that of the first runs as far as there are some."""
     if len(runs) < LEARNING_RUNS:
         return SCATTER
-    own = float(np.std([math.log(run.rate) for run in runs], ddof=1))
+    weight = np.array([run.extent for run in runs])
+    logs = np.log([run.rate for run in runs])
+    apart = logs - float(weight @ logs / weight.sum())
+    own = math.sqrt(float(weight @ apart**2) / float(np.median(weight)) / (len(runs) - 1))
     return max(own, 0.01)
+
+
+def too_few(count: int) -> NoEstimate:
+    """Why so few drives tell nothing of the next."""
+    if not count:
+        return NoEstimate("no drive holds what this needs",
+                          "log speed or distance beside amps and volts")
+    return NoEstimate(f"{count} drives tell too little of what is usual",
+                      f"log {RUNS_MIN - count} more")
 
 
 def typical_rate(runs: Sequence[Run], unit: str, last: int = RECENT_RUNS) -> Answer:
@@ -235,9 +249,8 @@ def typical_rate(runs: Sequence[Run], unit: str, last: int = RECENT_RUNS) -> Ans
     estimator: W. G. Cochran, *Sampling Techniques*, 1977, ch. 6; from memory).
     """
     recent = runs[-last:]
-    if len(recent) < 3:
-        return NoEstimate(f"{len(recent)} drives are too few to know what is usual",
-                          f"log {3 - len(recent)} more")
+    if len(recent) < RUNS_MIN:
+        return too_few(len(recent))
     extent = np.array([run.extent for run in recent])
     used = np.array([run.used for run in recent])
     rate = float(used.sum() / extent.sum())

@@ -16,13 +16,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from .consumption import LEARNING_RUNS, Conditions, RateModel, Run
+from .consumption import LEARNING_RUNS, RUNS_MIN, Conditions, RateModel, Run, too_few
 from .estimate import Answer, Estimate, NoEstimate
 from .student import t_quantile
 
 COVERAGE: Final = 0.9
-#: No prediction before this many runs.
-RUNS_MIN: Final = 3
 #: From this many predictions that came due on, the misses widen the interval ...
 CONFORMAL_FROM: Final = 9
 #: ... and from this many on they alone set it.
@@ -190,8 +188,7 @@ def look_ahead(runs: Sequence[Run], usable: Answer, *, unit: str, rate_unit: str
     """
     _, rough = predict_rates(runs, met=met, mass_kg=mass_kg)
     if rough is None:
-        missing = NoEstimate(f"{len(runs)} drives tell too little of the consumption",
-                             f"log {RUNS_MIN - len(runs)} more")
+        missing = too_few(len(runs))
         return Ahead(missing, missing, Backtest(None, ()))
     reach = usable.value / rough.value if isinstance(usable, Estimate) else math.inf
     horizon = reach if reach <= sum(run.extent for run in runs) / BLOCKS_MIN else None

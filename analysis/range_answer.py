@@ -18,13 +18,12 @@ from .claims import (
     judge,
     judge_peak,
 )
-from .consumption import Conditions, Run, runs_of, typical_rate
+from .consumption import RECENT_RUNS, Conditions, Run, runs_of, typical_rate
 from .digest import LogDigest
 from .estimate import Answer, Estimate
 from .phrases import hours_text
 from .range_ahead import Ahead, look_ahead
 from .usable_energy import (
-    PARTS_NEEDED,
     above_reserve,
     capacity_now_ah,
     displayed_percent,
@@ -34,8 +33,6 @@ from .usable_energy import (
     warm_capacity_ah,
 )
 from .use import LogUse
-
-__all__ = ["PARTS_NEEDED", "RangeAnswer", "Wish", "find_range"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +100,7 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
     Parameters
     ----------
     digests
-        Of one pack, oldest first, with the parts in ``PARTS_NEEDED``.
+        Of one pack, oldest first, with the parts in ``usable_energy.PARTS_NEEDED``.
     noted
         What was noted by hand of a log, by its file name.
     """
@@ -142,7 +139,7 @@ def _judged(claim: Claim, digests: Sequence[LogDigest], runs: Sequence[Run], ful
         found, count, battery = full_charge_range(runs, full_wh)
         return judge(claim, found, runs=count, fixed=battery)
     if claim.quantity == "consumption":
-        return judge(claim, typical_rate(runs, "Wh/km"), runs=len(runs))
+        return judge(claim, typical_rate(runs, "Wh/km"), runs=min(len(runs), RECENT_RUNS))
     if claim.quantity == "capacity":
         return judge(claim, warm_capacity_ah(digests))
     if claim.quantity == "peak":

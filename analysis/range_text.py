@@ -38,9 +38,10 @@ def held_words(backtest: Backtest) -> str:
     count = len(backtest.made)
     if not count:
         return "Too few drives so far to say how well such predictions hold."
+    held, miss_pct = 100 * backtest.coverage, backtest.median_abs_error_pct
     return (f"Tried on your own past drives, each predicted from those before it: of {count} "
-            f"predictions {100 * backtest.coverage:.0f} % fell within their interval (90 % were meant "
-            f"to), and half missed by less than {backtest.median_abs_error_pct:.0f} %.")
+            f"predictions {held:.0f} % fell within their interval (90 % were meant to), and half "
+            f"missed by less than {miss_pct:.0f} %.")
 
 
 def _words_in_miles(answer: RangeAnswer) -> str:

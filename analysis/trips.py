@@ -161,13 +161,14 @@ def _stretches(is_moving: NDArray[np.bool_], time_s: Floats,
     rows = np.flatnonzero(is_moving)
     if not len(rows):
         return []
-    gap_before = np.concatenate(([0], np.cumsum(seen.width_s == 0)))
-    ends = (np.diff(time_s[rows]) >= STOP_S) | (np.diff(gap_before[rows]) > 0)
-    starts = np.concatenate(([0], np.flatnonzero(ends) + 1))
-    stops = np.concatenate((np.flatnonzero(ends), [len(rows) - 1]))
-    # The step into and out of standing belong to the trip.
-    return [(max(int(rows[a]) - (gap_before[rows[a]] == gap_before[max(rows[a] - 1, 0)]), 0),
-             int(rows[b])) for a, b in zip(starts, stops, strict=True) if rows[b] > rows[a]]
+    run = np.concatenate(([0], np.cumsum(seen.width_s == 0)))
+    ends = (np.diff(time_s[rows]) >= STOP_S) | (np.diff(run[rows]) > 0)
+    starts = rows[np.concatenate(([True], ends))]
+    stops = rows[np.concatenate((ends, [True]))]
+    # The step out of standing belongs to the trip, unless it is a gap.
+    before = np.maximum(starts - 1, 0)
+    starts = np.where(run[before] == run[starts], before, starts)
+    return [(int(a), int(b)) for a, b in zip(starts, stops, strict=True) if b > a]
 
 
 def _shape(motion: Motion, energy_wh: Floats | None, first: int, last: int) -> tuple[float, ...]:

@@ -55,8 +55,9 @@ def run(arguments: argparse.Namespace) -> int:
     from collector.notes import read_notes
 
     from ..load_logbook import of_pack, read_digests
-    from ..range_answer import PARTS_NEEDED, Wish, find_range
+    from ..range_answer import Wish, find_range
     from ..range_text import range_text
+    from ..usable_energy import PARTS_NEEDED
 
     book = Logbook.open(arguments.logbook)
     config = book.config()
