@@ -67,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
     result = outcome(lesson, readings, _name(arguments), arguments.baud)
     print(json.dumps(result, indent=2) if arguments.json else
           "\n".join(outcome_lines(result, show_text=arguments.output is None)))
-    if not result["fields"]:
+    if not result["description"]:
         return 1
     if arguments.output:
         arguments.output.write_text(result["description"], encoding="utf-8")
@@ -251,11 +251,23 @@ def framing_words(lesson: Lesson) -> str:
 
 
 def _fields(lesson: Lesson) -> Iterable[dict[str, Any]]:
+    from ..learner.columns import Spot
+
     for column, candidate in lesson.found.items():
         yield {"name": column, "place": candidate.spot.place, "type": candidate.spot.type,
                "scale": candidate.scale, "offset": candidate.offset,
                "chance_match": _rounded(10 ** lesson.verdicts[column].log10_chance),
                "exam": "passed" if column in lesson.examined else "none kept back"}
+    if len(lesson.cells) == 1:
+        cells = lesson.cells[0]
+        yield {"name": "cell_{n}_v", "place": f"{min(cells.bytes)}..{max(cells.bytes)}",
+               "type": f"{cells.count} cells", "scale": cells.scale, "offset": 0.0,
+               "chance_match": None, "exam": f"add up to the pack within {cells.miss_v:.2f} V"}
+    if lesson.sequence is not None:
+        at, form = lesson.sequence
+        yield {"name": "sequence", "place": Spot(at, form).place, "type": Spot(at, form).type,
+               "scale": 1.0, "offset": 0.0, "chance_match": None,
+               "exam": "grows by one from frame to frame"}
 
 
 def _undecided(lesson: Lesson, readings: Sequence[Reading]) -> Iterable[dict[str, Any]]:
@@ -291,9 +303,10 @@ def outcome_lines(result: dict[str, Any], show_text: bool) -> list[str]:
         name = WORDS.get(field["name"], field["name"])
         unit = "key" if field["type"] == "text" else "byte"
         offset = f" {field['offset']:+g}" if field["offset"] else ""
+        odds = field["exam"] if field["chance_match"] is None else (
+            f"by chance {field['chance_match']:.1g} such matches, exam {field['exam']}")
         lines.append(f"{name}: yes, {unit} {field['place']}, {field['type']}, "
-                     f"times {field['scale']:g}{offset}; by chance {field['chance_match']:.1g} "
-                     f"such matches, exam {field['exam']}")
+                     f"times {field['scale']:g}{offset}; {odds}")
     for open_ in result["undecided"]:
         name = WORDS.get(open_["name"], open_["name"])
         count = len(open_["candidates"])
