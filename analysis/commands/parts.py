@@ -11,10 +11,10 @@ PARTS.toml lists the pack and its parts as their nameplates say:
   rating_a = 50
   marked_v_dc = 48
 
-and likewise fuse, cable, coil, precharge, charger, converter, gauge, cutoff; [lead_acid] and
-[vehicle] compare the old bank. Leave out what you do not know: the answer says how to find it. A
-wrong key is answered with those that are known. With a logbook the highest volts and the worst
-amps are those that were measured, where they are harder than what was typed.
+and likewise fuse, cable, coil, precharge, charger, converter, gauge, cutoff, frame_leakage;
+[lead_acid] and [vehicle] compare the old bank. Leave out what you do not know: the answer says how
+to find it. A wrong key is answered with those that are known. With a logbook the highest volts and
+the worst amps are those that were measured, where they are harder than what was typed.
 
 example:
   packhand parts sample_logs/parts.toml

@@ -37,6 +37,11 @@ LEAD_GAS: Final = (
 #: Common practice, no source.
 NO_TAP: Final = "Never tap part of the string for 12 V: its cells empty unequally."
 #: Common practice, no source.
+FRAME: Final = (
+    "Both poles are live while you measure: one hand, insulated probes. No insulation tester of "
+    "250 or 500 V while electronics are connected. Ask first whether an old 12 V accessory bonds "
+    "the frame.")
+#: Common practice, no source.
 WHEELS: Final = (
     "More volts turn the motor faster: mind governed speed and brakes; a series-wound motor must "
     "never run free at full pedal.")

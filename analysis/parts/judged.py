@@ -14,6 +14,7 @@ from .coil import Coil, judge_coil
 from .conversion import Comparison, Side, compare
 from .converter import Converter, judge_converter
 from .cutoff import Cutoff, judge_cutoff
+from .frame_leakage import FrameLeakage, judge_frame_leakage
 from .fuse import Fuse, judge_fuse
 from .gauge import Gauge, judge_gauge
 from .listing import Part, PartsList, cables_of
@@ -25,6 +26,7 @@ SCHEMA: Final = "packhand.parts/1"
 _JUDGES: Final[Mapping[type, Callable[[Any, PackFigures], Judged]]] = {
     Cable: judge_cable, Coil: judge_coil, Precharge: judge_precharge, Charger: judge_charger,
     Converter: judge_converter, Gauge: judge_gauge, Cutoff: judge_cutoff,
+    FrameLeakage: judge_frame_leakage,
 }
 
 

@@ -1,8 +1,9 @@
 """A parts list: the tables of a TOML file, read into the parts they describe.
 
 One table ``[pack]``, any number of ``[[breaker]]``, ``[[fuse]]``, ``[[cable]]``, ``[[coil]]``,
-``[[precharge]]``, ``[[charger]]``, ``[[converter]]``, ``[[gauge]]`` and ``[[cutoff]]``, and for the
-comparison ``[lead_acid]`` and ``[vehicle]``. The keys of a table are the fields of its dataclass.
+``[[precharge]]``, ``[[charger]]``, ``[[converter]]``, ``[[gauge]]``, ``[[cutoff]]`` and
+``[[frame_leakage]]``, and for the comparison ``[lead_acid]`` and ``[vehicle]``. The keys of a table
+are the fields of its dataclass.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from .conductor import Conductor, parse_size
 from .conversion import Vehicle
 from .converter import Converter
 from .cutoff import Cutoff
+from .frame_leakage import FrameLeakage
 from .fuse import Fuse
 from .gauge import Gauge
 from .lead_acid import LeadBank
@@ -31,13 +33,17 @@ from .pack import TypedPack
 from .precharge import Precharge
 
 Form = TypeVar("Form")
-Part = Breaker | Fuse | Cable | Coil | Precharge | Charger | Converter | Gauge | Cutoff
+Part = (Breaker | Fuse | Cable | Coil | Precharge | Charger | Converter | Gauge | Cutoff
+        | FrameLeakage)
 
 #: Name of the tables of each kind, in the order in which they are judged.
 KINDS: Final[Mapping[str, type[Part]]] = {
     "breaker": Breaker, "fuse": Fuse, "coil": Coil, "cable": Cable, "precharge": Precharge,
     "charger": Charger, "converter": Converter, "gauge": Gauge, "cutoff": Cutoff,
+    "frame_leakage": FrameLeakage,
 }
+#: Ends of the keys that may be zero or less: temperatures, a pole that lies on the frame.
+_ANY_SIGN: Final = ("_c", "_to_frame_v")
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,8 +143,8 @@ def _one_of(table: Table, key: str, kind: Any) -> Any:
 
 
 def _number(table: Table, key: str) -> float:
-    """Above zero, but for temperatures; a percentage is at most 100."""
-    value = float(table.number(key, 1.0, above=None if key.endswith("_c") else 0.0))
+    """Above zero, but for some; a percentage is at most 100."""
+    value = float(table.number(key, 1.0, above=None if key.endswith(_ANY_SIGN) else 0.0))
     if key.endswith("_pct") and value > 100:
         raise table.error(key, f"{value:g}", "at most 100 is allowed")
     return value

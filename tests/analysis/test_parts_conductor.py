@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from analysis.parts.conductor import (
     REFERENCE_AMPACITY_A,
+    SAE_CIRCULAR_MILS,
     area_for_sag_mm2,
     awg_area_mm2,
     awg_diameter_mm,
@@ -21,6 +22,8 @@ from analysis.parts.conductor import (
 )
 
 M_PER_KFT = 304.8
+SUMS = [1755, 2070, 2225, 2265, 2625, 2830, 3010]
+SAE_SUM = 827879
 #: Gauge, diameter [in] and area [mm2] by ASTM B258-02 (read second-hand); solid copper at 20 degC
 #: as two physics texts print it, and stranded uncoated copper at 75 degC by NEC Chapter 9
 #: Table 8 (four copies agree). [ohm per 1000 ft]
@@ -88,6 +91,12 @@ def test_a_metric_area_counts_as_the_gauge_within_it() -> None:
     """16 mm2 lies between 6 and 4 AWG and gets the amps of 6 AWG; below 18 AWG there are none."""
     assert reference_ampacity_a(parse_size("16 mm2"), 105) == 120
     assert math.isnan(reference_ampacity_a(parse_size("0.5 mm2"), 105))
+
+
+def test_tables_sum_up_as_the_printed_ones() -> None:
+    """One wrong digit would show: sums of 33 CFR 183.425 Table 5 by column, of the SAE areas."""
+    assert [sum(column) for column in zip(*REFERENCE_AMPACITY_A.values(), strict=True)] == SUMS
+    assert sum(SAE_CIRCULAR_MILS.values()) == SAE_SUM
 
 
 def test_ampacity_grows_with_size_and_with_insulation() -> None:

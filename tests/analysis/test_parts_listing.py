@@ -119,6 +119,7 @@ def test_every_key_of_every_kind_is_offered(kind: str) -> None:
     """A mistyped key lists all that could have been meant, typed or not."""
     required = {"name": '"x"', "rating_a": "1", "marked_v": "1", "resistance_ohm": "1",
                 "end_v": "1", "current_a": "1", "input_max_v": "1", "input_min_v": "1",
+                "pack_v": "9", "minus_to_frame_v": "0", "plus_to_frame_v": "1",
                 "output_w": "1", "load_w": "1", "cutoff_v": "1", "length_m": "1",
                 "size": '"6 AWG"'}
     names = {field.name for field in fields(KINDS[kind])}
