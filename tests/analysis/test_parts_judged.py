@@ -44,6 +44,50 @@ def test_a_setting_is_changed_and_a_gauge_not_believed() -> None:
     assert actions["old volt gauge"] == "do not read charge from it; count amp-hours"
 
 
+@pytest.mark.parametrize("line", [
+    "50 A x 80 % in the long run = 40.0 A; over ten minutes 35.0 A (typed, parts list)",
+    "worst minute 75.0 A (typed, parts list); rated 50 A: 150 %",
+    "at least 54.4 V / 16.0 mΩ (typed, parts list) = 3400 A; a lower bound",
+    "50 A on battery cable, 6 AWG (13.3 mm²): reference 120 A",
+    "(54.4 V / 36 V)² = 2.3 times its heat, pack full and resting",
+    "(58.4 V / 36 V)² = 2.6 times its heat, while charging ends",
+    "54.4 V² / 60 Ω = 49 W instead of 22 W",
+    "allowed: 39.6 V (110 % of the marking, as usual)",
+    "31 Ω in series, 11 W in it",
+    # 0.491 ohm per 1000 ft over 2.4 m
+    "1.2 m there and as much back: 3.86 mΩ at 75 °C",
+    "worst 10 s: 77.0 A (typed, parts list) x 3.86 mΩ = 0.30 V",
+    "0.30 V / 51.2 V = 0.6 %; usual on boats: at most 3 %",
+    "worst 10 min: 35.0 A (typed, parts list); heat 4.7 W, 2.0 W a metre of cable",
+    "2.5 mm² (more than 14 AWG), 2.5 m there and as much back: 42.77 mΩ at 75 °C",
+    "R x C = 470 Ω x 9.4 mF = 4.4 s",
+    "95 % after 3.0 x R x C = 13.2 s",
+    "they take ½ C V² = 16.0 J",
+    "it waits 15 s: 2.0 V are left across the contacts",
+    "V² / R = (58.4 V)² / 470 Ω = 7.3 W and 124 mA",
+    "55.2 V / 16 cells = 3.45 V a cell; the pack's charge end 58.4 V (typed, charge end)",
+    "105 Ah / 25 A: 4.2 h at least",
+    "most amps in: 60 W / (0.90 x 46.0 V) = 1.4 A",
+    "60 W; 80 % of 120 W = 96 W",
+    "standby: 24 h x 1.5 W / 51.2 V = 0.7 Ah a day",
+    "scale: empty 47.6 V, full 50.6 V",
+    "iron phosphate at 20 %: 52.0 V resting, the needle shows 100 %",
+    "42 V / 16 cells = 2.62 V a cell",
+    "16 x (2.70 + 0.1) V = 44.8 V",
+    "it acts at 43.2 V of the rested pack, 2.70 V a cell",
+    "up to 15 % of 53 V",
+    "draw 22.0 A (typed, parts list) x 51.2 V / 46.8 V = 24 A from lead",
+    "k = 1.25 (1.10 to 1.60) (published for flooded, which disagree): 131 (91 to 153) Ah",
+    "consumption 97.9 Wh/km (worked out, 159 N on the level at 10 km/h, 45 % to the wheel)",
+    "lead weighs +132 kg on 520 kg: rolling and climbing take up to 1.25 times as much",
+    "full and resting: lead 50.6 V, lithium 54.4 V",
+    "lead at 20 A gives off up to 0.22 m³/h of hydrogen: 22 m³/h of air keep it at 1 %",
+])
+def test_the_flatbeds_arithmetic_worked_by_hand(line: str) -> None:
+    """What a person would check with a pocket calculator."""
+    assert line in "\n".join(flatbed().lines())
+
+
 def test_measured_figures_are_named_as_such() -> None:
     """With a logbook the words say at what was measured, and how often."""
     words = " ".join(flatbed(is_measured=True).words)
