@@ -19,6 +19,7 @@ PARTS = tuple(dict.fromkeys([*CELL_PARTS, *HAPPENING_PARTS]))
 KEPT = {(date(2026, 4, 16), "drive"), (date(2026, 4, 16), "charge"), (date(2026, 5, 29), "drive"),
         (date(2026, 7, 20), ""), (date(2026, 7, 22), "drive"), (date(2026, 7, 29), "drive"),
         (date(2026, 9, 8), "drive"), (date(2026, 9, 17), "drive")}
+SIGN = {"convention": "negative_is_discharge", "decided_by": "person"}
 SEEDS = (1, 2, 3, 4, 5)
 
 
@@ -37,7 +38,7 @@ def lived_season(seed: int) -> LivedSeason:
     kept: dict[tuple[date, str], list[Telemetry]] = {}
     for day in live_season(season_days(seed), seed):
         for log in day:
-            telemetry = telemetry_from_table(log.table, {"kind": log.kind}, log.kind)
+            telemetry = telemetry_from_table(log.table, {"kind": log.kind, "sign": SIGN}, log.kind)
             digests.append(digest_log(telemetry, convention="negative_is_discharge", parts=PARTS))
             key = (log.start.date(), log.kind)
             if key in KEPT:
