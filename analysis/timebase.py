@@ -254,9 +254,12 @@ def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -
 
     A step is a gap if it is longer than ``GAP_STEPS`` usual steps, if a figure is missing where
     one was due (NaN in a row, and the step is longer than ``HOLE_STEPS`` usual ones), or if an
-    event in it says that nothing was heard. Where two monitors share a log, one falls silent
-    while the other goes on: there the step must be longer than ``HOLE_STEPS``, too. A monitor that
-    sends amps in every second row has no gaps: its amps were not due in the rows between.
+    event in it says that nothing was heard. A monitor that sends amps in every second row has no
+    gaps: its amps were not due in the rows between.
+
+    Where two monitors share a log (``origin`` in its metadata names one ``beside``), the rows of
+    the other are passed over, and one falls silent while the other goes on: there a step with such
+    an event must be longer than ``HOLE_STEPS``, too.
     """
     whole = like if like is not None and like.rows is None else None
     unseen = [c for c in columns if whole is None or c not in whole.columns]
@@ -267,16 +270,31 @@ def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -
     width_s = np.diff(time_s)
     usual = usual_step_s(time_s)
     broken = width_s > GAP_STEPS * usual
+    is_shared = bool(telemetry.meta.get("origin", {}).get("beside"))
     if rows is not None:
-        broken |= (np.diff(rows) > 1) & (width_s > HOLE_STEPS * usual)
+        places = _own_places(telemetry, rows) if is_shared else rows
+        broken |= (np.diff(places) > 1) & (width_s > HOLE_STEPS * usual)
     steps = np.flatnonzero(broken)
     caused = _steps_with_cause(time_s, telemetry.events)
-    if telemetry.meta.get("origin", {}).get("beside"):
+    if is_shared:
         caused = caused[width_s[caused] > HOLE_STEPS * usual]
     if len(caused):
         steps = np.union1d(steps, caused)
     width_s[steps] = 0.0
     return Observed(columns, rows, time_s, width_s, steps, usual)
+
+
+def _own_places(telemetry: Telemetry, rows: Rows) -> Rows:
+    """The rows' numbers among those of their monitor: rows with a figure of any column that is
+    ever told together with theirs."""
+    asked = np.zeros(len(telemetry), dtype=bool)
+    asked[rows] = True
+    own = asked.copy()
+    for values in telemetry.columns.values():
+        told = np.isfinite(values)
+        if (told & asked).any():
+            own |= told
+    return np.cumsum(own)[rows]
 
 
 def _is_finite(column: Floats) -> bool:

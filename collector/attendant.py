@@ -28,15 +28,19 @@ class Attendant:
         Told in one line what cannot be kept.
     on_alarm
         Called when an alarm wants to be heard.
+    on_shelve
+        Called with the moment of the steady clock when the person wants quiet. [s]
     """
 
     def __init__(self, alarms: Alarms, notes_path: Path, pack: str, *,
-                 on_words: Callable[[str], None], on_alarm: Callable[[], None]) -> None:
+                 on_words: Callable[[str], None], on_alarm: Callable[[], None],
+                 on_shelve: Callable[[float], None]) -> None:
         self._alarms = alarms
         self._notes_path = notes_path
         self._pack = pack
         self._on_words = on_words
         self._on_alarm = on_alarm
+        self._on_shelve = on_shelve
         self._last = LastFigures()
 
     def take(self, sample: Sample, recording: Recording) -> Iterable[str]:
@@ -45,7 +49,7 @@ class Attendant:
         if sample.event.startswith(_MARK):
             self._keep_mark(sample, recording)
         if sample.event == SHELVE:
-            self._alarms.shelve(sample.monotonic_s)
+            self._on_shelve(sample.monotonic_s)
             self._on_words(f"alarms that sound now keep quiet for {SHELF_S / 60:.0f} minutes")
         events = self._alarms.take(sample)
         if any(event.is_raised and not event.is_quiet for event in events):

@@ -29,7 +29,7 @@ import argparse
 import json
 import threading
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -86,10 +86,11 @@ def run(arguments: argparse.Namespace) -> int:
     if not arguments.monitors:
         arguments.misuse("say which MONITOR to log")
     logs = in_logs(listening(arguments))
+    packs = pack_names(arguments.pack, logbook.config(), len(logs))
+    jobs = [_Job(arguments, pack, log, logbook, screen, is_alone=len(logs) == 1)
+            for pack, log in zip(packs, logs, strict=True)]
     with stopping(arguments.seconds) as stop, keyboard() as read_key:
-        jobs = [_Job(arguments, number, log, logbook, screen, None if number else read_key)
-                for number, log in enumerate(logs)]
-        recordings = _all_recorded(jobs, stop)
+        recordings = _all_recorded(jobs, stop, read_key)
     outcomes = [outcome_of(recording, job.heard)
                 for recording, job in zip(recordings, jobs, strict=True)]
     if arguments.json:
@@ -198,44 +199,51 @@ def in_logs(monitors: Sequence[Listening]) -> list[list[Listening]]:
 
 
 class _Job:
-    """One log to be recorded."""
+    """One log to be recorded, and the alarms of its pack."""
 
-    def __init__(self, arguments: argparse.Namespace, number: int, log: Sequence[Listening],
-                 logbook: Logbook, screen: Screen, read_key: ReadKey | None) -> None:
+    def __init__(self, arguments: argparse.Namespace, pack: str, log: Sequence[Listening],
+                 logbook: Logbook, screen: Screen, *, is_alone: bool) -> None:
+        from ..alarm_limits import limits_of
+        from ..alarms import Alarms
+        from ..logbook import CONFIG_NAME
+
         self._sources = [source for _, source in log]
-        self._meta = log_meta(arguments, number, log, logbook)
+        self._meta = log_meta(arguments, pack, log, logbook)
         self._logbook = logbook
         self._screen = screen
-        self._label = self._meta.pack if number or len(arguments.pack) > 1 else ""
-        self._read_key = read_key
+        self._label = "" if is_alone else pack or self._sources[0].name
+        self._limits = limits_of(logbook.config(), pack, str(logbook.root / CONFIG_NAME))
+        self.alarms = Alarms(self._limits, self._convention)
         self.has_begun = threading.Event()
+
+    @property
+    def _convention(self) -> str:
+        return str(self._meta.sign.get("convention", ""))
 
     @property
     def heard(self) -> Counter[str]:
         """Frames and bytes, good and bad, of all its monitors."""
         return sum((source.counts for source in self._sources), Counter())
 
-    def record(self, stop: threading.Event) -> Recording:
-        from ..alarm_limits import limits_of
-        from ..alarms import CAUTION, Alarms
+    def record(self, stop: threading.Event, read_key: ReadKey | None,
+               shelve: Callable[[float], None]) -> Recording:
+        """Record it; ``read_key`` gives the keys that mark moments in this log."""
+        from ..alarms import CAUTION
         from ..attendant import Attendant
-        from ..logbook import CONFIG_NAME
         from ..recorder import record
         from ..sources.keyboard import KEYS, MarkKeys
 
-        screen, convention = self._screen, self._meta.sign.get("convention", "")
-        limits = limits_of(self._logbook.config(), self._meta.pack,
-                           str(self._logbook.root / CONFIG_NAME))
-        attendant = Attendant(Alarms(limits, convention), self._logbook.notes_path,
-                              self._meta.pack, on_words=screen.line, on_alarm=screen.ring)
-        if limits:
-            screen.line(f"{len(limits)} alarms are set; {CAUTION}")
-        if self._read_key:
+        screen = self._screen
+        attendant = Attendant(self.alarms, self._logbook.notes_path, self._meta.pack,
+                              on_words=screen.line, on_alarm=screen.ring, on_shelve=shelve)
+        if self._limits:
+            screen.line(f"{len(self._limits)} alarms are set; {CAUTION}")
+        if read_key:
             screen.line(KEYS)
-        keys = [MarkKeys(self._read_key)] if self._read_key else []
+        keys = [MarkKeys(read_key)] if read_key else []
 
         def on_sample(sample: Sample, recording: Recording) -> Iterable[str]:
-            screen.show(sample, recording, convention, self._label)
+            screen.show(sample, recording, self._convention, self._label)
             return attendant.take(sample, recording)
 
         def on_words(words: str) -> None:
@@ -248,15 +256,24 @@ class _Job:
                       on_sample=on_sample, on_words=on_words)
 
 
-def _all_recorded(jobs: Sequence[_Job], stop: threading.Event) -> list[Recording]:
-    """Record all logs at once; one that cannot begin stops the others, and is raised."""
+def _all_recorded(jobs: Sequence[_Job], stop: threading.Event,
+                  read_key: ReadKey | None) -> list[Recording]:
+    """Record all logs at once; one that cannot begin stops the others, and is raised.
+
+    Marks stand in the first log; alarms are shelved in all.
+    """
+    def shelve(monotonic_s: float) -> None:
+        for job in jobs:
+            job.alarms.shelve(monotonic_s)
+
     if len(jobs) == 1:
-        return [jobs[0].record(stop)]
+        return [jobs[0].record(stop, read_key, shelve)]
     running: list[Future[Recording]] = []
     with ThreadPoolExecutor(len(jobs)) as pool:
         try:
             for job in jobs:  # one after the other: each brings back what a crash left behind
-                running.append(pool.submit(job.record, stop))
+                running.append(pool.submit(job.record, stop,
+                                           read_key if job is jobs[0] else None, shelve))
                 while not (job.has_begun.wait(_WAIT_S) or any(each.done() for each in running)):
                     pass
             while not any(each.done() for each in running):
@@ -266,7 +283,13 @@ def _all_recorded(jobs: Sequence[_Job], stop: threading.Event) -> list[Recording
         return [each.result() for each in running]
 
 
-def log_meta(arguments: argparse.Namespace, number: int, log: Sequence[Listening],
+def pack_names(typed: Sequence[str], config: dict[str, Any], logs: int) -> list[str]:
+    """The pack of each log: as typed; else the logbook's only one, if there is one log alone."""
+    rest = [only_name(config, "pack")] if logs == 1 else [""] * logs
+    return [*typed[:logs], *rest[len(typed):]]
+
+
+def log_meta(arguments: argparse.Namespace, pack: str, log: Sequence[Listening],
              logbook: Logbook) -> LogMeta:
     """What a log will say about itself; the first monitor leads, the others stand beside it."""
     from ..clock import local_zone
@@ -276,9 +299,7 @@ def log_meta(arguments: argparse.Namespace, number: int, log: Sequence[Listening
     config = logbook.config()
     (description, source), *others = log
     beside = [{"port": other.name, "monitor": told.as_tables()} for told, other in others]
-    packs = arguments.pack[number:number + 1]
     sign = next(filter(None, (decided_sign(told) for told, _ in log)), {})
-    pack = packs[0] if packs else only_name(config, "pack")
     return LogMeta(
         pack=pack, corrections=layers_of(logbook.corrections_path, pack),
         vehicle=arguments.vehicle or only_name(config, "vehicle"),

@@ -145,6 +145,21 @@ def test_a_silent_neighbour_in_a_shared_log_makes_no_gap() -> None:
     assert observe(telemetry, "current_a").gap_steps.tolist() == [5]
 
 
+def test_the_rows_of_a_neighbour_are_no_missing_figures() -> None:
+    """Amps that come a little late across a row of the receiver are whole; amps that the pack's
+    own row lacks are missing, in a shared log as in any."""
+    time = np.array([0.0, 0.5, 1.0, 2.0, 3.1, 4.0, 4.8, 6.0, 7.0, 8.0])
+    nan = np.nan
+    amps = np.array([1, nan, 1, 1, nan, nan, 1, nan, 1, 1])
+    volts = np.array([52, nan, 52, 52, nan, nan, 52, 52, 52, 52])
+    speed = np.array([nan, 2, nan, nan, 2, 2, nan, nan, nan, nan])
+    alone = log(time, current_a=amps, voltage_v=volts, speed_m_s=speed)
+    shared = replace(alone, meta={"origin": {"port": "pack", "beside": [{"port": "place"}]}})
+
+    assert observe(shared, "current_a").gap_steps.tolist() == [3]
+    assert observe(alone, "current_a").gap_steps.tolist() == [2, 3]
+
+
 def test_an_event_makes_a_short_step_a_gap_with_its_cause() -> None:
     """A link lost for less than five samples is still unobserved, and says why."""
     telemetry = log(TEN, Event(4.3, "link lost", "cable pulled"), current_a=np.ones(10))

@@ -4,8 +4,8 @@ import tomllib
 
 import pytest
 
-from collector.errors import LogbookError
 from collector.alarm_limits import RULES, Limit, limits_of
+from collector.errors import LogbookError
 
 BOOK = """
 [[pack]]

@@ -21,8 +21,9 @@ class Beside:
     def __init__(self, notes_path: Path, *limits: Limit) -> None:
         self.said: list[str] = []
         self.rings = 0
-        self.attendant = Attendant(Alarms(limits, "negative_is_discharge"), notes_path, "main",
-                                   on_words=self.said.append, on_alarm=self._ring)
+        alarms = Alarms(limits, "negative_is_discharge")
+        self.attendant = Attendant(alarms, notes_path, "main", on_words=self.said.append,
+                                   on_alarm=self._ring, on_shelve=alarms.shelve)
 
     def _ring(self) -> None:
         self.rings += 1

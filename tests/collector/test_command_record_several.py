@@ -76,11 +76,11 @@ def test_a_receiver_shares_the_log_and_the_analysis_has_both(
         tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Amps and volts of one, speed of the other, each whole: charge, distance, no gaps."""
     (tmp_path / "receiver.toml").write_text(RECEIVER)
-    with (repeating(tmp_path / "pack", pack_frame(-36.0)),
-          repeating(tmp_path / "place", b"v=2.5\n", 0.08)):
+    with (repeating(tmp_path / "pack", pack_frame(-36.0), 0.1),
+          repeating(tmp_path / "place", b"v=2.5\n", 0.13)):
         code = packhand.main([
             "record", f"demo-binary@{tmp_path}/pack", f"{tmp_path}/receiver.toml@{tmp_path}/place",
-            "--logbook", str(tmp_path / "book"), "--seconds", "3", "--json"])
+            "--logbook", str(tmp_path / "book"), "--seconds", "4", "--json"])
     outcome = json.loads(capsys.readouterr().out)
     log = read_log(Path(outcome["log"]))
     summary = summarise(load_telemetry(Path(outcome["log"])))
@@ -153,6 +153,18 @@ def test_a_port_stands_behind_the_last_at(tmp_path: Path, monkeypatch: pytest.Mo
     assert command.split_port("demo-binary") == ("demo-binary", "")
     assert command.split_port("my@monitor.toml") == ("my@monitor.toml", "")
     assert command.split_port("my@monitor.toml@COM3") == ("my@monitor.toml", "COM3")
+
+
+@pytest.mark.parametrize(("typed", "known", "logs", "names"), [
+    ([], ["main"], 1, ["main"]), ([], ["main"], 2, ["", ""]), ([], ["a", "b"], 1, [""]),
+    (["x"], ["main"], 1, ["x"]), (["x"], ["main"], 2, ["x", ""]), (["x", "y"], [], 2, ["x", "y"]),
+])
+def test_of_several_packs_none_is_guessed(
+        typed: list[str], known: list[str], logs: int, names: list[str]) -> None:
+    """The logbook's only pack gives its name to a single log, never to two."""
+    config = {"pack": [{"name": name} for name in known]}
+
+    assert command.pack_names(typed, config, logs) == names
 
 
 def read_until(terminal: int, words: str, timeout_s: float = 20.0) -> str:

@@ -226,3 +226,17 @@ def test_a_killed_holder_lets_go(tmp_path: Path) -> None:
 
     assert (held, book.is_held("x")) == (True, False)
     assert len(book.recover()) == 1
+
+
+def test_a_new_log_has_a_name_that_nobody_has(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One that another recorder holds, or has finished since it was looked up, is passed over."""
+    book = Logbook.create(tmp_path)
+    book.log_path("finished").touch()
+    stems = iter(["held", "finished", "free"])
+    monkeypatch.setattr(book, "stem_for", lambda _: next(stems))
+    with book.hold("held"), book.new_log(datetime(2026, 4, 2, tzinfo=UTC)) as stem:
+        is_held = book.is_held(stem)
+
+    assert (stem, is_held) == ("free", True)
+    assert not book.is_held("free")

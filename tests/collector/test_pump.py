@@ -66,12 +66,12 @@ def test_two_monitors_come_in_the_order_of_their_stamps() -> None:
 def test_the_first_source_leads() -> None:
     """When it has ended the others are stopped, and what they said is delivered."""
     def chatters(stop: threading.Event) -> Iterator[Sample]:
-        stop.wait(10)
-        yield Sample(9, 9.0, event="mark: last word")
+        yield Sample(9, 9.0, event=f"mark: {stop.wait(10)}")
 
     taken = list(pumped([counting(3), Told(chatters)], threading.Event()))
 
     assert [(number, i.time_ms) for number, i in taken] == [(0, 0), (0, 1), (0, 2), (1, 9)]
+    assert taken[-1][1].event == "mark: True"
 
 
 def test_what_comes_too_late_is_stamped_later() -> None:

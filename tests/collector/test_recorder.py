@@ -128,6 +128,16 @@ def test_a_receiver_beside_the_pack_shares_the_log(tmp_path: Path) -> None:
     assert receiver.is_closed
 
 
+def test_a_gap_lasts_until_the_same_monitor_speaks(tmp_path: Path) -> None:
+    """What the other says meanwhile does not end it."""
+    lost, back, silent = (Sample(1_775_117_700_000 + ms, ms / 1000, event=f"{kind}: x")
+                          for ms, kind in ((10, "link lost"), (30, "link back"), (40, "silent")))
+    receiver = Told([Sample(1_775_117_700_020, 0.02, {"speed_m_s": 2.5})])
+    receiver.columns = ("speed_m_s",)  # type: ignore[assignment]
+
+    assert recorded(tmp_path, Told([lost, back, silent]), beside=[receiver]).gaps == 1
+
+
 def test_two_monitors_of_one_quantity_need_two_logs(tmp_path: Path) -> None:
     """Amps of two packs in one column would be a lie."""
     with pytest.raises(ValueError, match="told by two monitors: current_a"):
@@ -172,16 +182,20 @@ def test_what_a_sample_leads_to_stands_behind_it(tmp_path: Path) -> None:
         (0.0, None), (0.1, None), (0.1, "alarm: x"), (0.2, None)]
 
 
+def _after_a_log_cut_off(book: Logbook, stem: str, pack: str) -> Recording:
+    """The recording of pack p that follows a journal left behind."""
+    left = JournalWriter.create(book.log_path(stem, ".csv"), LogMeta(pack=pack), ["current_a"])
+    left.write(Sample(1_775_117_688_000, -12.0, {"current_a": 1.0}))
+    left.close()
+    return recorded(book.root, Told(samples(1)))
+
+
 def test_a_log_after_one_that_was_cut_off_says_so(tmp_path: Path) -> None:
     """The same monitor's; a log of another pack has nothing to do with it."""
     book = Logbook.create(tmp_path)
-    path = book.log_path("2026-04-02T08-14-00Z", ".csv")
-    left = JournalWriter.create(path, LogMeta(pack="p"), ["current_a"])
-    left.write(Sample(1_775_117_688_000, -12.0, {"current_a": 1.0}))
-    left.close()
-    again = rows_of(recorded(tmp_path, Told(samples(1))))
-    path.write_bytes(b"# format: 1\n# pack: \"q\"\ntime,monotonic_s,event,crc32\n")
-    other = rows_of(recorded(tmp_path, Told(samples(1))))
+    again, other = (
+        rows_of(_after_a_log_cut_off(book, stem, pack))
+        for stem, pack in (("2026-04-02T08-14-00Z", "p"), ("2026-04-02T08-13-00Z", "q")))
 
     assert [row["event"] for row in again] == [
         "restarted: the recorder stopped without closing 2026-04-02T08-14-00Z; 12 s unseen", None]
