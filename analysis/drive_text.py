@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Final
 
 from .drive import DriveSummary
@@ -22,19 +23,29 @@ _SHARPEN = {
 }
 
 
-def drive_sentence(summary: DriveSummary) -> str:
-    """The opening sentence: how long, how far, what went out and in."""
-    parts = [_value(summary.flow.charge_out_ah, "{:.1f} Ah out"),
-             _value(summary.flow.charge_in_ah, "{:.1f} Ah in"),
-             _value(summary.consumption_wh_per_km, "{:.0f} Wh/km")]
+def _kilometres(distance_m: float) -> str:
+    return f"{distance_m / 1000:.1f} km"
+
+
+def drive_sentence(summary: DriveSummary, distance: Callable[[float], str] = _kilometres,
+                   consumption: Callable[[float], str] = "{:.0f} Wh/km".format) -> str:
+    """The opening sentence: how long, how far, what went out and in.
+
+    Parameters
+    ----------
+    distance, consumption
+        How metres and Wh/km are told.
+    """
+    parts = [_value(summary.flow.charge_out_ah, "{:.1f} Ah out".format),
+             _value(summary.flow.charge_in_ah, "{:.1f} Ah in".format),
+             _value(summary.consumption_wh_per_km, consumption)]
     peak = summary.flow.peak
     if peak is not None:
         parts.append(f"at most {amps_size(peak.current_a)}")
     told = ", ".join(part for part in parts if part)
-    way = _value(summary.distance_m.scaled(1e-3, "km") if not isinstance(
-        summary.distance_m, NoEstimate) else summary.distance_m, ", {:.1f} km")
-    return f"{hours_text(summary.duration_s / 3600)}{way}: {told}." if told else (
-        f"{hours_text(summary.duration_s / 3600)}{way}.")
+    way = ", ".join(part for part in (hours_text(summary.duration_s / 3600),
+                                      _value(summary.distance_m, distance)) if part)
+    return f"{way}: {told}." if told else f"{way}."
 
 
 def drive_text(summary: DriveSummary) -> str:
@@ -95,8 +106,8 @@ def _answer(answer: Answer, digits: int) -> str:
     return f"{value} {answer.unit} ({low} to {high})"
 
 
-def _value(answer: Answer, form: str) -> str:
-    return "" if isinstance(answer, NoEstimate) else form.format(answer.value)
+def _value(answer: Answer, told: Callable[[float], str]) -> str:
+    return "" if isinstance(answer, NoEstimate) else told(answer.value)
 
 
 def _peak(summary: DriveSummary) -> str:

@@ -36,7 +36,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
         assets_external_path="", url_base_pathname="/",
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"},
                    {"name": "color-scheme", "content": "light dark"}])
-    app.layout = frame()
+    app.layout = frame(store.units)
     _register_shell(app, store)
     for page in PAGES:
         page.register(app, store)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from analysis.drive import DriveSummary
 from analysis.estimate import Answer, Badge, Estimate
 
-from .quantities import MILE_M, NBSP, Units, number
+from .quantities import MILE_M, NBSP, Units, length_factor, number
 from .recency import span_words
 
 #: An interval is told with this many significant digits (JCGM 100:2008, 7.2.6: at most two).
@@ -46,10 +46,7 @@ def _facts(summary: DriveSummary, units: Units) -> Iterator[Fact]:
         yield _answer("Distance", summary.distance_m.scaled(
             1 / MILE_M if miles else 0.001, units.distance))
     if isinstance(summary.consumption_wh_per_km, Estimate):
-        per = summary.consumption_wh_per_km
-        yield _answer("For each " + ("mile" if units.distance == "mi" else "kilometre"),
-                      per.scaled(MILE_M / 1000 if units.distance == "mi" else 1.0,
-                                 f"Wh/{units.distance}"))
+        yield _per_distance(summary.consumption_wh_per_km, units)
     yield _answer("Pack resistance", summary.resistance.after_1_s)
     yield Fact("What minus means", {
         "negative_is_discharge": "out of the pack", "positive_is_discharge": "into the pack",
@@ -59,6 +56,17 @@ def _facts(summary: DriveSummary, units: Units) -> Iterator[Fact]:
     if unseen_s > 1:
         yield Fact("Not recorded", span_words(unseen_s), "nothing is counted in this time",
                    "measured")
+
+
+def _per_distance(wh_per_km: Estimate, units: Units) -> Fact:
+    """Energy for a distance; the other way round only where the interval holds no zero."""
+    wh = wh_per_km.scaled(length_factor(units), units.per)
+    if units.per != "mi/kWh":
+        return _answer("For each " + ("mile" if units.per == "Wh/mi" else "kilometre"), wh)
+    if wh.low <= 0:
+        return _answer("For each mile", replace(wh, unit="Wh/mi"))
+    return _answer("With each kilowatt-hour",
+                   Estimate(1000 / wh.value, 1000 / wh.high, 1000 / wh.low, "mi/kWh", wh.coverage))
 
 
 def _worst(summary: DriveSummary) -> str:

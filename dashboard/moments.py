@@ -80,9 +80,9 @@ def readings(recording: Recording, times_s: np.ndarray) -> dict[str, list[Readin
     found: dict[str, list[Reading]] = {}
     for lane in LANES:
         if lane.name in values:
-            digits = shown(lane.column, recording.units).digits
+            entry = shown(lane.column, recording.units)
             note = _way if lane.name == "amps" else _nothing
-            found[lane.name] = [_reading(value, digits, note(value))
+            found[lane.name] = [_reading(entry.value(value), entry.digits, note(value))
                                 for value in values[lane.name].tolist()]
     if "cell_low" in values:
         spread_mv = (values["cell_high"] - values["cell_low"]) * 1000

@@ -21,20 +21,40 @@ MINUS: Final = "\N{MINUS SIGN}"
 NBSP: Final = "\N{NO-BREAK SPACE}"
 
 
+#: What may be chosen -> its values and how each is called.
+CHOICES: Final[Mapping[str, Mapping[str, str]]] = {
+    "distance": {"km": "Kilometres", "mi": "Miles"},
+    "temperature": {"C": "°C", "F": "°F"},
+    "consumption": {"": "By the distance", "Wh/km": "Wh/km", "Wh/mi": "Wh/mi",
+                    "mi/kWh": "mi/kWh"},
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Units:
-    """The person's choice, from the logbook's ``[units]``."""
+    """A person's choice; the logbook's ``[units]`` say where it begins."""
 
     distance: str = "km"
     temperature: str = "C"
+    #: Energy for a distance, or distance for an energy; empty for watt-hours by the distance.
+    consumption: str = ""
 
     @classmethod
     def of(cls, config: Mapping[str, Any]) -> Self:
         """The choice in a logbook's configuration; what is not one of the known stays metric."""
         told = config.get("units")
-        chosen = told if isinstance(told, dict) else {}
-        return cls("mi" if chosen.get("distance") == "mi" else "km",
-                   "F" if chosen.get("temperature") == "F" else "C")
+        return cls().chosen(told if isinstance(told, dict) else {})
+
+    def chosen(self, told: Mapping[str, Any]) -> Self:
+        """This choice with whatever else is told; what is not one of the known changes nothing."""
+        known = {name: told[name] for name, allowed in CHOICES.items()
+                 if name in told and told[name] in allowed}
+        return replace(self, **known)
+
+    @property
+    def per(self) -> str:
+        """How energy and distance are put together."""
+        return self.consumption or f"Wh/{self.distance}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +91,8 @@ def number(value: float, digits: int) -> str:
     return text
 
 
-_TIED: Final = re.compile(r"(?<=\d) (?=(?:A|V|%|W|kW|Ah|Wh|h|min|s|mV|km|°C)\b|%)|(?<=\d h) (?=\d)")
+_TIED: Final = re.compile(
+    r"(?<=\d) (?=(?:A|V|%|W|kW|Ah|Wh|h|min|s|mV|km|mi|mph|°C|°F)\b|%)|(?<=\d h) (?=\d)")
 
 
 def unbroken(text: str) -> str:
@@ -131,7 +152,20 @@ def shown(column: str, units: Units = Units()) -> Shown:
     return entry
 
 
+def distance(distance_m: float, units: Units, digits: int = 1) -> str:
+    """Metres as kilometres or miles."""
+    length_m = MILE_M if units.distance == "mi" else 1000.0
+    return f"{number(distance_m / length_m, digits)}{NBSP}{units.distance}"
+
+
 def consumption(wh_per_km: float, units: Units) -> str:
-    """Watt-hours for each kilometre or mile, without decimals."""
-    factor = MILE_M / 1000 if units.distance == "mi" else 1.0
-    return f"{number(wh_per_km * factor, 0)}{NBSP}Wh/{units.distance}"
+    """Watt-hours for each kilometre or mile without decimals, or miles for each kilowatt-hour."""
+    wh = wh_per_km * length_factor(units)
+    if units.per != "mi/kWh":
+        return f"{number(wh, 0)}{NBSP}{units.per}"
+    return f"{number(1000 / wh, 1)}{NBSP}mi/kWh" if wh > 0 else NO_RECORD
+
+
+def length_factor(units: Units) -> float:
+    """Kilometres in the distance that energy is told for."""
+    return 1.0 if units.per == "Wh/km" else MILE_M / 1000

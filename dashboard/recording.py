@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 from typing import Any, Final, Self
@@ -21,6 +21,8 @@ from .reduce import Channel, Curve, TimeAxis, area, line, ribbon, sides
 
 #: Rows looked at to find which cell is lowest most often.
 _POLLED: Final = 20_000
+#: Channels that a person may want in other units, and the column that says how.
+_CONVERTED: Final = {"temperature": "temp_1_c", "speed": "speed_m_s"}
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,8 @@ class Recording:
     telemetry: Telemetry
     sign: SignFinding
     units: Units
-    #: By name: amps, volts, percent, cell_low, cell_high, lowest, temperature, speed.
+    #: By name: amps, volts, percent, cell_low, cell_high, lowest, temperature, speed; in the
+    #: log's units.
     channels: Mapping[str, Channel]
     #: Number of the cell that is lowest most often, 0 where single cells are not told.
     lowest_cell: int
@@ -53,8 +56,11 @@ class Recording:
         finding = find_sign(raw) if sign is None else sign
         telemetry = apply_sign(raw, finding)
         lowest = _lowest_cell(telemetry)
-        channels = _channels(telemetry, lowest, units)
-        return cls(telemetry, finding, units, channels, lowest, capacity_ah)
+        return cls(telemetry, finding, units, _channels(telemetry, lowest), lowest, capacity_ah)
+
+    def shown_in(self, units: Units) -> Self:
+        """The same recording for a person with other units; the arrays are shared."""
+        return self if units == self.units else replace(self, units=units)
 
     @property
     def duration_s(self) -> float:
@@ -102,6 +108,9 @@ class Recording:
         """What the strips show between two moments, by trace; only traces with figures."""
         drawn = {name: line(channel, start_s, end_s, columns)
                  for name, channel in self.channels.items() if not name.startswith("cell_")}
+        for name in drawn.keys() & _CONVERTED.keys():
+            entry, curve = shown(_CONVERTED[name], self.units), drawn[name]
+            drawn[name] = Curve(curve.x, curve.y * entry.factor + entry.offset)
         if amps := drawn.pop("amps", None):
             out, into = sides(amps)
             drawn |= {"out": out, "in": into, "out-area": area(out), "in-area": area(into)}
@@ -111,14 +120,13 @@ class Recording:
         return drawn
 
 
-def _channels(telemetry: Telemetry, lowest: int, units: Units) -> dict[str, Channel]:
+def _channels(telemetry: Telemetry, lowest: int) -> dict[str, Channel]:
     lows, highs = cell_bounds(telemetry)
     sources = {
         "amps": telemetry["current_a"], "volts": telemetry["voltage_v"],
         "percent": telemetry["soc_pct"], "cell_low": lows, "cell_high": highs,
         "lowest": telemetry[f"cell_{lowest:02d}_v"] if lowest else np.empty(0),
-        "temperature": _in_units(warmest_c(telemetry), "temp_1_c", units),
-        "speed": _in_units(telemetry["speed_m_s"], "speed_m_s", units),
+        "temperature": warmest_c(telemetry), "speed": telemetry["speed_m_s"],
     }
     reducer = _Reducer(telemetry)
     return {name: channel for name, values in sources.items()
@@ -145,11 +153,6 @@ class _Reducer:
     def _axis(self, values: Floats) -> TimeAxis:
         observed = observe(self._telemetry.having(drawn=values), "drawn")
         return TimeAxis.of(observed.time_s, observed.gap_steps + 1)
-
-
-def _in_units(values: Floats, column: str, units: Units) -> Floats:
-    entry = shown(column, units)
-    return values * entry.factor + entry.offset
 
 
 def cell_bounds(telemetry: Telemetry) -> tuple[Floats, Floats]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 from urllib.parse import parse_qs, unquote
@@ -10,9 +10,10 @@ from urllib.parse import parse_qs, unquote
 from dash import Dash, dcc, html
 from dash.development.base_component import Component
 
-from .markup import aria
+from .markup import aria, data
+from .quantities import CHOICES, Units
 from .store import Store
-from .theme import stylesheet
+from .theme import THEMES, stylesheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,23 +62,38 @@ CAUTION = ("packhand informs; it protects nothing. The board, the fuse and the b
            "The maker's manual and your local code come first.")
 
 
-def frame() -> Component:
-    """The document's body, into which pages are put."""
+def frame(usual: Units) -> Component:
+    """The document's body, into which pages are put; ``usual`` units where nothing is chosen."""
     return html.Div([
         dcc.Location(id="place", refresh="callback-nav"),
         html.A("Skip to the page", href="#page", className="skip"),
         html.Header([
             html.A("packhand", href="/", className="wordmark"),
             html.Nav(id="menu", **aria(label="Pages")),
-            html.Button([html.Span("Dark", className="when-light"),
-                         html.Span("Light", className="when-dark")],
-                        id="theme-button", type="button", className="quiet"),
+            _choices(usual),
         ], className="top"),
         html.Main(id="page", tabIndex=-1),
         html.Footer(CAUTION, className="caution"),
         dcc.Store(id="page-title"),
         dcc.Store(id="page-titled"),
     ], className="desk")
+
+
+def _choices(usual: Units) -> Component:
+    """Colours and units, kept in this browser by ``assets/choices.js``."""
+    lists = [_choice(name, words, CHOICES[name], getattr(usual, name))
+             for name, words in (("distance", "Distance"), ("temperature", "Temperature"),
+                                 ("consumption", "Energy use"))]
+    return html.Details([html.Summary("Screen"), html.Div([
+        _choice("theme", "Colours", THEMES, ""), *lists,
+        html.P("Kept in this browser, not in the logbook.", className="small")])],
+        className="choices", id="choices")
+
+
+def _choice(name: str, words: str, values: Mapping[str, str], usual: str) -> Component:
+    return html.Label([words, html.Select(
+        [html.Option(told, value=value) for value, told in values.items()],
+        id=f"choice-{name}", **data(choice=name, usual=usual))])
 
 
 def menu(pages: Sequence[Page], current: Page | None) -> list[Component]:

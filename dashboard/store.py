@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,7 +21,8 @@ from collector.errors import LogFormatError, PackhandError
 from collector.logbook import Logbook, LogEntry
 
 from .figures.spark import small_line
-from .live import LiveFeed
+from .live import LiveFeed, LiveView
+from .person import units_of_person
 from .quantities import Units
 from .recording import Recording, rated_ah
 from .summaries import Summary, SummaryShelf, key_of
@@ -39,12 +41,23 @@ class Store:
     def __init__(self, logbook: Logbook) -> None:
         self.logbook = logbook
         self._config = logbook.config()
-        self.units = Units.of(self._config)
+        self._usual_units = Units.of(self._config)
         self.live = LiveFeed(logbook, self._config)
-        self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json",
-                                   lambda path: summary_of(path, self.units))
+        self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json", summary_of)
         self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
         self._lock = threading.Lock()
+
+    @property
+    def units(self) -> Units:
+        """The units of the person who asks."""
+        return units_of_person(self._usual_units)
+
+    def look(self) -> LiveView:
+        """What is being recorded, in the person's units."""
+        view = self.live.look()
+        if view.recording is None:
+            return view
+        return replace(view, recording=view.recording.shown_in(self.units))
 
     def logs(self) -> list[tuple[LogEntry, Summary | None]]:
         """Every finished log, newest first, with its summary where that is known already."""
@@ -76,20 +89,19 @@ class Store:
             raise LogFormatError(stem, "no such log in this logbook", "choose one under Drives")
         key = key_of(entry.path)
         with self._lock:
-            if key not in self._kept:
-                self._kept[key] = _open(entry.path, self.units, self._config)
+            recording, summary = self._kept.get(key) or _open(entry.path, self._config)
+            self._kept[key] = recording.shown_in(self.units), summary
             self._kept.move_to_end(key)
             while len(self._kept) > _KEPT:
                 self._kept.popitem(last=False)
             return self._kept[key]
 
 
-def _open(path: Path, units: Units,
-          config: Mapping[str, Any]) -> tuple[Recording, DriveSummary]:
+def _open(path: Path, config: Mapping[str, Any]) -> tuple[Recording, DriveSummary]:
     raw = load_telemetry(path)
     capacity_ah = rated_ah(config, raw.meta)
     summary = summarise(raw, capacity_ah=capacity_ah)
-    recording = Recording.of(raw, units, summary.sign, capacity_ah)
+    recording = Recording.of(raw, Units(), summary.sign, capacity_ah)
     _freeze(raw)
     _freeze(recording.telemetry)
     return recording, summary
@@ -101,14 +113,14 @@ def _freeze(telemetry: Telemetry) -> None:
         values.flags.writeable = False
 
 
-def summary_of(path: Path, units: Units) -> Summary:
+def summary_of(path: Path) -> Summary:
     """One row of the list, or why the log cannot be read."""
     try:
         raw = load_telemetry(path)
         answers = summarise(raw)
     except (PackhandError, OSError) as error:
         return Summary(problem=str(error))
-    recording = Recording.of(raw, units, answers.sign)
+    recording = Recording.of(raw, Units(), answers.sign)
     out_ah, in_ah = _value(answers.flow.charge_out_ah), _value(answers.flow.charge_in_ah)
     amps = recording.channels.get("amps")
     return Summary(

@@ -1,10 +1,12 @@
-"""Colours by role, light, dark and printed, and the one plotly template.
+"""Colours by role, for each theme and for paper, and the one plotly template.
 
-The screen takes its colours from style sheet variables, so that switching light and dark, or
-printing, needs no redraw: every trace carries its role as ``uid``, and the style sheet paints it.
+The screen takes its colours from style sheet variables, so that switching the theme, or printing,
+needs no redraw: every trace carries its role as ``uid``, and the style sheet paints it.
 The base hues are those of Okabe and Ito, "Color Universal Design" (2008), darkened for light
 paper and lightened for dark until a line stands out at 3:1 and text at 4.5:1 (WCAG 2.2, criteria
-1.4.11 and 1.4.3). Tests hold the contrast.
+1.4.11 and 1.4.3); in sunlight until text has 7:1 (criterion 1.4.6). Night is red alone, for eyes
+that are used to the dark (common practice on bridges and in cockpits, no source); what is told by
+hue elsewhere is told there by place, width and words. Tests hold the contrast.
 """
 
 from __future__ import annotations
@@ -27,10 +29,30 @@ DARK: Final = {
     "lowest": "#E09CC2", "ribbon": "#7F9186", "mark": "#E0B64A", "pen": "#FF6B7A",
     "gap": "#1E2420",
 }
+SUNLIGHT: Final = {
+    "desk": "#FFFFFF", "paper": "#FFFFFF", "grid": "#C9C9C9", "frame": "#000000",
+    "ink": "#000000", "muted": "#1F1F1F", "out": "#8A2B00", "in": "#003E78",
+    "lowest": "#7A1450", "ribbon": "#4A4A4A", "mark": "#5A3E00", "pen": "#B00020",
+    "gap": "#DADADA",
+}
+NIGHT: Final = {
+    "desk": "#000000", "paper": "#0A0000", "grid": "#2C0804", "frame": "#7A2012",
+    "ink": "#FF5A3C", "muted": "#E8492F", "out": "#FF6A48", "in": "#D03A24",
+    "lowest": "#FF8A66", "ribbon": "#B03020", "mark": "#FF7A55", "pen": "#FF3B20",
+    "gap": "#1C0604",
+}
 PRINT: Final = LIGHT | {
     "desk": "#FFFFFF", "paper": "#FFFFFF", "grid": "#DDDDDD", "frame": "#888888",
     "ink": "#000000", "muted": "#333333", "gap": "#EEEEEE",
 }
+
+#: Where the system forces its own colours, everything takes them.
+FORCED: Final = dict.fromkeys(LIGHT, "CanvasText") | {
+    "desk": "Canvas", "paper": "Canvas", "grid": "GrayText", "gap": "Canvas", "pen": "Highlight",
+}
+#: What a person can choose -> its name; the first follows the device.
+THEMES: Final = {"": "As the device", "light": "Light", "dark": "Dark", "sunlight": "Sunlight",
+                 "night": "Night, red"}
 
 #: What a trace shows -> the colour role it is painted in.
 TRACE_ROLES: Final = {
@@ -81,7 +103,10 @@ def stylesheet() -> str:
         f":root{{{_variables(LIGHT)}color-scheme:light dark}}",
         ":root[data-theme=light]{color-scheme:light}",
         f":root[data-theme=dark]{{{dark}color-scheme:dark}}",
-        f"@media (prefers-color-scheme:dark){{:root:not([data-theme=light]){{{dark}}}}}",
+        f":root[data-theme=sunlight]{{{_variables(SUNLIGHT)}color-scheme:light}}",
+        f":root[data-theme=night]{{{_variables(NIGHT)}color-scheme:dark}}",
+        f"@media (prefers-color-scheme:dark){{:root:not([data-theme]){{{dark}}}}}",
+        f"@media (forced-colors:active){{:root,:root[data-theme]{{{_variables(FORCED)}}}}}",
         f"@media print{{:root,:root[data-theme]{{{_variables(PRINT)}color-scheme:light}}}}",
         *(_paint(trace, role) for trace, role in TRACE_ROLES.items()),
     ])

@@ -11,6 +11,7 @@ import plotly.graph_objects as go
 from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html, no_update
 from dash.development.base_component import Component
 
+from analysis.drive import DriveSummary
 from analysis.drive_text import drive_sentence
 from analysis.timebase import usual_step_s
 from collector.errors import PackhandError
@@ -19,7 +20,7 @@ from ..facts import Fact, facts_of
 from ..figures.strips import COLUMNS, clock_axis, lanes_of, strips
 from ..markup import aria, data
 from ..moments import readings
-from ..quantities import unbroken
+from ..quantities import Units, consumption, distance, unbroken
 from ..recency import day_words, span_words
 from ..recording import Recording
 from ..sheet import cell_legend, redraw, sheet
@@ -50,7 +51,7 @@ def layout(store: Store, place: Place) -> Component:
     step_s = max(usual_s, STEP_MIN_S) if math.isfinite(usual_s) else 1.0
     return html.Div([
         _heading(recording),
-        html.P(unbroken(drive_sentence(summary)), className="opening"),
+        html.P(opening(summary, store.units), className="opening"),
         html.P("", id="moment-sentence", className="sentence moment"),
         _controls(),
         html.Div([_strips(recording), _beside(recording)], className="replay-columns"),
@@ -62,6 +63,12 @@ def layout(store: Store, place: Place) -> Component:
         stem=place.rest, duration=f"{recording.duration_s:.3f}", step=f"{step_s:.3f}",
         shortest=str(STRETCH_MIN_S),
         gaps=json.dumps([[gap.start_s, gap.end_s] for gap in recording.gaps])))
+
+
+def opening(summary: DriveSummary, units: Units) -> str:
+    """How long, how far, what went out and in."""
+    return unbroken(drive_sentence(summary, lambda m: distance(m, units),
+                                   lambda wh: consumption(wh, units)))
 
 
 def register(app: Dash, store: Store) -> None:

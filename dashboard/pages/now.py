@@ -36,7 +36,7 @@ LARGE: Final = {"amps": ("amps", "A"), "volts": ("volts", "V"), "percent": ("per
 
 
 def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page has one place
-    view = store.live.look()
+    view = store.look()
     return html.Div([
         html.Div(words(view), id="now-words"),
         html.Div(paper(view), id="now-paper"),
@@ -50,7 +50,7 @@ def register(app: Dash, store: Store) -> None:
                   Output("now-lanes", "data"), Input("now-tick", "n_intervals"),
                   State("now-lanes", "data"))
     def tick(_: int, lanes: list[str]) -> tuple[list[Component], Any, list[str]]:
-        view = store.live.look()
+        view = store.look()
         new = lane_names(view)
         return words(view), no_update if new == lanes else paper(view), new
 
@@ -58,7 +58,7 @@ def register(app: Dash, store: Store) -> None:
                   Input("now-words", "children"), State("now-lanes", "data"),
                   prevent_initial_call=True)
     def draw(_: object, lanes: list[str]) -> tuple[Patch | Any, Any]:
-        view = store.live.look()
+        view = store.look()
         if (recording := view.recording) is None or lane_names(view) != lanes:
             return no_update, no_update
         return redraw(picture(recording, view), keep_scale=False), heads(

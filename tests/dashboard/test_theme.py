@@ -6,17 +6,21 @@ import pytest
 
 from dashboard.theme import (
     DARK,
+    FORCED,
     LIGHT,
     LINE_ROLES,
+    NIGHT,
     PRINT,
+    SUNLIGHT,
     TEXT_ROLES,
+    THEMES,
     TRACE_ROLES,
     contrast,
     stylesheet,
     template,
 )
 
-PALETTES = {"light": LIGHT, "dark": DARK, "print": PRINT}
+PALETTES = {"light": LIGHT, "dark": DARK, "sunlight": SUNLIGHT, "night": NIGHT, "print": PRINT}
 
 
 @pytest.mark.parametrize(("one", "other", "ratio"), [
@@ -50,9 +54,26 @@ def test_lines_stand_out(palette: str, role: str) -> None:
     assert contrast(colours[role], colours["paper"]) >= 3.0
 
 
+@pytest.mark.parametrize("role", [*TEXT_ROLES, *LINE_ROLES])
+def test_sunlight_is_stronger(role: str) -> None:
+    """Text and lines have at least 7:1 in sunlight (WCAG 2.2, criterion 1.4.6)."""
+    assert contrast(SUNLIGHT[role], SUNLIGHT["paper"]) >= 7.0
+
+
+@pytest.mark.parametrize("role", list(NIGHT))
+def test_night_is_red(role: str) -> None:
+    """Red leads by far in every colour; what eyes in the dark are dazzled by is held low."""
+    red, green, blue = (int(NIGHT[role][i:i + 2], 16) for i in (1, 3, 5))
+
+    assert green <= 0.6 * red
+    assert blue <= 0.45 * red
+    assert blue <= green
+
+
 def test_every_palette_has_every_role() -> None:
     """A role that one theme lacks would be drawn in nothing."""
-    assert set(LIGHT) == set(DARK) == set(PRINT)
+    assert all(set(palette) == set(LIGHT) for palette in (*PALETTES.values(), FORCED))
+    assert set(THEMES) - {""} == set(PALETTES) - {"print"}
     assert set(TRACE_ROLES.values()) <= set(LIGHT)
 
 
@@ -62,7 +83,8 @@ def test_the_stylesheet_paints_every_trace() -> None:
 
     assert all(f".trace{trace} .js-line{{stroke:var(--{role})!important}}" in sheet
                for trace, role in TRACE_ROLES.items())
-    assert sheet.count(DARK["out"]) == 2
+    assert sheet.count(DARK["out"]) == 2  # chosen, and as the device
+    assert sheet.count(NIGHT["muted"]) == sheet.count(SUNLIGHT["muted"]) == 1
     assert "@media print" in sheet
 
 
