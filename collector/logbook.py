@@ -52,6 +52,11 @@ temperature = "C"      # C or F
 # name = "main"
 # cells = 16
 # rated_ah = 105
+
+# [pack.alarms]          # told while recording; an alarm protects nothing
+# out_a = {limit = 100, for_s = 60}
+# cell_low_v = 2.9
+# cold_charging_c = 0
 """
 
 

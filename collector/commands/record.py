@@ -9,8 +9,9 @@ mends an old log.
 Several monitors with different quantities, such as a pack and a receiver of speed and place, share
 a log. Two packs get a log each, named by --pack in the same order.
 
-On a terminal, space or Enter marks the moment, and s keeps a sounding alarm quiet for a while. The
-limits are [pack.alarms] in logbook.toml. An alarm protects nothing.
+On a terminal, space or Enter marks the moment, and s keeps a sounding alarm quiet for ten minutes.
+What to be warned of stands in logbook.toml under [pack.alarms], such as cell_low_v = 2.9 or
+out_a = {limit = 100, for_s = 60}. An alarm protects nothing.
 
 examples:
   packhand record demo-binary --port /dev/ttyUSB0

@@ -109,8 +109,12 @@ def test_a_log_away_from_its_logbook_keeps_its_own_corrections(
     alone = load_telemetry(path)["current_a"].tolist()
     call(book, "correct", "volts", "--gain", "1.01")
     ruled = load_telemetry(path)["current_a"].tolist()
+    copy = book.root / "copies" / path.name
+    copy.parent.mkdir()
+    copy.write_bytes(path.read_bytes())
 
     assert (alone, ruled) == ([6.0] * 3, [1.0] * 3)
+    assert load_telemetry(copy)["current_a"].tolist() == [6.0] * 3
 
 
 def test_a_recording_carries_the_corrections_that_stand(
@@ -153,6 +157,20 @@ def test_a_monitor_that_agrees_is_left_alone(
 
     assert (told["check"]["verdict"], told["correction"]) == ("no", None)
     assert not book.corrections_path.exists()
+
+
+def test_old_and_stale_readings_are_left_out(
+        book: Logbook, capsys: pytest.CaptureFixture[str]) -> None:
+    """Those before --since, and those whose sample was heard more than three seconds earlier."""
+    read_meter(book)
+    since = document(book, capsys, "amps", "--since", "2026-04-02T08:16:00Z", "--dry-run")
+    path = book.notes_path
+    lines = path.read_text().splitlines()
+    lines[2] = lines[2].replace("Z,0,", "Z,8,").replace("-00Z,0,", "-00Z,8,")
+    path.write_text("\n".join(lines) + "\n")
+    fresh = document(book, capsys, "amps", "--dry-run")
+
+    assert (since["check"]["pairs"], fresh["check"]["pairs"]) == (2, 2)
 
 
 def test_readings_of_two_packs_are_not_mixed(

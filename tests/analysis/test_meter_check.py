@@ -86,6 +86,13 @@ def test_only_what_is_told_from_nothing_is_corrected() -> None:
     assert "nothing to correct" in neither.words
 
 
+def test_pairs_on_a_line_by_luck_are_no_better_than_the_meter_can_be_read() -> None:
+    """Three readings may lie on a line by chance; their interval does not shrink to nothing."""
+    found = checked([0.0, -30.0, -60.0], [0.0, -30.0, -60.0], Meter("A", 0.0, 0.0, 0.2))
+
+    assert found.zero.half_width > 1.96 * 0.2 / math.sqrt(3)
+
+
 def test_two_pairs_are_enough_for_a_zero() -> None:
     """Their interval is that of meter and reading alone, for there is no scatter to learn from."""
     found = checked([0.35, -60.0], [0.0, -60.3])

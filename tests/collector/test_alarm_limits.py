@@ -1,11 +1,14 @@
 """Limits as a person writes them into the logbook."""
 
+import re
 import tomllib
+from pathlib import Path
 
 import pytest
 
 from collector.alarm_limits import RULES, Limit, limits_of
 from collector.errors import LogbookError
+from collector.logbook import Logbook
 
 BOOK = """
 [[pack]]
@@ -62,3 +65,14 @@ def test_what_is_no_limit_is_told(limits: dict[str, object], message: str) -> No
 def test_every_rule_says_what_to_do() -> None:
     """An alarm without an action teaches people to ignore alarms."""
     assert all(rule.action and rule.for_s > 0 and rule.band > 0 for rule in RULES.values())
+
+
+def test_the_examples_of_a_new_logbook_are_limits(tmp_path: Path) -> None:
+    """Taken out of their comments they are read as they stand."""
+    text = (Logbook.create(tmp_path).root / "logbook.toml").read_text()
+    _, heading, examples = text.partition("# [[pack]]")
+    config = tomllib.loads(re.sub(r"(?m)^# ", "", heading + examples))
+
+    assert [limit.words for limit in limits_of(config, "main", "x")] == [
+        "amps out above 100 A for 60 s", "lowest cell below 2.9 V for 5 s",
+        "coldest sensor while charging below 0 °C for 3 s"]
