@@ -41,6 +41,8 @@ TAPER_SHARE: Final = 0.5
 #: Rise of the pack's volts over the last five minutes at steady amps, in parts.
 STEEP_RISE: Final = 0.008
 STEEP_S: Final = 300.0
+#: Volts at the end of a full charge, against the highest of the log.
+NEAR_TOP: Final = 0.97
 #: A pause shorter than this does not end a charge; a charge is this long at least. [s]
 PAUSE_S, CHARGE_MIN_S = 60.0, 20.0
 #: A rest is this long, and its amps stay below this. [s, A]
@@ -99,12 +101,8 @@ class _Trace:
     net_ah: Floats
     #: Seen since the start. [s]
     clock_s: Floats
-
-    @property
-    def chemistry(self) -> int:
-        """0 for iron phosphate (and where cells are not told), 1 for others."""
-        top = float(np.nanmax(self.high)) if np.isfinite(self.high).any() else 0.0
-        return int(top > OTHER_CHEMISTRY_V)
+    #: 0 for iron phosphate (and where cells are not told), 1 for others.
+    chemistry: int
 
     def anchor(self, kind: AnchorKind, row: int, reason: str) -> Anchor:
         elapsed, clock = float(self.seen.time_s[row]), float(self.clock_s[row])
@@ -141,9 +139,10 @@ def _trace(telemetry: Telemetry) -> _Trace | None:
     amps = seen.pick(telemetry["current_a"])
     moved = np.concatenate(([0.0], np.cumsum(seen.width_s * (amps[1:] + amps[:-1]))))
     clock = np.concatenate(([0.0], np.cumsum(seen.width_s)))
-    low, high = lowest_and_highest(telemetry)
-    return _Trace(seen, amps, seen.pick(telemetry["voltage_v"]), seen.pick(low), seen.pick(high),
-                  moved / 2 / SECONDS_PER_HOUR, clock)
+    low, high = map(seen.pick, lowest_and_highest(telemetry))
+    chemistry = int(bool((high > OTHER_CHEMISTRY_V).any()))
+    return _Trace(seen, amps, seen.pick(telemetry["voltage_v"]), low, high,
+                  moved / 2 / SECONDS_PER_HOUR, clock, chemistry)
 
 
 def lowest_and_highest(telemetry: Telemetry) -> tuple[Floats, Floats]:
@@ -160,8 +159,12 @@ def lowest_and_highest(telemetry: Telemetry) -> tuple[Floats, Floats]:
 
 def _full_anchors(trace: _Trace) -> list[Anchor]:
     floor = max(REST_A, 0.02 * float(trace.amps.max()))
+    # The end of a full charge is among the highest volts of its log.
+    near_top_v = NEAR_TOP * float(trace.volts.max())
     found = []
     for first, last in _stretches(trace, trace.amps > floor):
+        if trace.volts[last] < near_top_v:
+            continue
         if trace.clock_s[last] - trace.clock_s[first] < CHARGE_MIN_S or _is_cut_off(trace, last):
             continue
         if reason := _full_signature(trace, first, last):
@@ -177,13 +180,12 @@ def _is_cut_off(trace: _Trace, last: int) -> bool:
 def _full_signature(trace: _Trace, first: int, last: int) -> str:
     """Why the end of a charge is a full one; empty if it is not."""
     begin = max(first, trace.back(last, 30.0))
-    top = trace.high[begin: last + 1]
-    if np.isfinite(top).any() and float(np.nanmax(top)) >= TOP_V[trace.chemistry]:
+    if (trace.high[begin: last + 1] >= TOP_V[trace.chemistry]).any():
         return "cell"
     amps, volts = trace.amps[first: last + 1], trace.volts[first: last + 1]
-    is_high = not np.isfinite(trace.low[last]) or (
-        float(np.nanmean([trace.low[last], trace.high[last]])) >= TAPER_ABOVE_V)
-    tapers = float(np.median(amps[-5:])) <= TAPER_SHARE * float(amps.max())
+    # Where cells are not told the comparison is with NaN, and nothing speaks against it.
+    is_high = not (trace.low[last] + trace.high[last]) / 2 < TAPER_ABOVE_V
+    tapers = float(amps[-3:].max()) <= TAPER_SHARE * float(amps.max())
     if tapers and is_high and volts[-1] >= 0.997 * float(volts.max()):
         return "taper"
     before = trace.back(last, STEEP_S)

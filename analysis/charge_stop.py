@@ -15,6 +15,7 @@ import numpy as np
 
 from collector.record import member_of
 
+from .anchors import lowest_and_highest
 from .cell_features import CELL_COLUMNS
 from .estimate import Estimate
 from .finding import DatedFinding
@@ -87,11 +88,14 @@ def find_charge_stops(telemetry: Telemetry, limits: Limits | None = None,
         return []
     seen = seen or observe(telemetry, "current_a")
     amps = seen.pick(telemetry["current_a"])
+    highest = seen.pick(lowest_and_highest(telemetry)[1])
+    top_v = _limit_v(limits or Limits()) - CELL_MARGIN_V
     stops = []
     for first, end in _flows(amps, seen):
         seconds = float(seen.time_s[end - 1] - seen.time_s[first])
         is_brake = seconds < BRAKE_S and first > 0 and amps[first - 1] < CHARGE_A
-        if seconds >= CHARGE_S or is_brake:
+        # Braking ends all the time; only a cell at its limit makes it worth a look.
+        if seconds >= CHARGE_S or (is_brake and (highest[max(first, end - 5):end] >= top_v).any()):
             stop = _stop(telemetry, seen, amps, (first, end), limits or Limits(),
                          is_brake=is_brake)
             stops += [stop] if stop else []
@@ -114,14 +118,12 @@ def _stop(telemetry: Telemetry, seen: Observed, amps: Floats, span: tuple[int, i
     cell, high_v, median_v = _cells(telemetry, last)
     start_s, end_s = float(seen.time_s[first]), float(seen.time_s[end])
     final_a = float(np.median(amps[max(first, end - 5):end]))
-    limit_v = limits.cell_high_v if math.isfinite(limits.cell_high_v) else CELL_HIGH_V
-    is_at_limit = high_v >= limit_v - CELL_MARGIN_V
+    is_at_limit = high_v >= _limit_v(limits) - CELL_MARGIN_V
 
     def told(ending: Ending) -> ChargeStop:
         return ChargeStop(ending, start_s, end_s, cell, high_v, median_v, final_a)
 
     if is_brake:
-        # Braking ends all the time; only a cell at its limit makes it the board's doing.
         return told("regeneration") if is_at_limit and _is_cut(amps, end) else None
     if final_a <= TAIL_SHARE * float(np.quantile(amps[first:end], 0.9)):
         return told("tail")
@@ -129,6 +131,10 @@ def _stop(telemetry: Telemetry, seen: Observed, amps: Floats, span: tuple[int, i
         return told("first_cell")
     celsius = float(telemetry["temp_1_c"][last[-1]])
     return told("cold" if celsius <= limits.charge_min_c else "cut_short")
+
+
+def _limit_v(limits: Limits) -> float:
+    return limits.cell_high_v if math.isfinite(limits.cell_high_v) else CELL_HIGH_V
 
 
 def _is_cut(amps: Floats, end: int) -> bool:

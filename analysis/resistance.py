@@ -124,7 +124,7 @@ class _Prepared:
     @classmethod
     def of(cls, window: Window) -> _Prepared:
         fine_s = np.arange(window.time_s[0], window.time_s[-1] + 1e-6, SKEW_STEP_S)
-        size = 2 * len(fine_s)
+        size = _padded(len(fine_s))
         amps, volts = (np.interp(fine_s, window.time_s, values - values[0])
                        for values in (window.current_a, window.voltage_v))
         basis = np.fft.irfft(np.fft.rfft(amps, size) * _responses(len(fine_s)), size)
@@ -140,6 +140,11 @@ class _Prepared:
                                 self.volts)
 
 
+def _padded(count: int) -> int:
+    """A power of two that holds a linear convolution: of odd lengths the transform is slow."""
+    return 1 << (2 * count - 1).bit_length()
+
+
 @lru_cache(maxsize=8)
 def _responses(count: int) -> NDArray[np.complex128]:
     """Spectra of the high pass, alone and behind each one-pole low pass, shape (4, n)."""
@@ -147,8 +152,8 @@ def _responses(count: int) -> NDArray[np.complex128]:
     pole = ratio / (ratio + 1)
     high_pass = -(1 - pole) * pole ** np.arange(count, dtype=float)
     high_pass[0] = pole
-    spectrum = np.fft.rfft(high_pass, 2 * count)
-    low = [np.fft.rfft(_one_pole_kernel(t, count), 2 * count) for t in TIME_CONSTANTS_S]
+    spectrum = np.fft.rfft(high_pass, _padded(count))
+    low = [np.fft.rfft(_one_pole_kernel(t, count), _padded(count)) for t in TIME_CONSTANTS_S]
     return np.stack([spectrum, *(spectrum * each for each in low)])
 
 
