@@ -30,8 +30,8 @@ MOVING_M_S: Final = 0.5
 REST_A, REST_SHARE = 2.0, 0.1
 #: A stop or a pull shorter than this is smoothed away. [s]
 LEAST_S: Final = 4
-#: Clocks further apart than this are not looked for. [s]
-SEARCH_S: Final = 1800.0
+#: Clocks further apart than this, a zone at most, are not looked for. [s]
+SEARCH_S: Final = 15 * 3600.0
 #: Stops that both logs must hold. Of 600 pairs of a drive with the speed of another (the set of
 #: which two lie in tests/data/real_drives) 6 were joined by mistake with these limits, of 100 true
 #: pairs at four offsets 50 were joined, none of them wrong, and the others refused.

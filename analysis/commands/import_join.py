@@ -57,6 +57,10 @@ def join(arguments: argparse.Namespace) -> int:
     foreign = read_foreign(path, ImportOptions(
         dict(arguments.map), arguments.dates, arguments.zone, arguments.start, arguments.decimal,
         dict(arguments.where)))
+    for doubt in foreign.doubts:
+        if doubt.must_ask:
+            raise ForeignFileError(str(path), doubt.question,
+                                   f"say {doubt.option} {' or '.join(doubt.choices)}")
     track = telemetry_from_table(foreign.table, {}, str(path))
     pack = load_telemetry(log, ("current_a",))
     if not any(column in track for column in (*PLACE, "speed_m_s")):

@@ -36,9 +36,10 @@ def stop_and_go(stops: int, seed: int = 1, period: bool = False) -> Telemetry:
     return log(np.arange(len(moving), dtype=float), current_a=amps, speed_m_s=4.0 * moving)
 
 
-@pytest.mark.parametrize("offset_s", [0.0, 37.0, -412.0, 1500.0])
+@pytest.mark.parametrize("offset_s", [0.0, 37.0, -412.0, 1500.0, -7163.0])
 def test_a_real_drive_is_put_together_again(offset_s: float) -> None:
-    """Amps at 10 Hz and wheel speed at 1 Hz, a minute of it missing: the interval holds."""
+    """Amps at 10 Hz and wheel speed at 1 Hz, a minute of it missing: the interval holds,
+    also where a clock stands in another zone."""
     answer = clock_offset_s(*set_apart(real_drive("A13"), offset_s, stride=10, late=600))
 
     assert isinstance(answer, Estimate)

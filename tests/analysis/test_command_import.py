@@ -371,11 +371,14 @@ def test_what_cannot_be_joined_says_why(
     [entry] = Logbook.open(tmp_path).logs()
     bare = tmp_path / "bare.csv"
     bare.write_text("t_s,amps\n0,1\n1,2\n")
+    open_date = tmp_path / "open.csv"
+    open_date.write_text("date,time,speed (m/s)\n03/04/2026,08:00:00,1\n03/04/2026,08:00:01,2\n")
     still = tmp_path / "still.csv"
     still.write_text("t_s,speed (m/s)\n" + "".join(f"{s},0\n" for s in range(300)))
 
     for file, log, words in [(DRIVE, DRIVE, "not a log of a logbook"),
                              (bare, entry.path, "neither places nor speed"),
+                             (open_date, entry.path, "3 April 2026 or 4 March 2026"),
                              (still, entry.path, "its clock cannot be compared")]:
         code, _, err = imported(capsys, str(file), "--join", str(log))
         assert (code, words in err) == (1, True), err

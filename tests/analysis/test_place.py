@@ -173,3 +173,13 @@ def test_a_log_with_place_alone_has_a_distance() -> None:
     assert distance_m(telemetry) == way_m(telemetry)
     assert find_track(log(time_s, current_a=0 * time_s)) is None
     assert isinstance(distance_m(log(time_s, current_a=0 * time_s)), NoEstimate)
+
+
+def test_a_receivers_speed_while_standing_is_no_distance() -> None:
+    """An hour at 0.08 m/s of noise is not 280 m; without places, it is the wheels that creep."""
+    time_s = np.arange(3600.0)
+    speed = np.full(3600, 0.08)
+    standing = placed(time_s, 0 * time_s, 0 * time_s).having(speed_m_s=speed)
+
+    assert value(distance_m(standing)) == 0
+    assert value(distance_m(log(time_s, speed_m_s=speed))) == pytest.approx(288, rel=0.01)
