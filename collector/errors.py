@@ -5,7 +5,7 @@
     PackhandError                 every failure a person can do something about
     ├── SourceUnavailable         the monitor cannot be opened: no such port, busy, no permission
     ├── LinkLost                  an open link went away: cable pulled, server closed
-    ├── DescriptionError          a monitor description is wrong: key, type, value
+    ├── DescriptionError          a monitor description or parts list has a wrong key or value
     ├── LogFormatError            a file is not a log, or is damaged beyond its journal rows
     ├── LogInUse                  another recorder holds this log
     ├── LogbookError              a logbook folder cannot be used: missing, read-only
@@ -46,7 +46,7 @@ class LinkLost(PackhandError):
 
 
 class DescriptionError(PackhandError):
-    """A monitor description holds a wrong key, type or value."""
+    """A monitor description or a parts list holds a wrong key, type or value."""
 
 
 class LogFormatError(PackhandError):
