@@ -196,8 +196,10 @@ def _open_words(claim: Claim, found: Estimate, needed: int | None) -> str:
             f"{more}.")
 
 
-def full_charge_range(runs: Sequence[Run], full_wh: Answer) -> tuple[Answer, int, float]:
+def full_charge_range(runs: Sequence[Run], full: Answer) -> tuple[Answer, int, float]:
     """Distance from full to empty at the usual consumption of the last drives. [km, 95 %]
+
+    ``full`` is what a full pack gives, in what ``Run.used`` counts: Wh, or 100 percent.
 
     Returns
     -------
@@ -205,15 +207,15 @@ def full_charge_range(runs: Sequence[Run], full_wh: Answer) -> tuple[Answer, int
         The range; how many runs its consumption is the mean of; the part of its relative half
         width that is the battery's.
     """
-    rate = typical_rate(runs, "Wh/km")
+    rate = typical_rate(runs, f"{full.unit if isinstance(full, Estimate) else 'Wh'}/km")
     count = min(len(runs), RECENT_RUNS)
     if isinstance(rate, NoEstimate):
         return rate, count, 0.0
-    if isinstance(full_wh, NoEstimate):
-        return full_wh, count, 0.0
-    battery = math.log(full_wh.high / full_wh.low) / 2
+    if isinstance(full, NoEstimate):
+        return full, count, 0.0
+    battery = math.log(full.high / full.low) / 2
     half = math.hypot(battery, math.log(rate.high / rate.low) / 2)
-    value = full_wh.value / rate.value
+    value = full.value / rate.value
     found = Estimate(value, value * math.exp(-half), value * math.exp(half), "km")
     return found, count, battery
 

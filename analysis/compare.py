@@ -326,6 +326,8 @@ def _side(days: Mapping[str, DayFigure], paired: Sequence[DayFigure], unit: str)
 
 
 def _confounders(before: Side, after: Side, routes: int) -> tuple[str, ...]:
+    if not (before.days and after.days):
+        return ()
     told = [] if routes else ["no way is common to both sides: the ways may make the difference"]
     kelvin = after.temp_c - before.temp_c
     if abs(kelvin) > TEMP_TOLD_K:

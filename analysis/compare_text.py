@@ -31,12 +31,13 @@ def _chance(chance: float) -> str:
 
 def _side_text(name: str, side: Side) -> str:
     consumption = side.consumption
-    told = (f"cannot tell yet: {consumption.reason}" if isinstance(consumption, NoEstimate) else
-            f"{consumption.value:.0f} ± {consumption.half_width:.1f} {consumption.unit}")
+    if isinstance(consumption, NoEstimate):
+        return f"{name:<9} cannot tell yet: {consumption.reason}"
     temp = f", paired days at {side.temp_c:.0f} °C" if math.isfinite(side.temp_c) else ""
     speed = (f", {side.speed_m_s * 3.6:.1f} km/h while moving"
              if math.isfinite(side.speed_m_s) else "")
-    return f"{name:<9} {told} over {side.days} days{temp}{speed}"
+    return (f"{name:<9} {consumption.value:.0f} ± {consumption.half_width:.1f} "
+            f"{consumption.unit} over {side.days} days{temp}{speed}")
 
 
 def _bands_text(old: Sequence[SpeedBand], new: Sequence[SpeedBand]) -> list[str]:

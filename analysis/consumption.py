@@ -30,7 +30,9 @@ from .use import LogUse
 from .zero import LogZero, zero_history
 
 #: What a run's extent is in.
-Measure = Literal["km", "h", "drives", "km by percent"]
+Measure = Literal["km", "h", "drives"]
+#: What it takes: Wh, or points of displayed percent for logs without amps.
+Counted = Literal["energy", "percent"]
 #: Parts of a digest that the runs are made of.
 PARTS_NEEDED: Final = ("use", "trips", "zero")
 #: Below this the cold costs. [degC]
@@ -98,8 +100,8 @@ def is_drive(digest: LogDigest) -> bool:
                                and digest.of(LogTrips).distance_m >= DRIVE_MIN_M)
 
 
-def runs_of(digests: Sequence[LogDigest], measure: Measure,
-            met: Mapping[str, Conditions] | None = None) -> tuple[Run, ...]:
+def runs_of(digests: Sequence[LogDigest], measure: Measure, counted: Counted = "energy",
+            noted: Mapping[str, Conditions] | None = None) -> tuple[Run, ...]:
     """The drives of a logbook as runs of one measure, oldest first.
 
     Parameters
@@ -107,25 +109,23 @@ def runs_of(digests: Sequence[LogDigest], measure: Measure,
     digests
         With the parts in ``PARTS_NEEDED``.
     measure
-        ``km``: distance and energy; ``h``: seen hours and energy; ``drives``: each counts 1, and
-        energy; ``km by percent``: distance and displayed percent, for logs without amps.
-    met
-        What was noted by hand of a log, by its file name.
+        ``km``; ``h``: hours that were seen; ``drives``: each counts 1.
+    noted
+        What was noted by hand of a log, by its file name; the rest is as logged.
 
     Drives that lack a figure are left out; ``join_short`` joins the short.
     """
     runs = []
     for digest, error_w in zip(digests, zero_error_w(digests), strict=True):
         log = digest.of(LogTrips)
-        extent = {"km": log.distance_m / 1000, "km by percent": log.distance_m / 1000,
-                  "h": log.seconds / SECONDS_PER_HOUR, "drives": 1.0}[measure]
-        used = log.percent_used if measure == "km by percent" else (
+        extent = {"km": log.distance_m / 1000, "h": log.seconds / SECONDS_PER_HOUR,
+                  "drives": 1.0}[measure]
+        used = log.percent_used if counted == "percent" else (
             log.energy_wh + error_w * log.seconds / SECONDS_PER_HOUR)
         if is_drive(digest) and math.isfinite(extent * used) and extent > 0:
-            noted = (met or {}).get(digest.log, Conditions())
-            runs.append(Run(digest.start_s, extent, used,
-                            noted if math.isfinite(noted.temp_c)
-                            else replace(noted, temp_c=log.temp_c)))
+            met = (noted or {}).get(digest.log, Conditions())
+            runs.append(Run(digest.start_s, extent, used, met if math.isfinite(met.temp_c)
+                            else replace(met, temp_c=log.temp_c)))
     return join_short(runs)
 
 

@@ -18,7 +18,15 @@ from .claims import (
     judge,
     judge_peak,
 )
-from .consumption import RECENT_RUNS, Conditions, Run, runs_of, typical_rate
+from .consumption import (
+    RECENT_RUNS,
+    Conditions,
+    Counted,
+    Measure,
+    Run,
+    runs_of,
+    typical_rate,
+)
 from .digest import LogDigest
 from .estimate import Answer, Estimate
 from .phrases import hours_text
@@ -56,6 +64,8 @@ class RangeAnswer:
     wish: Wish
     percent: Answer
     usable_wh: Answer
+    #: Next drive's rate by energy, whatever the range rests on. [Wh/km]
+    consumption: Answer
     #: By distance, by time, and in drives like the last ones.
     km: Ahead
     hours: Ahead
@@ -82,7 +92,7 @@ class RangeAnswer:
             "schema": "packhand.range/1", "words": self.words,
             "reserve_pct": self.wish.reserve_pct, "percent": self.percent.as_json(),
             "usable_wh": self.usable_wh.as_json(),
-            "consumption_wh_per_km": self.km.rate.as_json(),
+            "consumption_wh_per_km": self.consumption.as_json(), "rate": self.km.rate.as_json(),
             "range_km": self.km.left.as_json(), "time_h": self.hours.left.as_json(),
             "drives_left": self.drives.left.as_json(),
             "full_range_km": self.full_range_km.as_json(),
@@ -110,35 +120,31 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
         percent_now(digests, capacity))
     full_wh, left = full_energy_wh(digests, capacity), above_reserve(percent, wish.reserve_pct)
     usable = usable_wh(full_wh, left)
-    km_runs = runs_of(digests, "km", noted)
+
+    def ahead(measure: Measure, counted: Counted) -> Ahead:
+        of, unit = (usable, "Wh") if counted == "energy" else (left, "%")
+        return look_ahead(runs_of(digests, measure, counted, noted), of, unit=measure,
+                          rate_unit=f"{unit}/{measure}", met=wish.met, mass_kg=wish.mass_kg)
+
+    # Percent alone serves where no energy, or no capacity, is known.
+    by_energy = ahead("km", "energy")
+    counted: Counted = "energy" if isinstance(full_wh, Estimate) else "percent"
+    km_runs = runs_of(digests, "km", counted, noted)
+    full = full_wh if counted == "energy" else Estimate(100.0, 100.0, 100.0, "%")
     return RangeAnswer(
-        wish, percent, usable, _by_distance(digests, km_runs, usable, left, wish, noted),
-        look_ahead(runs_of(digests, "h", noted), usable, unit="h", rate_unit="W", met=wish.met,
-                   mass_kg=wish.mass_kg),
-        look_ahead(runs_of(digests, "drives", noted), usable, unit="drives", rate_unit="Wh",
-                   met=wish.met, mass_kg=wish.mass_kg),
-        full_charge_range(km_runs, full_wh)[0],
-        tuple(_judged(claim, digests, km_runs, full_wh, capacity) for claim in claims))
+        wish, percent, usable, by_energy.rate,
+        by_energy if counted == "energy" else ahead("km", counted), ahead("h", counted),
+        ahead("drives", counted), full_charge_range(km_runs, full)[0],
+        tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims))
 
 
-def _by_distance(digests: Sequence[LogDigest], runs: Sequence[Run], usable: Answer, left: Answer,
-                 wish: Wish, noted: Mapping[str, Conditions] | None) -> Ahead:
-    """By energy; by the displayed percent alone where the logs hold no energy."""
-    if not runs:
-        by_percent = runs_of(digests, "km by percent", noted)
-        if by_percent:
-            return look_ahead(by_percent, left, unit="km", rate_unit="%/km", met=wish.met,
-                              mass_kg=wish.mass_kg)
-    return look_ahead(runs, usable, unit="km", rate_unit="Wh/km", met=wish.met,
-                      mass_kg=wish.mass_kg)
-
-
-def _judged(claim: Claim, digests: Sequence[LogDigest], runs: Sequence[Run], full_wh: Answer,
+def _judged(claim: Claim, digests: Sequence[LogDigest], km_runs: Sequence[Run], full: Answer,
             capacity_ah: Answer) -> Judged:
     if claim.quantity == "range":
-        found, count, battery = full_charge_range(runs, full_wh)
+        found, count, battery = full_charge_range(km_runs, full)
         return judge(claim, found, runs=count, fixed=battery)
     if claim.quantity == "consumption":
+        runs = runs_of(digests, "km")
         return judge(claim, typical_rate(runs, "Wh/km"), runs=min(len(runs), RECENT_RUNS))
     if claim.quantity == "capacity":
         return judge(claim, warm_capacity_ah(digests))

@@ -18,7 +18,7 @@ def range_text(answer: RangeAnswer, *, in_miles: bool = False) -> str:
     rows = [
         ("left in the pack", _shown(answer.percent, 0)),
         ("usable energy", _shown(answer.usable_wh, 0)),
-        ("consumption", _shown(_way(answer.km.rate, in_miles, per=True), 0)),
+        ("consumption", _shown(_way(_rate(answer), in_miles, per=True), 0)),
         ("range", _shown(_way(answer.km.left, in_miles), 0)),
         ("time in use", _shown(answer.hours.left, 1)),
         ("drives as usual", _shown(answer.drives.left, 1)),
@@ -53,6 +53,11 @@ def _words_in_miles(answer: RangeAnswer) -> str:
             f"with {answer.wish.reserve_pct:.0f} % kept in reserve.")
 
 
+def _rate(answer: RangeAnswer) -> Answer:
+    """By energy if it is known, else by percent."""
+    return answer.km.rate if isinstance(answer.consumption, NoEstimate) else answer.consumption
+
+
 def _way(answer: Answer, in_miles: bool, *, per: bool = False) -> Answer:
     if isinstance(answer, NoEstimate) or not in_miles:
         return answer
@@ -63,6 +68,6 @@ def _way(answer: Answer, in_miles: bool, *, per: bool = False) -> Answer:
 def _shown(answer: Answer, digits: int) -> str:
     if isinstance(answer, NoEstimate):
         return f"cannot tell yet: {answer.reason}; to find out, {answer.next}"
-    extra = 1 if answer.value < 10 else 0
-    value, low, high = (f"{x:.{digits + extra}f}" for x in (answer.value, answer.low, answer.high))
+    digits = max(digits, 1) if answer.value < 10 else digits
+    value, low, high = (f"{x:.{digits}f}" for x in (answer.value, answer.low, answer.high))
     return f"{value} {answer.unit} ({low} to {high}, {100 * answer.coverage:.0f} % sure)"

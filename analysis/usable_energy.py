@@ -32,8 +32,10 @@ def capacity_now_ah(digests: Sequence[LogDigest], rated_ah: float | None) -> Ans
     """What the pack holds at the temperatures of late: measured, else as rated. [Ah]"""
     spans = find_spans(digests)[-RECENT_SPANS:]
     measured = _joined(spans, [s.charge_ah for s in spans], [s.charge_sd for s in spans])
-    if isinstance(measured, Estimate) or rated_ah is None:
-        return measured if isinstance(measured, Estimate) else NoEstimate(measured.reason, _NEXT)
+    if isinstance(measured, Estimate):
+        return measured
+    if rated_ah is None:
+        return NoEstimate("the capacity of the pack is not known", _NEXT)
     return Estimate.around(rated_ah, RATED_SHARE * rated_ah, "Ah")
 
 

@@ -153,11 +153,11 @@ def test_drives_give_runs_of_every_measure() -> None:
     assert by_km[0].used == by_h[0].used == by_number[0].used
     assert by_number[0].extent == 1.0
     assert by_km[0].met.temp_c == 18.0
-    assert runs_of(digests, "km by percent") == ()
+    assert runs_of(digests, "km", "percent") == ()
 
 
 def test_noted_air_stands_above_the_sensor() -> None:
     """What a person noted of a drive is taken instead of the pack's own sensor."""
     digest = trip_digest([(UP, 100.0)])
 
-    assert runs_of([digest], "km", {digest.log: Conditions(3.0)})[0].met.temp_c == 3.0
+    assert runs_of([digest], "km", noted={digest.log: Conditions(3.0)})[0].met.temp_c == 3.0

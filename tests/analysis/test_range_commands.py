@@ -38,7 +38,8 @@ unit = "mi"
 """
 
 
-def write_logbook(root: Path, days: int = 8, unit: str = "km") -> Path:
+def write_logbook(root: Path, days: int = 8, unit: str = "km",
+                  drop: tuple[str, ...] = ()) -> Path:
     """A logbook of days up and down, a fifth cheaper from the middle on."""
     book = Logbook.create(root)
     (root / "logbook.toml").write_text(CONFIG.format(unit=unit), encoding="utf-8")
@@ -52,6 +53,7 @@ def write_logbook(root: Path, days: int = 8, unit: str = "km") -> Path:
                              pa.timestamp("ms", "UTC")),
             "monotonic_s": telemetry.elapsed_s, **telemetry.columns,
             "soc_pct": np.linspace(90, 80, count).round(), "event": pa.nulls(count, pa.string())})
+        table = table.drop_columns([name for name in drop if name in table.column_names])
         path = book.log_path(start.strftime(STEM_FORMAT))
         sign = {"convention": "negative_is_discharge", "decided_by": "person"}
         write_log(path, LogMeta(pack="main", vehicle="flatbed", kind="drive", sign=sign), table)
@@ -105,6 +107,31 @@ def test_range_answers_in_miles_where_the_logbook_does(
     assert "miles left" in text.splitlines()[0]
     assert "Wh/mi" in text
     assert document(capsys, "range", str(root))["range_km"]["unit"] == "km"
+
+
+def test_a_boat_without_speed_is_answered_in_hours(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Amps and volts alone give hours and drives; nothing assumes a road."""
+    root = write_logbook(tmp_path, 5, drop=("speed_m_s",))
+    found = document(capsys, "range", str(root))
+
+    assert found["range_km"]["value"] is None
+    assert found["time_h"]["value"] > 0
+    assert found["drives_left"]["value"] > 0
+    assert "of use left" in found["words"]
+
+
+def test_percent_and_distance_alone_give_a_range(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Without amps and volts the display's percent has to do, and a claim can be judged by it."""
+    root = write_logbook(tmp_path, 5, drop=("current_a", "voltage_v"))
+    found = document(capsys, "range", str(root), "--percent", "60", "--claim", "2 km")
+    way_km = 3 * (UP.sum() + DOWN.sum()) / 1000
+
+    assert found["range_km"]["value"] == pytest.approx(50 * way_km / 10, rel=0.05)
+    assert found["consumption_wh_per_km"]["value"] is None
+    assert found["rate"]["unit"] == "%/km"
+    assert found["claims"][0]["verdict"] == "yes"
 
 
 def test_what_if_moves_the_range(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
