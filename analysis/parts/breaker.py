@@ -8,11 +8,12 @@ from typing import Final
 
 import numpy as np
 
+from ..breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
+from ..breaker_heat import derating
 from .cable import Cable
 from .cautions import BREAK_DC, NEAR_SOURCE
 from .pack import PackFigures
 from .protection import (
-    CONTINUOUS_SHARE,
     Marking,
     cable_check,
     continuous_check,
@@ -26,9 +27,6 @@ from .verdict import Check, Judged, check
 
 #: Thermal breakers are usually set at this temperature; common practice, no source. [degC]
 CALIBRATED_C: Final = 40.0
-#: One published table, read second-hand: an example where the maker's own is not typed. [%]
-EXAMPLE_PERCENT_AT_C: Final[Mapping[float, float]] = {40.0: 100.0, 50.0: 96.0, 55.0: 92.0,
-                                                      60.0: 85.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +95,8 @@ def _continuous(breaker: Breaker, pack: PackFigures) -> Check:
     if hot_c <= breaker.calibrated_c:
         return continuous_check(breaker.rating_a, amps, share)
     is_known = bool(table) and hot_c <= max(table)
-    used = table if is_known else EXAMPLE_PERCENT_AT_C
-    origin = "the maker's table" if is_known else "an example from another device"
-    left = rating_share(used, hot_c)
+    left, origin = ((rating_share(table, hot_c), "the maker's table") if is_known else
+                    (derating(hot_c), "an example from another device"))
     return continuous_check(
         breaker.rating_a, amps, share, heat_share=left, is_heat_known=is_known,
         heat=(f"at {hot_c:.0f} °C {100 * left:.0f} % of the rating is left, by {origin}",))

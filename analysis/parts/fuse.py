@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from ..breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
 from .cable import Cable
 from .cautions import BREAK_DC, NEAR_SOURCE
 from .pack import PackFigures
 from .protection import (
-    CONTINUOUS_SHARE,
     Marking,
     cable_check,
     continuous_check,

@@ -78,7 +78,7 @@ def read_parts_list(tables: Mapping[str, Any], where: str) -> PartsList:
     root.finish()
     if not parts and lead is None:
         raise DescriptionError(where, "no part is described", f"write [[{']], [['.join(KINDS)}]]")
-    _check_protected(parts, where)
+    _check_cables(parts, where)
     return PartsList(pack, parts, lead, vehicle, invented)
 
 
@@ -87,8 +87,14 @@ def cables_of(parts: tuple[Part, ...]) -> dict[str, Cable]:
     return {part.name: part for part in parts if isinstance(part, Cable)}
 
 
-def _check_protected(parts: tuple[Part, ...], where: str) -> None:
+def _check_cables(parts: tuple[Part, ...], where: str) -> None:
+    """Each cable has a name of its own, and what protects one names one that is there."""
     known = cables_of(parts)
+    named = [part.name for part in parts if isinstance(part, Cable)]
+    for name in known:
+        if named.count(name) > 1:
+            raise DescriptionError(f"{where}, cable {name}, name", "two cables have it",
+                                   "give each a name of its own")
     for part in parts:
         if isinstance(part, Breaker | Fuse) and part.protects and part.protects not in known:
             names = ", ".join(map(repr, known)) or "none is described"

@@ -143,9 +143,8 @@ def pack_figures(typed: TypedPack, seen: SeenPack | None = None) -> PackFigures:
     volts, and the smaller resistance, which lets more amps into a short circuit.
     """
     def harder(name: str, unit: str, *, least: bool = False) -> Figure | None:
-        known = [figure for figure in (_typed(getattr(typed, name), unit),
-                                       _measured(seen, name, unit)) if figure]
-        return _extreme(known, least=least)
+        return _extreme([_typed(getattr(typed, name), unit), _measured(seen, name, unit)],
+                        least=least)
 
     charge_end = _or_cells(typed.charge_end_v, typed.cells, CHARGE_END_CELL_V, "charge end")
     told_mohm = typed.resistance_mohm

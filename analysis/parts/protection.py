@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from ..breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
 from .cable import Cable
 from .pack import Figure, PackFigures
 from .verdict import Check, check, unknown
 
-#: A load of three hours or more is to stay below this share of a rating that does not say
-#: otherwise; NEC 210.20(A) states the inverse, 125 %.
-CONTINUOUS_SHARE: Final = 0.8
 #: Below this a boat's cable may be protected at up to 150 % of its reference, from it on at
 #: 100 %: 33 CFR 183.455. [V]
 STRICT_FROM_V: Final = 50.0
@@ -20,8 +18,8 @@ LENIENT_SHARE: Final = 1.5
 _VOLTS: Final = "Is it marked for its highest volts, as DC?"
 _INTERRUPT: Final = "Can it break a short circuit of this pack?"
 _CABLE: Final = "Does it protect its cable?"
-CONTINUOUS: Final = "Does its rating carry the load in the long run?"
-MINUTE: Final = "Does it hold through the worst minute?"
+_LONG_RUN: Final = "Does its rating carry the load in the long run?"
+_MINUTE: Final = "Does it hold through the worst minute?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,14 +126,14 @@ def load_figure(load_a: float | None, name: str, measured: Figure | None) -> Fig
 def minute_check(rating_a: float, amps: Figure | None, holds_a: float | None) -> Check:
     """The worst minute against the rating, or against what the maker's trip curve holds."""
     if amps is None:
-        return unknown(MINUTE, "the worst amps of 1 min are not known",
+        return unknown(_MINUTE, "the worst amps of 1 min are not known",
                        "log a drive, or type rms_1_min_a")
     lines = [f"worst minute {amps.text}; rated {rating_a:g} A: {100 * amps.value / rating_a:.0f} %"]
     if amps.value <= rating_a or holds_a is None:
-        return check(MINUTE, True if amps.value <= rating_a else None, tuple(lines),
+        return check(_MINUTE, True if amps.value <= rating_a else None, tuple(lines),
                      "the maker's trip curve: type the amps it holds for a minute as "
                      "holds_1_min_a")
-    return check(MINUTE, amps.value <= holds_a, (*lines, f"it holds {holds_a:g} A for a minute"),
+    return check(_MINUTE, amps.value <= holds_a, (*lines, f"it holds {holds_a:g} A for a minute"),
                  f"one that holds {amps.value:.0f} A for a minute, or fewer amps")
 
 
@@ -147,7 +145,7 @@ def continuous_check(rating_a: float, amps: Figure | None, share: float, *,
     Where heat's share is only an example, it can refuse but not grant.
     """
     if amps is None:
-        return unknown(CONTINUOUS, "the worst amps of 10 min are not known",
+        return unknown(_LONG_RUN, "the worst amps of 10 min are not known",
                        "log a drive, or type rms_10_min_a")
     carried = rating_a * share * heat_share
     needed = needed_rating_a(amps.value, share * heat_share)
@@ -156,7 +154,7 @@ def continuous_check(rating_a: float, amps: Figure | None, share: float, *,
              + f" = {carried:.1f} A; over ten minutes {amps.text}")
     remedy = f"rated for at least {needed:.0f} A, or fewer amps"
     if amps.value > rating_a * share:
-        return check(CONTINUOUS, False, lines, remedy)
+        return check(_LONG_RUN, False, lines, remedy)
     if not is_heat_known:
-        return check(CONTINUOUS, None, lines, "the maker's table of rating against temperature")
-    return check(CONTINUOUS, amps.value <= carried, lines, remedy)
+        return check(_LONG_RUN, None, lines, "the maker's table of rating against temperature")
+    return check(_LONG_RUN, amps.value <= carried, lines, remedy)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.parts.breaker import EXAMPLE_PERCENT_AT_C, Breaker, judge_breaker, rating_share
+from analysis.parts.breaker import Breaker, judge_breaker, rating_share
 from tests.analysis.made_parts import asked, flatbed_pack
 
 #: As found on the flatbed.
@@ -34,11 +34,15 @@ def test_the_flatbeds_breaker_trips_at_its_worst_minutes() -> None:
     assert "at least 71 A" in found.acceptable_if
 
 
-@pytest.mark.parametrize(("celsius", "percent"), [(40, 100), (50, 96), (55, 92), (60, 85),
-                                                  (45, 98), (20, 100), (90, 85)])
-def test_rating_share_follows_a_published_table(celsius: float, percent: float) -> None:
-    """A 100 A device: 96 A at 50, 92 A at 55, 85 A at 60 degC (one maker's, read second-hand)."""
-    assert rating_share(EXAMPLE_PERCENT_AT_C, celsius) == pytest.approx(percent / 100)
+@pytest.mark.parametrize(("celsius", "percent"), [(40, 100), (60, 80), (45, 95), (20, 100),
+                                                  (90, 80)])
+def test_rating_share_runs_straight_between_a_makers_points(
+        celsius: float, percent: float) -> None:
+    """And stops at its ends; the order in which they were typed does not matter."""
+    backwards = dict(reversed(TABLE.items()))
+
+    assert rating_share(TABLE, celsius) == pytest.approx(percent / 100)
+    assert rating_share(backwards, celsius) == pytest.approx(percent / 100)
 
 
 @given(st.floats(1, 200), st.floats(41, 90))

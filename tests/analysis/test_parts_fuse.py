@@ -39,7 +39,10 @@ def test_a_fuse_belongs_at_the_pack(distance_m: float, is_sheathed: bool, verdic
     """What lies before it is not protected."""
     fuse = Fuse("main", 100.0, marked_v_dc=80.0, distance_m=distance_m, is_sheathed=is_sheathed)
 
-    assert asked(judge_fuse(fuse, flatbed_pack()), "close").verdict == verdict
+    found = asked(judge_fuse(fuse, flatbed_pack()), "close")
+
+    assert found.verdict == verdict
+    assert ("not sheathed" in found.arithmetic[0]) == (not is_sheathed)
 
 
 def test_a_fuse_without_a_load_of_its_own_carries_the_packs() -> None:

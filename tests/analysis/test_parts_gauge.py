@@ -15,6 +15,7 @@ def test_a_lead_gauge_reads_full_until_the_end() -> None:
 
     assert judged.verdict == "no"
     lines = judged.checks[0].arithmetic
+    assert sum("100 % at 77.0 A" in line for line in lines) == 3
     assert sum("resting, the needle shows 100 %" in line for line in lines) == 3
 
 

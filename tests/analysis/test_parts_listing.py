@@ -86,6 +86,8 @@ def test_every_kind_of_key_is_read() -> None:
     (PACK + BREAKER + "percent_at_c = { 60 = 850 }\n", "percent_at_c: '60' = 850 — write"),
     (PACK + BREAKER + 'protects = "thin"\n',
      "parts.toml, main, protects: no cable 'thin' — cables: none is described"),
+    (PACK + 2 * '[[cable]]\nname = "x"\nsize = "6 AWG"\nlength_m = 1\n',
+     "parts.toml, cable x, name: two cables have it — give each a name of its own"),
     (PACK + '[[cable]]\nname = "x"\nlength_m = 1\n',
      "parts.toml, cable x, size: is missing — text is needed"),
     (PACK + '[[cable]]\nname = "x"\nsize = "thick"\nlength_m = 1\n',
