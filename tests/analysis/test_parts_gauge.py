@@ -30,11 +30,13 @@ def test_no_scale_helps_against_sag() -> None:
     # 28 % at 20 and 80.02 % at 90 keeps the middle within ten points.
     slope = (high - low) / 52.02
     drawn = Gauge("x", empty_v=low - 28 * slope, full_v=high + 19.98 * slope)
-    at_rest, loaded = (judge_gauge(drawn, flatbed_pack(rms_10_s_a=amps)).verdict
+    at_rest, loaded = (judge_gauge(drawn, flatbed_pack(rms_10_s_a=amps)).checks[0]
                        for amps in (None, 77.0))
 
-    assert at_rest == "cannot tell yet"
-    assert loaded == "no"
+    assert at_rest.verdict == "cannot tell yet"
+    assert loaded.verdict == "no"
+    # 77 A x 16 mohm = 1.23 V, at 28.6 mV a point 43 points.
+    assert "the needle shows 60 %, 17 % at 77.0 A" in loaded.arithmetic[2]
 
 
 def test_the_gauge_must_stand_the_volts() -> None:

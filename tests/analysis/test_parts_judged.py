@@ -74,7 +74,7 @@ def test_a_setting_is_changed_and_a_gauge_not_believed() -> None:
     "iron phosphate at 20 %: 52.0 V resting, the needle shows 100 %",
     "42 V / 16 cells = 2.62 V a cell",
     "16 x (2.70 + 0.1) V = 44.8 V",
-    "it acts at 43.2 V of the rested pack, 2.70 V a cell",
+    "x 16.0 mΩ it acts at 43.2 V of the rested pack, 2.70 V a cell",
     "up to 15 % of 53 V",
     "draw 22.0 A (typed, parts list) x 51.2 V / 46.8 V = 24 A from lead",
     "k = 1.25 (1.10 to 1.60) (published for flooded, which disagree): 131 (91 to 153) Ah",
