@@ -22,7 +22,7 @@ from collector.logfile import is_log, read_log
 from collector.record import quantity_of
 
 from .correction import corrected
-from .place_layer import LAYER_COLUMNS, with_place
+from .place_layer import LAYER_COLUMNS, with_place, with_place_in_every_row
 from .telemetry import Event, Floats, Telemetry
 from .timebase import MendedTime, mend_time
 
@@ -54,6 +54,8 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
         log = read_log(path, asked)
         telemetry = telemetry_from_table(
             log.table, log.meta.as_json() | _layers(path, log.meta.pack), str(path))
+        if log.meta.origin.get("beside"):
+            telemetry = with_place_in_every_row(telemetry)
         return _with_track(telemetry, path, LAYER_COLUMNS if asked is None else asked)
     if not path.exists():
         raise FileNotFoundError(2, "no such file", str(path))

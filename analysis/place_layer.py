@@ -1,4 +1,4 @@
-"""A track laid beside a pack's log: places and speed at the moments of its samples."""
+"""Places and speed at the moments of a pack's samples, from a track or a receiver beside it."""
 
 from __future__ import annotations
 
@@ -29,6 +29,16 @@ def with_place(pack: Telemetry, track: Telemetry,
     added = {column: _drawn(at_s, track, column) for column in LAYER_COLUMNS
              if column in wanted and column in track and column not in pack}
     return pack.having(**added) if added else pack
+
+
+def with_place_in_every_row(shared: Telemetry) -> Telemetry:
+    """A log that a pack's monitor and a receiver share, the receiver's figures in every row.
+
+    Each writes rows of its own, in which the other's figures are missing; what needs amps and speed
+    at one moment would find none. Drawn as in ``with_place``.
+    """
+    return shared.having(**{column: _drawn(shared.elapsed_s, shared, column)
+                            for column in LAYER_COLUMNS if column in shared})
 
 
 def _drawn(at_s: Floats, track: Telemetry, column: str) -> Floats:

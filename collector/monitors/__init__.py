@@ -22,7 +22,7 @@ _FOLDER: Final = Path(__file__).parent
 #: Names that need no path.
 BUILT_IN: Final = (
     "bluetooth-battery", "demo-binary", "demo-ble", "demo-ble-opaque", "demo-modbus", "demo-text",
-    "nmea", "sunspec-battery")
+    "nmea", "nmea-battery", "sunspec-battery")
 
 
 def load_description(name_or_path: str) -> Description:

@@ -8,7 +8,8 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from analysis.place_layer import with_place
+from analysis.place_layer import with_place, with_place_in_every_row
+from analysis.timebase import observe
 from tests.analysis.made_logs import log
 
 PACK = log(np.arange(0.0, 20, 0.5), current_a=np.full(40, -5.0))
@@ -57,3 +58,19 @@ def test_a_track_of_another_day_changes_nothing() -> None:
     joined = with_place(PACK, replace(track, start=track.start + timedelta(days=1)))
 
     assert "latitude_deg" not in joined
+
+
+def test_two_monitors_in_one_log_meet_in_every_row() -> None:
+    """Rows in turn from the pack and the receiver: amps and speed are known together; gaps stay."""
+    time_s = np.arange(40.0)
+    mine = time_s % 2 == 0
+    speed = np.where(mine | ((time_s > 12) & (time_s < 26)), np.nan, time_s)
+    shared = log(time_s, current_a=np.where(mine, -5.0, np.nan), speed_m_s=speed)
+    met = with_place_in_every_row(shared)
+
+    assert len(observe(shared, "current_a", "speed_m_s").time_s) == 0
+    assert observe(met, "current_a", "speed_m_s").time_s.tolist() == [
+        *range(2, 12, 2), *range(28, 40, 2)]
+    assert met["speed_m_s"][4] == pytest.approx(4.0)
+    assert np.isnan(met["speed_m_s"][12:27]).all()
+    assert met["current_a"] is shared["current_a"]

@@ -19,6 +19,7 @@ from collector.simulator.terminal import PseudoTerminal
 from tests.collector.listening import enough_rows, heard_until, rows
 
 NMEA = load_description("nmea")
+PACK = load_description("nmea-battery")
 
 
 def checked(body: str) -> bytes:
@@ -30,7 +31,8 @@ def checked(body: str) -> bytes:
 
 
 def heard(*sentences: bytes) -> list[Row]:
-    return Decoder(NMEA).feed(b"".join(sentences))
+    """What the receiver's and the pack's description make of them."""
+    return [row for monitor in (NMEA, PACK) for row in Decoder(monitor).feed(b"".join(sentences))]
 
 
 @pytest.mark.parametrize(("sentence", "row"), [
@@ -60,7 +62,7 @@ def test_published_sentences(sentence: bytes, row: Row) -> None:
 def test_five_transducers_without_a_pack_are_no_figures() -> None:
     """gpsd's XDR example passes its check and holds nothing of a battery."""
     sentence = b"$HCXDR,A,171,D,PITCH,A,-37,D,ROLL,G,367,,MAGX,G,2420,,MAGY,G,-8984,,MAGZ*41\r\n"
-    decoder = Decoder(NMEA)
+    decoder = Decoder(PACK)
 
     assert decoder.feed(sentence) == []
     assert (decoder.counts.failed_checks, decoder.counts.undecodable) == (0, 1)
@@ -170,3 +172,9 @@ def test_a_receiver_on_a_real_pseudo_terminal(tmp_path: Path) -> None:
     assert speeds[:3] == pytest.approx([0.514444, 1.028889, 1.543333], abs=1e-6)
     assert set(speeds) == set(speeds[:3])
     assert {row["latitude_deg"] for row in rows(samples)} == {49.27416667}
+
+
+def test_receiver_and_pack_can_share_a_log() -> None:
+    """Their columns are different ones, so that neither speaks over the other or over a monitor."""
+    assert not set(NMEA.columns) & set(PACK.columns)
+    assert not set(NMEA.columns) & set(load_description("demo-text").columns)
