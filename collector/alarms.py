@@ -62,13 +62,31 @@ class Alarms:
     def __init__(self, limits: Iterable[Limit], convention: str = "") -> None:
         self._watched = [_Watched(limit) for limit in limits]
         self._convention = convention
+        self._coldest: tuple[float, float] | None = None
+
+    def unwatched(self, columns: Iterable[str]) -> list[Limit]:
+        """The limits that a monitor with these columns says nothing about."""
+        told = Alarms((), self._convention).figures(Sample(0, 0.0, dict.fromkeys(columns, 0.0)))
+        return [each.limit for each in self._watched if each.limit.key not in told]
 
     def take(self, sample: Sample) -> list[AlarmEvent]:
         """What a sample changes."""
-        figures = figures_of(sample, self._convention)
+        figures = self.figures(sample)
         events = (each.take(figures[each.limit.key], sample.monotonic_s)
                   for each in self._watched if each.limit.key in figures)
         return [event for event in events if event is not None]
+
+    def figures(self, sample: Sample) -> dict[str, float]:
+        """What a sample, with the last temperature before it, says about each limit."""
+        figures = figures_of(sample, self._convention)
+        if "temp_low_c" in figures:
+            self._coldest = (sample.monotonic_s, figures["temp_low_c"])
+        if "in_a" in figures and self._coldest is not None:
+            at_s, coldest_c = self._coldest
+            if sample.monotonic_s - at_s <= UNSEEN_MAX_S:
+                is_charging = figures["in_a"] > CHARGING_A
+                figures["cold_charging_c"] = coldest_c if is_charging else math.inf
+        return figures
 
     def shelve(self, monotonic_s: float) -> None:
         """Keep the alarms that sound quiet for ``SHELF_S``."""
@@ -82,7 +100,7 @@ class Alarms:
 
 
 def figures_of(sample: Sample, convention: str) -> dict[str, float]:
-    """What a sample says about each limit; what it does not say is absent."""
+    """What a sample alone says about each limit; what it does not say is absent."""
     numbers = {name: value for name, value in sample.values.items()
                if isinstance(value, float | int)}
     figures = _amps(numbers.get("current_a"), convention)
@@ -94,9 +112,6 @@ def figures_of(sample: Sample, convention: str) -> dict[str, float]:
         figures |= {"cell_low_v": min(cells), "cell_high_v": max(cells)}
     if temps := [value for name, value in numbers.items() if name.startswith("temp_")]:
         figures |= {"temp_low_c": min(temps), "temp_high_c": max(temps)}
-        if "in_a" in figures:
-            is_charging = figures["in_a"] > CHARGING_A
-            figures["cold_charging_c"] = min(temps) if is_charging else float("inf")
     return figures
 
 

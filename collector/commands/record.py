@@ -231,7 +231,7 @@ class _Job:
         """Record it; ``read_key`` gives the keys that mark moments in this log."""
         from ..alarms import CAUTION
         from ..attendant import Attendant
-        from ..recorder import record
+        from ..recorder import joined_columns, record
         from ..sources.keyboard import KEYS, MarkKeys
 
         screen = self._screen
@@ -239,6 +239,9 @@ class _Job:
                               on_words=screen.line, on_alarm=screen.ring, on_shelve=shelve)
         if self._limits:
             screen.line(f"{len(self._limits)} alarms are set; {CAUTION}")
+        for limit in self.alarms.unwatched(joined_columns(self._sources)):
+            screen.line(f"no alarm for {limit.words}: the monitor does not tell it, or not which "
+                        "way the amps go")
         if read_key:
             screen.line(KEYS)
         keys = [MarkKeys(read_key)] if read_key else []

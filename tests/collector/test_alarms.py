@@ -153,6 +153,33 @@ def test_cold_alone_is_no_alarm_but_charging_in_it_is() -> None:
     assert told(14, 0.0) == ["over: coldest sensor while charging"]
 
 
+def test_amps_and_temperature_may_come_in_turn() -> None:
+    """A monitor that tells them in samples of their own is watched all the same; a temperature of
+    long ago says nothing."""
+    alarms = Alarms([Limit("cold_charging_c", 0, 3, 1)], SIGNED)
+
+    def told(at_s: float, **values: float) -> int:
+        return len(alarms.take(Sample(0, at_s, values)))
+
+    assert told(0, temp_1_c=-4.0) == 0
+    assert [told(at_s, current_a=10.0) for at_s in (1, 2, 4)] == [0, 0, 1]
+    assert told(5, current_a=0.0) == 1
+    assert [told(at_s, current_a=10.0) for at_s in (100, 103, 110)] == [0, 0, 0]
+
+
+def test_what_a_monitor_does_not_tell_is_not_watched() -> None:
+    """A limit that can never be judged is named, not passed over in silence."""
+    limits = [Limit(key, 1, 1, 1) for key in ("out_a", "in_a", "cell_low_v", "cold_charging_c")]
+    columns = ["current_a", "temp_1_c", "state"]
+
+    def keys(convention: str, *more: str) -> list[str]:
+        return [limit.key for limit in Alarms(limits, convention).unwatched([*columns, *more])]
+
+    assert keys(SIGNED) == ["cell_low_v"]
+    assert keys(SIGNED, "cell_min_v") == []
+    assert keys("") == ["in_a", "cell_low_v", "cold_charging_c"]
+
+
 def test_every_alarm_can_be_tried() -> None:
     """A trial says what would be said, and changes nothing."""
     alarms = Alarms([CELL])

@@ -295,6 +295,20 @@ def test_a_logbook_without_limits_has_no_alarm_to_try(
     assert "alarms.amps: no such alarm — known: out_a" in capsys.readouterr().err
 
 
+def test_an_alarm_that_the_monitor_cannot_give_is_told(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """At the start, before anyone relies on it."""
+    (tmp_path / "receiver.toml").write_text(RECEIVER)
+    book = Logbook.create(tmp_path / "book")
+    (book.root / "logbook.toml").write_text("[[pack]]\n[pack.alarms]\ncell_low_v = 2.9\n")
+    with repeating(tmp_path / "place", b"v=2.5\n"):
+        packhand.main(["record", f"{tmp_path}/receiver.toml@{tmp_path}/place", "--logbook",
+                       str(book.root), "--seconds", "0.5"])
+
+    assert ("no alarm for lowest cell below 2.9 V for 5 s: the monitor does not tell it"
+            in capsys.readouterr().err)
+
+
 def test_recording_nothing_is_misuse() -> None:
     """Exit 2, as for every command."""
     with pytest.raises(SystemExit) as ended:
