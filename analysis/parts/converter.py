@@ -82,4 +82,5 @@ def _load(converter: Converter, pack: PackFigures) -> Check:
 def _place(converter: Converter) -> Check:
     where = "the whole pack" if converter.is_on_whole_pack else "part of the string"
     return check("Is it connected to the whole pack?", converter.is_on_whole_pack,
-                 (f"connected to {where}",), "connected across the whole pack, with its own fuse")
+                 (f"connected to {where}",), "connected across the whole pack, with its own fuse",
+                 if_no="connect it to the whole pack")

@@ -72,4 +72,5 @@ def _distance(fuse: Fuse, distance_m: float) -> Check:
     sheath = "sheathed" if fuse.is_sheathed else "not sheathed"
     return check("Does it sit close enough to the pack?", distance_m <= reach_m, (
         f"{distance_m:g} m of conductor before it, {sheath}; 33 CFR 183.455 (boats): at most "
-        f"{reach_m:.2f} m",), f"at the pack's post, {reach_m:.2f} m away at most")
+        f"{reach_m:.2f} m",), f"at the pack's post, {reach_m:.2f} m away at most",
+        if_no="move it to the pack")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -46,10 +47,12 @@ class JudgedParts:
         amps = self.pack.rms_10_min_a
         load = f"{amps.text} over the worst ten minutes" if amps else "amps not known yet"
         groups: dict[str, list[str]] = {}
+        names = Counter(part.name for part in self.parts)
         for part in sorted(self.parts, key=lambda one: _ORDER.index(one.verdict)):
-            groups.setdefault(part.action, []).append(part.name)
-        told = [f"{action[0].upper()}{action[1:]}: {', '.join(names)}."
-                for action, names in groups.items()]
+            kind = f" ({part.kind})" if names[part.name] > 1 else ""
+            groups.setdefault(part.action, []).append(part.name + kind)
+        told = [f"{action[0].upper()}{action[1:]}: {', '.join(those)}."
+                for action, those in groups.items()]
         compared = [self.comparison.words] if isinstance(self.comparison, Comparison) else []
         made_up = ["Invented data."] if self.invented else []
         return (*made_up, f"Parts at {self.pack.highest_v.text} and {load}.", *told, *compared)

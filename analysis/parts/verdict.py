@@ -18,6 +18,8 @@ class Check:
     arithmetic: tuple[str, ...]
     #: What would make a "no" a "yes", or settle a "cannot tell yet".
     acceptable_if: str = ""
+    #: What a "no" asks for, where that is something else than for the part as a whole.
+    if_no: str = ""
 
     def as_json(self) -> dict[str, Any]:
         return {"question": self.question, "verdict": self.verdict,
@@ -25,7 +27,7 @@ class Check:
 
 
 def check(question: str, is_met: bool | None, arithmetic: tuple[str, ...],
-          acceptable_if: str) -> Check:
+          acceptable_if: str, if_no: str = "") -> Check:
     """A check from whether its condition is met; ``None`` where that is unknown.
 
     A check that is met carries no ``acceptable_if``.
@@ -33,7 +35,7 @@ def check(question: str, is_met: bool | None, arithmetic: tuple[str, ...],
     if is_met:
         return Check(question, "yes", arithmetic)
     return Check(question, "cannot tell yet" if is_met is None else "no", arithmetic,
-                 acceptable_if)
+                 acceptable_if, if_no)
 
 
 def unknown(question: str, reason: str, next_step: str) -> Check:
@@ -64,7 +66,9 @@ class Judged:
     def action(self) -> str:
         """What to do, in a few words."""
         if self.verdict == "no":
-            return self.if_no
+            asked = {one.if_no for one in self.checks if one.verdict == "no"}
+            # One fault that the whole part must answer for outweighs those that can be mended.
+            return self.if_no if "" in asked else ", ".join(sorted(asked))
         return "keep, at these figures" if self.verdict == "yes" else "find out first"
 
     def as_json(self) -> dict[str, Any]:

@@ -22,6 +22,13 @@ def test_a_converter_within_its_window_stays() -> None:
     assert judge_converter(GOOD, flatbed_pack()).verdict == "yes"
 
 
+def test_a_converter_on_part_of_the_string_is_moved_not_replaced() -> None:
+    """Its place is wrong, not the device."""
+    judged = judge_converter(replace(GOOD, is_on_whole_pack=False), flatbed_pack())
+
+    assert judged.action == "connect it to the whole pack"
+
+
 @pytest.mark.parametrize(("changed", "words"), [
     ({"input_max_v": 58.0}, "highest"), ({"input_min_v": 47.0}, "lowest"),
     ({"load_w": 100.0}, "load"), ({"is_on_whole_pack": False}, "whole pack")])

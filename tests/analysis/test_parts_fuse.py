@@ -42,6 +42,7 @@ def test_a_fuse_belongs_at_the_pack(distance_m: float, is_sheathed: bool, verdic
     found = asked(judge_fuse(fuse, flatbed_pack()), "close")
 
     assert found.verdict == verdict
+    assert judge_fuse(fuse, flatbed_pack()).action != "replace"
     assert ("not sheathed" in found.arithmetic[0]) == (not is_sheathed)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from dataclasses import fields
 from pathlib import Path
 
 import pytest
@@ -15,7 +14,7 @@ from analysis.parts.cautions import pack_caution
 from analysis.parts.judged import JudgedParts, judge_parts
 from analysis.parts.listing import KINDS, read_parts_list
 from analysis.parts.pack import pack_figures
-from analysis.parts.verdict import Check, Judged, check
+from analysis.parts.verdict import Judged, check
 from tests.analysis.made_parts import SEEN
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs" / "parts.toml"
@@ -132,7 +131,8 @@ def test_the_document_is_json_with_its_keys() -> None:
         "value": 58.4, "unit": "V", "badge": "typed", "origin": "charge end"}
     assert document["parts"][0].keys() == {
         "kind", "name", "verdict", "action", "checks", "cautions"}
-    assert document["parts"][0]["checks"][0].keys() == {f.name for f in fields(Check)}
+    assert document["parts"][0]["checks"][0].keys() == {
+        "question", "verdict", "arithmetic", "acceptable_if"}
 
 
 def test_a_comparison_that_cannot_be_made_is_a_sentence() -> None:
@@ -158,6 +158,33 @@ def test_the_worst_answer_is_the_parts(verdicts: list[str], verdict: str, action
 
     assert judged.verdict == verdict
     assert judged.action == action
+
+
+def test_a_fault_that_can_be_mended_does_not_ask_for_a_new_part() -> None:
+    """A fuse in the wrong place is moved; one that is wrong in itself too is replaced."""
+    placed = check("near?", False, ("1 < 2",), "nearer", if_no="move it")
+    wrong = check("volts?", False, ("32 < 58",), "more")
+
+    assert Judged("fuse", "x", (placed,), ()).action == "move it"
+    assert Judged("fuse", "x", (placed, wrong), ()).action == "replace"
+
+
+def test_two_parts_of_one_name_are_told_apart() -> None:
+    """By their kind, in the words."""
+    listed = read_parts_list(tomllib.loads("""
+        [pack]
+        cells = 8
+        [[cutoff]]
+        name = "main"
+        cutoff_v = 20
+        [[coil]]
+        name = "main"
+        marked_v = 12
+    """), "parts.toml")
+    words = " ".join(judge_parts(listed, pack_figures(listed.pack)).words)
+
+    assert "main (coil)" in words
+    assert "main (cutoff)" in words
 
 
 @pytest.mark.parametrize(("volts", "side"), [(58.4, "above"), (50.0, "above"), (43.8, "below")])
