@@ -14,8 +14,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import date, datetime
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -101,7 +102,8 @@ class Comparison:
     pairs: int
     #: Chance of a mean as large if nothing had changed; NaN without pairs.
     chance: float
-    #: Pairs in all that a change of this size needs; ``None`` if more than are worth it.
+    #: Further pairs that would decide a change of this size; 0 if it is decided, ``None`` if more
+    #: than are worth it.
     pairs_needed: int | None
     #: Routes that both sides have in common; 0 if the ways differ.
     routes: int
@@ -110,11 +112,7 @@ class Comparison:
     @property
     def verdict(self) -> Verdict:
         """Whether the change helped."""
-        if isinstance(self.change_pct, NoEstimate):
-            return "cannot tell yet"
-        if self.change_pct.high < 0:
-            return "yes"
-        return "no" if self.change_pct.low > 0 else "cannot tell yet"
+        return _verdict(self.change_pct)
 
     @property
     def words(self) -> str:
@@ -148,10 +146,15 @@ def route_trips(drives: Sequence[tuple[LogDigest, float]]) -> list[list[RoutedTr
     routed = []
     for digest, error_w in drives:
         log = digest.of(LogTrips)
-        day = datetime.fromtimestamp(digest.start_s, UTC).strftime("%Y-%m-%d")
+        day = day_of(digest).isoformat()
         routed.append([_routed(trip, _route_of(trip, leaders), day, error_w, log.temp_c)
                        for trip in log.trips if math.isfinite(trip.energy_wh)])
     return routed
+
+
+def day_of(digest: LogDigest) -> date:
+    """The day on which a log began, where it was recorded."""
+    return datetime.fromtimestamp(digest.start_s, ZoneInfo(digest.head.time_zone)).date()
 
 
 def _route_of(trip: Trip, leaders: list[Trip]) -> int:
@@ -202,8 +205,18 @@ def compare_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> Compa
     unit = "Wh/km" if any(t.extent != 1.0 for t in old) else "Wh per trip"
     sides = (_side(before, [before[a] for a, _ in pairs], unit),
              _side(after, [after[b] for _, b in pairs], unit))
-    return Comparison(*sides, change_of_pairs(ratios), len(pairs), toss_chance(ratios),
-                      pairs_needed(ratios), routes, _confounders(*sides, routes))
+    change = change_of_pairs(ratios)
+    needed = 0 if _verdict(change) != "cannot tell yet" else pairs_still_needed(ratios)
+    return Comparison(*sides, change, len(pairs), toss_chance(ratios), needed, routes,
+                      _confounders(*sides, routes))
+
+
+def _verdict(change_pct: Answer) -> Verdict:
+    if isinstance(change_pct, NoEstimate):
+        return "cannot tell yet"
+    if change_pct.high < 0:
+        return "yes"
+    return "no" if change_pct.low > 0 else "cannot tell yet"
 
 
 def _common_routes(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> dict[int, float]:
@@ -298,20 +311,18 @@ def toss_chance(log_ratios: Floats) -> float:
     return float(np.mean(means >= means[0] * (1 - 1e-9)))
 
 
-def pairs_needed(log_ratios: Floats) -> int | None:
-    """Pairs in all that find a change of the mean's size with a chance of 0.8.
+def pairs_still_needed(log_ratios: Floats) -> int | None:
+    """Further pairs until a change of the mean's size is found with a chance of 0.8.
 
-    ``n = (s (1.96 + 0.84) / d)^2 + 2`` with ``s`` the scatter of the pairs' log ratios and ``d``
-    their mean; the 2 makes up for Student's t. ``None`` where it is not known or above
-    ``PAIRS_ASKED_MAX``.
+    In all ``n = (s (1.96 + 0.84) / d)^2 + 2`` with ``s`` the scatter of the pairs' log ratios and
+    ``d`` their mean; the 2 makes up for Student's t. ``None`` above ``PAIRS_ASKED_MAX``.
     """
-    if len(log_ratios) < PAIRS_MIN:
-        return None
+    count = len(log_ratios)
+    if count < PAIRS_MIN:
+        return PAIRS_MIN - count
     scatter, mean = float(log_ratios.std(ddof=1)), abs(float(log_ratios.mean()))
-    if mean == 0:
-        return None
-    needed = math.ceil((_Z_SUM * scatter / mean) ** 2) + 2
-    return needed if needed <= PAIRS_ASKED_MAX else None
+    whole = (_Z_SUM * scatter / mean) ** 2 + 2 if mean else math.inf
+    return max(1, math.ceil(whole) - count) if whole <= PAIRS_ASKED_MAX else None
 
 
 def _side(days: Mapping[str, DayFigure], paired: Sequence[DayFigure], unit: str) -> Side:
@@ -346,8 +357,8 @@ def _words(found: Comparison) -> str:
     size = (f"{change.value:+.0f} % ({change.low:+.0f} to {change.high:+.0f})").replace("-", "−")
     over = f"over {found.pairs} pairs of days" + (" on the same ways" if found.routes else "")
     if found.verdict == "cannot tell yet":
-        more = (f"about {found.pairs_needed} pairs would decide a change of this size"
-                if found.pairs_needed else "a change this small would need very many pairs")
+        more = (f"about {found.pairs_needed} more would decide a change of this size"
+                if found.pairs_needed else "a change this small would need very many more")
         return f"Cannot tell yet: {size} {over}; {more}."
     did = "It helped" if found.verdict == "yes" else "It did not help"
     return f"{did}: consumption {size} {over}."

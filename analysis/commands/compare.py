@@ -14,14 +14,8 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from ..digest import LogDigest
 
 Span = tuple[date, date]
 
@@ -53,7 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from ..compare import PARTS_NEEDED, compare_digests
+    from ..compare import PARTS_NEEDED, compare_digests, day_of
     from ..compare_text import bands_json, compare_text
     from ..load_logbook import of_pack, read_digests
     from ..speed_bands import LogBands, speed_bands
@@ -63,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
     for problem in digested.problems:
         print(f"packhand compare: left out: {problem}", file=sys.stderr)
     digests = of_pack(digested, arguments.pack, str(arguments.logbook))
-    before, after = (_within(digests, each) for each in spans)
+    before, after = ([d for d in digests if first <= day_of(d) <= last] for first, last in spans)
     found = compare_digests(before, after)
     old, new = (speed_bands(d.of(LogBands) for d in side) for side in (before, after))
     if arguments.json:
@@ -87,8 +81,3 @@ def _spans(arguments: argparse.Namespace) -> tuple[Span, Span]:
         raise PackhandError("--before and --after", "some days are in both",
                             "give spans that do not overlap")
     return arguments.before, arguments.after
-
-
-def _within(digests: Sequence[LogDigest], days: Span) -> list[LogDigest]:
-    return [d for d in digests
-            if days[0] <= datetime.fromtimestamp(d.start_s, UTC).date() <= days[1]]

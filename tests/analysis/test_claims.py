@@ -50,6 +50,12 @@ def test_claims_are_read_as_people_say_them(text: str, quantity: str, value: flo
     assert claim.value == pytest.approx(value)
 
 
+def test_a_force_is_energy_per_distance() -> None:
+    """94.67 N are 94.67 / 3.6 Wh/km and, by 1609.344 / 3600 exactly, 42.3 Wh/mi: the road load of
+    500 kg at 12 mph (C_rr 0.015, C_dA 1.2 m2), worked from the plain formula."""
+    assert parse_claim("42.32 Wh/mi").value == pytest.approx(94.67 / 3.6, rel=1e-3)
+
+
 @pytest.mark.parametrize("text", ["", "far", "40", "40 furlongs", "mi", "40 kWh"])
 def test_what_is_no_claim_is_refused(text: str) -> None:
     """Words without a number and a known unit are not guessed at."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -14,9 +15,10 @@ from analysis.compare import (
     change_of_pairs,
     compare_digests,
     compare_trips,
+    day_of,
     is_same_way,
     pair_days,
-    pairs_needed,
+    pairs_still_needed,
     toss_chance,
 )
 from analysis.digest import LogDigest
@@ -122,14 +124,22 @@ def test_the_weather_between_the_sides_is_told() -> None:
 def test_places_apart_are_other_ways() -> None:
     """Ways alike in length and speed are two if they begin far from each other."""
     trip = trip_digest([(UP, 100.0)]).of(LogTrips).trips[0]
-    from dataclasses import replace
-
     here, near, there = (replace(trip, places_deg=(50.0 + north, 5.0, 50.01, 5.0))
                          for north in (0.0, 0.0005, 0.005))
 
     assert is_same_way(here, near)
     assert not is_same_way(here, there)
     assert is_same_way(trip, here)
+
+
+def test_a_day_is_that_of_the_place() -> None:
+    """Eleven in the morning UTC is past midnight fourteen hours east."""
+    digest = trip_digest([(UP, 100.0)])
+    east = replace(digest, head=replace(digest.head, time_zone="Pacific/Kiritimati"))
+    late = replace(east, head=replace(east.head, start_s=digest.start_s + 3 * 3600))
+
+    assert day_of(digest) == day_of(east) == date(2026, 5, 4)
+    assert day_of(late) == date(2026, 5, 5)
 
 
 def test_days_are_joined_with_those_of_like_temperature() -> None:
@@ -154,7 +164,17 @@ def test_eight_pairs_find_ten_percent() -> None:
     ratios = math.log(0.9) + wanted * math.sqrt(2 / 3) * np.array([-1.0, 0.0, 0.0, 1.0])
     ratios = (ratios - ratios.mean()) / ratios.std(ddof=1) * wanted + math.log(0.9)
 
-    assert pairs_needed(ratios) == 8
+    assert 4 + (pairs_still_needed(ratios) or 0) == 8
+
+
+def test_a_change_too_small_for_its_scatter_is_not_chased() -> None:
+    """Half a percent under 10 % of scatter would need thousands of pairs: none are asked for."""
+    ratios = np.array([0.1, -0.1, 0.1, -0.08])
+
+    assert pairs_still_needed(ratios) is None
+    assert pairs_still_needed(ratios[:1]) == 2
+    assert compare_digests(days_of(1.0, 0, 5, sd=0.01), days_of(0.8, 10, 5, sd=0.01)
+                           ).pairs_needed == 0
 
 
 def test_the_interval_of_pairs_covers_as_it_says() -> None:
