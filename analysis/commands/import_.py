@@ -110,7 +110,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _import(arguments: argparse.Namespace) -> int:
-    from .import_files import Importer, files_in
+    from .import_files import Importer, InLogbook, files_in
 
     importer = Importer(arguments)
     failed = False
@@ -119,7 +119,8 @@ def _import(arguments: argparse.Namespace) -> int:
             importer.bring_in(path)
         except PackhandError as error:
             print(f"packhand import: {error}", file=sys.stderr)
-            failed = True
+            # A folder may be imported again for what is new in it.
+            failed |= not isinstance(error, InLogbook) or path in arguments.files
         except FileNotFoundError:
             print(f"packhand import: {path}: no such file", file=sys.stderr)
             failed = True

@@ -55,6 +55,10 @@ def _is_hidden(path: Path) -> bool:
     return any(part.startswith((".", "~$")) for part in path.parts)
 
 
+class InLogbook(ForeignFileError):
+    """The logbook holds this file already."""
+
+
 class Importer:
     """One call of ``packhand import``."""
 
@@ -76,7 +80,9 @@ class Importer:
         Raises
         ------
         ForeignFileError
-            If it cannot be read, is in the logbook already, or nobody can answer.
+            If it cannot be read, or nobody can answer.
+        InLogbook
+            If it was brought in before.
         """
         if is_log(path):
             raise ForeignFileError(str(path), "this is a packhand log already",
@@ -142,9 +148,8 @@ class Importer:
         for foreign in runs:
             stem = self._origins.get((foreign.sha256, foreign.run))
             if stem is not None:
-                raise ForeignFileError(str(foreign.path),
-                                       f"the logbook holds this file as {stem}",
-                                       "--again brings it in once more")
+                raise InLogbook(str(foreign.path), f"the logbook holds this file as {stem}",
+                                "--again brings it in once more")
 
     def _write(self, foreign: Foreign, sign: dict[str, Any]) -> Path:
         book, arguments = self._book, self._arguments

@@ -36,6 +36,11 @@ _EPOCH_UNITS: Final = {"s": 1_000_000, "ms": 1_000, "us": 1, "ns": 1e-3}
 _DAY_US: Final = 86_400_000_000
 #: Steps that a logger counting milliseconds makes and one counting seconds hardly does.
 _MS_STEPS: Final = (100, 200, 250, 500, 1000, 2000, 5000)
+#: Serial days of 1970-01-01, and of the years 2000 to 2099.
+_SERIAL_EPOCH: Final = 25_569
+_SERIAL_DAYS: Final = (36_526, 73_051)
+#: A sample every ten minutes. [d]
+_SERIAL_STEP_MAX: Final = 0.007
 _NO_DOUBTS: Final[tuple[Doubt, ...]] = ()
 _Floats = NDArray[np.float64]
 
@@ -94,7 +99,8 @@ def _by_form(source: SourceTable, time: int, heading: Heading, date: int | None,
     values = to_figures(column, source.decimal)[0].to_numpy(zero_copy_only=False)
     if not np.isfinite(values).any():
         return None
-    moments = _epoch(values, heading) or _elapsed(values, heading, options, fallback_start)
+    moments = _epoch(values, heading) or _serial_days(values, heading, options) or _elapsed(
+        values, heading, options, fallback_start)
     return moments if _mostly_rises(moments.at_us) else None
 
 
@@ -229,6 +235,24 @@ def _epoch(values: _Floats, heading: Heading) -> Moments | None:
             return Moments(np.where(sound, at_us, NOT_A_TIME),
                            Mapped(heading.text, unit, words="Unix time"))
     return None
+
+
+def _serial_days(values: _Floats, heading: Heading, options: ImportOptions) -> Moments | None:
+    """Dates as spreadsheets count them: days since 30 December 1899 (ECMA-376, from memory).
+
+    Only without a unit, within the years 2000 to 2099, and in steps that no count of seconds makes.
+    """
+    there = np.isfinite(values)
+    steps = np.diff(values[there])
+    if heading.unit is not None or not (steps > 0).any() or float(
+            np.median(steps[steps > 0])) > _SERIAL_STEP_MAX:
+        return None
+    if not _SERIAL_DAYS[0] <= values[there].min() <= values[there].max() < _SERIAL_DAYS[1]:
+        return None
+    days = np.where(there, values, _SERIAL_EPOCH) - _SERIAL_EPOCH
+    local_us = np.rint(days * 86_400_000).astype(np.int64) * 1000
+    return _in_zone(np.where(there, local_us, NOT_A_TIME), heading.text, heading, options,
+                    words=("Dates are counted in days, as spreadsheets do.",))
 
 
 def _elapsed(values: _Floats, heading: Heading, options: ImportOptions,

@@ -205,7 +205,9 @@ def test_an_option_that_cannot_be_read_is_misuse(
 
 def test_a_folder_is_brought_in_file_by_file(
         tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Tables of every kind below it by name; hidden ones, marks and pictures are passed over."""
+    """Tables of every kind below it by name; hidden ones, marks and pictures are passed over.
+
+    Again, only what is new comes in, and that is no failure."""
     folder = tmp_path / "old"
     (folder / "june").mkdir(parents=True)
     (folder / "june" / "b.csv").write_text("t_s,amps\n0,1\n1,2\n")
@@ -214,8 +216,13 @@ def test_a_folder_is_brought_in_file_by_file(
         (folder / name).write_bytes(b"x")
     found = document(capsys, str(folder), "--logbook", str(tmp_path / "book"))
 
+    (folder / "c.csv").write_text("t_s,amps\n0,7\n1,8\n")
+    code, out, err = imported(capsys, str(folder), "--logbook", str(tmp_path / "book"))
+
     assert [Path(log["file"]).name for log in found["logs"]] == ["a.CSV", "b.csv"]
-    assert len(Logbook.open(tmp_path / "book").logs()) == 2
+    assert len(Logbook.open(tmp_path / "book").logs()) == 3
+    assert (code, err.count("the logbook holds this file")) == (0, 2)
+    assert out.startswith("c.csv")
 
 
 def test_a_folder_without_tables_says_so(

@@ -205,3 +205,29 @@ def test_trips_in_any_order_are_runs_of_their_own(tmp_path: Path) -> None:
 
     assert [foreign.run for foreign in runs] == ["trip=a", "trip=b", "trip=c"]
     assert [first(foreign).day for foreign in runs] == [13, 14, 2]
+
+
+def test_days_of_a_spreadsheet_are_dates(tmp_path: Path) -> None:
+    """46114.34375 is 2 April 2026, 8:15 (2026-01-01 is 46023, as any spreadsheet shows)."""
+    path = tmp_path / "serial.csv"
+    rows = "".join(f"{46_114.34375 + s / 86_400:.9f},{s}\n" for s in range(5))
+    path.write_text(f"Date Time,amps\n{rows}")
+    foreign = read_foreign(path, ImportOptions(zone="Europe/Lisbon"))
+
+    assert [t.isoformat() for t in foreign.table["time"].to_pylist()] == [
+        f"2026-04-02T07:15:0{s}+00:00" for s in range(5)]
+    assert "as spreadsheets do" in foreign.words[-1]
+
+
+@pytest.mark.parametrize(("heading", "first", "step"), [
+    ("t (s)", 46_114.0, 0.001), ("t", 46_114.0, 1.0), ("t", 0.0, 0.001), ("t", 90_000.0, 0.001),
+])
+def test_seconds_are_not_taken_for_days(
+        tmp_path: Path, heading: str, first: float, step: float) -> None:
+    """With a unit, with whole steps, or outside the years 2000 to 2099 they count from zero."""
+    path = tmp_path / "seconds.csv"
+    path.write_text(f"{heading},amps\n" + "".join(
+        f"{first + step * k:.3f},{k}\n" for k in range(5)))
+
+    assert read_foreign(path, ImportOptions()).table["monotonic_s"][4].as_py() == pytest.approx(
+        4 * step)
