@@ -15,6 +15,7 @@ from .efficiency import Efficiency, find_efficiency
 from .estimate import Answer, Estimate, NoEstimate, Verdict
 from .fade import (
     END_OF_LIFE,
+    REACH,
     USUAL_PER_YEAR,
     YEAR_S,
     CapacityPoint,
@@ -33,7 +34,8 @@ from .state_of_charge import charge_left_at_end
 from .use import LogUse
 
 #: Parts of the digests that a season needs.
-PARTS_NEEDED: Final = ("use", "anchors", "zero", "percent", "resistance")
+PARTS_NEEDED: Final = ("use", "anchors", "zero", "percent", "resistance", "coasting", "warmth",
+                       "stops")
 #: Spans of the last so many days give the capacity of now.
 RECENT_DAYS: Final = 120.0
 
@@ -63,6 +65,8 @@ class Fade:
     words: str
     #: Unix seconds as value and interval, unit ``s``.
     eighty_percent: Answer
+    #: Its end is where the forecast was cut: it may as well be later.
+    or_later: bool = False
 
     def as_json(self) -> dict[str, Any]:
         return {"ah_per_year": self.ah_per_year.as_json(),
@@ -70,7 +74,7 @@ class Fade:
                 "change_ah": self.change_ah.as_json(),
                 "percent_since_first": self.change_pct.as_json(),
                 "verdict": self.verdict, "words": self.words,
-                "eighty_percent_date": _date_json(self.eighty_percent)}
+                "eighty_percent_date": _date_json(self.eighty_percent, or_later=self.or_later)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,13 +169,14 @@ def _fade(spans: tuple[Span, ...], digests: Sequence[LogDigest], rated_ah: float
     if isinstance(line, NoEstimate):
         return Fade(line, line, change, change_pct, verdict, words, line)
     level = END_OF_LIFE * (rated_ah or line.at(0.0)[0])
-    crossing = forecast_crossing(line, points, level)
+    crossing, or_later = forecast_crossing(line, points, level), False
     if isinstance(crossing, Estimate):
+        or_later = crossing.high >= REACH * line.span_years
         value, low, high = (line.first_s + YEAR_S * years
                             for years in (crossing.value, crossing.low, crossing.high))
         crossing = Estimate(value, low, high, "s", crossing.coverage)
     return Fade(line.per_year(), _per_100_cycles(line, points), change, change_pct, verdict, words,
-                crossing)
+                crossing, or_later)
 
 
 def _point(span: Span, digests: Sequence[LogDigest], rated_ah: float | None) -> CapacityPoint:
@@ -210,8 +215,9 @@ def _years(points: Sequence[CapacityPoint]) -> float:
     return (points[-1].moment_s - points[0].moment_s) / YEAR_S
 
 
-def _date_json(answer: Answer) -> dict[str, Any]:
+def _date_json(answer: Answer, *, or_later: bool) -> dict[str, Any]:
     if isinstance(answer, NoEstimate):
         return answer.as_json()
     return {"value": iso_utc(answer.value), "low": iso_utc(answer.low),
-            "high": iso_utc(answer.high), "unit": "date", "coverage": answer.coverage}
+            "high": iso_utc(answer.high), "or_later": or_later, "unit": "date",
+            "coverage": answer.coverage}

@@ -14,6 +14,7 @@ from .change_points import find_steps
 from .digest import LogDigest
 from .display_setting import setting_steps
 from .estimate import Answer, Estimate, NoEstimate, Verdict
+from .happenings import find_happenings
 from .ledger import Ledger
 from .percent_jumps import LogPercent, is_circular
 from .phrases import day_text, iso_utc, signed_amps
@@ -106,7 +107,7 @@ def find_findings(digests: Sequence[LogDigest], resistance: ResistanceTrend,
                   ledger: Ledger) -> tuple[SeasonFinding, ...]:
     """Findings of a season in order of time."""
     found = [*_zero(digests), *_jumps(digests), *_settings(digests), *_circular(digests),
-             *_unfilled(ledger), *_cold(resistance), *_clock(digests)]
+             *_unfilled(ledger), *_cold(resistance), *_clock(digests), *_happenings(digests)]
     return tuple(sorted(found, key=lambda finding: finding.start_s))
 
 
@@ -116,6 +117,11 @@ def _zero(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
         return []
     return [SeasonFinding("zero_error", zero.verdict, zero.from_s, zero.words, zero.error_a,
                           zero.next)]
+
+
+def _happenings(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
+    return [SeasonFinding(f.kind, f.verdict, f.start_s, f.words, f.size, f.next)
+            for f in find_happenings(digests)]
 
 
 _JUMP_NEXT: Final = {
