@@ -17,6 +17,9 @@ import pandas as pd
 from collector.importing import ImportOptions, read_foreign
 
 ROWS = 1_000_000
+#: Of a workbook, whose cells are unpacked one by one, and of a track.
+SHEET_ROWS = 20_000
+TRACK_ROWS = 100_000
 CELLS = 16
 
 
@@ -31,6 +34,16 @@ def drive(rows: int) -> pd.DataFrame:
     return pd.DataFrame(frame)
 
 
+def gpx(rows: int) -> str:
+    """An invented track at 1 Hz to the north."""
+    start = pd.Timestamp("2026-04-02 08:15")
+    points = "\n".join(
+        f'<trkpt lat="{59 + n * 4e-5:.7f}" lon="10"><ele>31.5</ele>'
+        f"<time>{(start + pd.Timedelta(seconds=n)).isoformat()}Z</time></trkpt>"
+        for n in range(rows))
+    return f'<gpx version="1.1"><trk><trkseg>{points}</trkseg></trk></gpx>'
+
+
 def seconds(work: Callable[[], object]) -> float:
     """Best of three."""
     times = []
@@ -41,10 +54,10 @@ def seconds(work: Callable[[], object]) -> float:
     return min(times)
 
 
-def report(name: str, path: Path, yardstick: Callable[[], object]) -> None:
+def report(name: str, path: Path, yardstick: Callable[[], object], rows: int = ROWS) -> None:
     ours, theirs = seconds(lambda: read_foreign(path, ImportOptions())), seconds(yardstick)
-    print(f"{name:<34} {path.stat().st_size / 1e6:6.1f} MB  import {ROWS / ours:10,.0f} rows/s "
-          f"({ours:5.2f} s)  pandas {ROWS / theirs:10,.0f} rows/s ({theirs:5.2f} s)  "
+    print(f"{name:<34} {path.stat().st_size / 1e6:6.1f} MB  import {rows / ours:10,.0f} rows/s "
+          f"({ours:5.2f} s)  pandas {rows / theirs:10,.0f} rows/s ({theirs:5.2f} s)  "
           f"{ours / theirs:4.1f} x")
 
 
@@ -71,6 +84,13 @@ def main() -> None:
         parquet = Path(folder, "t.parquet")
         frame.assign(time=moments).to_parquet(parquet)
         report("Parquet", parquet, lambda: pd.read_parquet(parquet))
+        sheet = Path(folder, "t.xlsx")
+        frame[:SHEET_ROWS].assign(time=moments[:SHEET_ROWS]).to_excel(sheet, index=False)
+        report("workbook", sheet, lambda: pd.read_excel(sheet), SHEET_ROWS)
+        track = Path(folder, "t.gpx")
+        track.write_text(gpx(TRACK_ROWS))
+        report("GPX", track, lambda: pd.read_xml(track, xpath=".//trkpt", parser="etree"),
+               TRACK_ROWS)
 
 
 if __name__ == "__main__":
