@@ -39,6 +39,10 @@ SMALL_SHARE: Final = 0.025
 SHRUNK_SHARE: Final = 0.015
 #: Falling behind near empty by this share, against its own first looks, is told.
 FALLEN_SHARE: Final = 0.008
+#: A cell that is empty first by this share, in a pack never seen near full, is told.
+FIRST_EMPTY_SHARE: Final = 0.03
+#: No figure repeats better than this. [Ah]
+FLOOR_AH: Final = 0.05
 #: Looks near empty that make a "before" and a "now".
 LOOKS: Final = 3
 #: Falling behind by this share a month is told as a leak.
@@ -242,7 +246,7 @@ def _first_empty(state: CellState) -> CellFinding | None:
         return None
     behind, sd = -float(np.median(bottom.value[-LOOKS:])), float(np.median(bottom.sd[-LOOKS:]))
     fallen = _fallen(bottom, 1)
-    if not (behind >= max(SMALL_SHARE * state.scale_ah, SIGMAS * sd)
+    if not (behind >= max(FIRST_EMPTY_SHARE * state.scale_ah, SIGMAS * sd)
             or fallen >= FALLEN_SHARE * state.scale_ah):
         return None
     return CellFinding(
@@ -254,12 +258,17 @@ def _first_empty(state: CellState) -> CellFinding | None:
 
 
 def _fallen(series: Series, sign: int) -> float:
-    """How far a figure fell from its first looks to its last; 0 without enough of them."""
-    if len(series) < 2 * LOOKS:
+    """How far a figure fell from its first looks to its last; 0 without enough of them.
+
+    Judged by the scatter of the looks themselves: what a curve gets wrong it gets wrong each time.
+    """
+    looks = min(len(series) // 2, 2 * LOOKS)
+    if looks < LOOKS:
         return 0.0
-    change = sign * float(np.median(series.value[:LOOKS]) - np.median(series.value[-LOOKS:]))
-    sd = float(np.median(series.sd)) * math.sqrt(2 / LOOKS)
-    return change if change >= SIGMAS * sd else 0.0
+    first, last = series.value[:looks], series.value[-looks:]
+    change = sign * float(np.median(first) - np.median(last))
+    scatter = max(float(np.std(first)), float(np.std(last)), FLOOR_AH)
+    return change if change >= SIGMAS * scatter * math.sqrt(2 / looks) else 0.0
 
 
 def _self_leak(state: CellState) -> CellFinding | None:

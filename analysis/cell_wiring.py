@@ -19,7 +19,7 @@ RESISTIVE_RATIO: Final = 1.25
 RESISTIVE_MOHM: Final = 0.05
 #: Growth against its own first logs that is told, against scatters of a single log.
 GROWTH: Final = 0.06
-GROWTH_SIGMAS: Final = 4.5
+GROWTH_SIGMAS: Final = 5.0
 #: Logs that make a "before" and a "now".
 HISTORY: Final = 6
 #: Opposite changes of two neighbours' resistance that are one lead's, and how equal. [mohm]
@@ -120,7 +120,7 @@ def _resistive(ratios: Ratios, k: int, rms_a: float | None) -> CellFinding | Non
     extra, grown = (ratio - 1) * level, change / (ratio - change)
     standard = scatter / min(len(ratios.now), HISTORY) ** 0.5
     is_high = ratio >= RESISTIVE_RATIO and extra >= RESISTIVE_MOHM and ratio - 1 >= 4 * standard
-    is_grown = grown >= GROWTH and change >= GROWTH_SIGMAS * standard
+    is_grown = grown >= GROWTH and change >= GROWTH_SIGMAS * standard and ratio > 1
     if not (is_high or is_grown):
         return None
     # On first sight a cell that was always so is a hint only: packs differ.
