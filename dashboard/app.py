@@ -17,12 +17,12 @@ from collector.errors import PackhandError
 from .door import Door
 from .guard import protect
 from .moments import block
-from .pages import drive, drives, now
+from .pages import diary, drive, drives, now
 from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
 from .store import Store
 
 #: Every page, in the order of the menu.
-PAGES: Final = cast("tuple[Page, ...]", (now, drives, drive))
+PAGES: Final = cast("tuple[Page, ...]", (now, drives, drive, diary))
 
 
 def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
@@ -41,6 +41,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     for page in PAGES:
         page.register(app, store)
     _register_moments(app, store)
+    _register_notes(app, store)
     protect(app, host, door)
     return app
 
@@ -80,3 +81,14 @@ def _register_moments(app: Dash, store: Store) -> None:
         return jsonify(found)
 
     app.server.add_url_rule("/moments/<stem>", view_func=moments)
+
+
+def _register_notes(app: Dash, store: Store) -> None:
+    def notes() -> tuple[Response, int]:
+        try:
+            words, code = store.diary.keep(request.form.to_dict(), store.units), 200
+        except PackhandError as error:
+            words, code = str(error), 422
+        return jsonify({"words": words}), code
+
+    app.server.add_url_rule("/notes", view_func=notes, methods=["POST"])

@@ -23,6 +23,7 @@ from collector.errors import LogFormatError
 from collector.logbook import Logbook
 from collector.tail import JournalTail
 
+from .alarms import KIND, Alarm, Standing
 from .quantities import Units
 from .recording import Recording, rated_ah
 
@@ -55,6 +56,8 @@ class LiveView:
     age_s: float = 0.0
     #: The last ``KEPT_S``; ``None`` before the first sample.
     recording: Recording | None = None
+    #: Alarms that stand, however long ago they began.
+    alarms: tuple[Alarm, ...] = ()
 
 
 class LiveFeed:
@@ -104,6 +107,7 @@ class _Followed:
         self._first_s = self._last_s = 0.0
         self._last: datetime | None = None
         self._is_gone = False
+        self._standing = Standing()
         self._sign: SignFinding | None = None
         self._sign_sought_s = -1e9
         self._recording: Recording | None = None
@@ -116,13 +120,15 @@ class _Followed:
         age_s = max(now_s - self._last.timestamp(), 0.0)
         state: State = "silent" if age_s > SILENT_S else "recording"
         return LiveView("ended" if self._is_gone else state, self.stem,
-                        self._last_s - self._first_s, self._last, age_s, self._recording)
+                        self._last_s - self._first_s, self._last, age_s, self._recording,
+                        () if self._is_gone else self._standing.alarms)
 
     def _take_in(self) -> bool:
         """Read what is new; true if there was anything."""
         gained = False
         while (new := self._new_rows()) is not None and new.num_rows:
             self._note_samples(new.filter(pc.is_null(new["event"])))
+            self._note_alarms(new["event"].drop_null().to_pylist())
             joined = new if self._rows is None else pa.concat_tables([self._rows, new])
             since = joined["monotonic_s"][-1].as_py() - KEPT_S
             self._rows = joined.filter(pc.greater_equal(joined["monotonic_s"], since))
@@ -136,6 +142,12 @@ class _Followed:
                 self._first_s = samples["monotonic_s"][0].as_py()
             self._last_s = samples["monotonic_s"][-1].as_py()
             self._last = samples["time"][-1].as_py().astimezone(UTC)
+
+    def _note_alarms(self, events: list[str]) -> None:
+        for event in events:
+            kind, _, words = event.partition(": ")
+            if kind == KIND:
+                self._standing.take(words)
 
     def _new_rows(self) -> pa.Table | None:
         try:

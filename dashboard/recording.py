@@ -21,6 +21,8 @@ from .reduce import Channel, Curve, TimeAxis, area, line, ribbon, sides
 
 #: Rows looked at to find which cell is lowest most often.
 _POLLED: Final = 20_000
+#: A mark of the log and one of the diary that are no further apart are the same. [s]
+SAME_MARK_S: Final = 0.5
 #: Channels that a person may want in other units, and the column that says how.
 _CONVERTED: Final = {"temperature": "temp_1_c", "speed": "speed_m_s"}
 
@@ -40,6 +42,8 @@ class Recording:
     lowest_cell: int
     #: What a full pack holds, as the logbook says; ``None`` if it does not. [Ah]
     capacity_ah: float | None = None
+    #: Marks that the diary holds of this time.
+    noted: tuple[Event, ...] = ()
 
     @classmethod
     def of(cls, raw: Telemetry, units: Units, sign: SignFinding | None = None,
@@ -58,9 +62,11 @@ class Recording:
         lowest = _lowest_cell(telemetry)
         return cls(telemetry, finding, units, _channels(telemetry, lowest), lowest, capacity_ah)
 
-    def shown_in(self, units: Units) -> Self:
-        """The same recording for a person with other units; the arrays are shared."""
-        return self if units == self.units else replace(self, units=units)
+    def shown_with(self, units: Units, noted: tuple[Event, ...]) -> Self:
+        """The same recording in other units, with the diary's marks; the arrays are shared."""
+        if (units, noted) == (self.units, self.noted):
+            return self
+        return replace(self, units=units, noted=noted)
 
     @property
     def duration_s(self) -> float:
@@ -94,8 +100,10 @@ class Recording:
 
     @property
     def marks(self) -> tuple[Event, ...]:
-        """Moments the person marked."""
-        return tuple(event for event in self.telemetry.events if event.kind == "mark")
+        """Moments the person marked; one that the diary holds too is told as it is named there."""
+        logged = [event for event in self.telemetry.events if event.kind == "mark" and all(
+            abs(event.elapsed_s - noted.elapsed_s) > SAME_MARK_S for noted in self.noted)]
+        return tuple(sorted([*logged, *self.noted], key=lambda mark: mark.elapsed_s))
 
     @property
     def traces(self) -> list[str]:

@@ -10,6 +10,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,6 +21,7 @@ from analysis.telemetry import Telemetry
 from collector.errors import LogFormatError, PackhandError
 from collector.logbook import Logbook, LogEntry
 
+from .diary import Choice, Diary, Entry, choices
 from .figures.spark import small_line
 from .live import LiveFeed, LiveView
 from .person import units_of_person
@@ -43,6 +45,7 @@ class Store:
         self._config = logbook.config()
         self._usual_units = Units.of(self._config)
         self.live = LiveFeed(logbook, self._config)
+        self.diary = Diary(logbook, self._convention, self._zone)
         self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json", summary_of)
         self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
         self._lock = threading.Lock()
@@ -57,7 +60,29 @@ class Store:
         view = self.live.look()
         if view.recording is None:
             return view
-        return replace(view, recording=view.recording.shown_in(self.units))
+        return replace(view, recording=self._for_person(view.recording))
+
+    def mark(self) -> str:
+        """Mark this moment and say so, or why it cannot be kept."""
+        try:
+            return self.diary.mark(self.live.look().stem)
+        except PackhandError as error:
+            return str(error)
+
+    def entries(self) -> list[Entry]:
+        """The diary, newest first; raises ``LogbookError`` if it cannot be read."""
+        self.logs()  # has the summaries worked out, which know how a log's amps are meant
+        return self.diary.entries(self.units)
+
+    def note_choices(self) -> list[Choice]:
+        """What can be typed into the diary."""
+        return choices(self.units)
+
+    def packs(self) -> list[str]:
+        """Names of the logbook's packs."""
+        told = self._config.get("pack", [])
+        return [str(pack["name"]) for pack in (told if isinstance(told, list) else [told])
+                if isinstance(pack, dict) and "name" in pack]
 
     def logs(self) -> list[tuple[LogEntry, Summary | None]]:
         """Every finished log, newest first, with its summary where that is known already."""
@@ -90,11 +115,36 @@ class Store:
         key = key_of(entry.path)
         with self._lock:
             recording, summary = self._kept.get(key) or _open(entry.path, self._config)
-            self._kept[key] = recording.shown_in(self.units), summary
+            self._kept[key] = self._for_person(recording), summary
             self._kept.move_to_end(key)
             while len(self._kept) > _KEPT:
                 self._kept.popitem(last=False)
             return self._kept[key]
+
+    def _for_person(self, recording: Recording) -> Recording:
+        """A recording in the person's units, with the diary's marks."""
+        try:
+            marks = self.diary.marks_in(recording.telemetry.start, recording.duration_s)
+        except PackhandError:  # the diary's own page says why
+            marks = ()
+        return recording.shown_with(self.units, marks)
+
+    def _known(self, stem: str) -> Summary | None:
+        return self._shelf.known(self.logbook.log_path(stem))
+
+    def _convention(self, stem: str) -> str:
+        view = self.live.look()
+        if view.stem == stem:
+            return view.recording.sign.convention if view.recording else ""
+        summary = self._known(stem)
+        return summary.convention if summary else ""
+
+    def _zone(self, stem: str) -> tzinfo | None:
+        view = self.live.look()
+        if view.stem == stem and view.recording:
+            return view.recording.zone
+        summary = self._known(stem)
+        return datetime.fromisoformat(summary.start).tzinfo if summary and summary.start else None
 
 
 def _open(path: Path, config: Mapping[str, Any]) -> tuple[Recording, DriveSummary]:
@@ -127,7 +177,7 @@ def summary_of(path: Path) -> Summary:
         start=recording.local(0).isoformat(), duration_s=recording.duration_s,
         kind=str(raw.meta.get("kind") or guess_kind(out_ah, in_ah)),
         out_ah=out_ah, in_ah=in_ah, wh_per_km=_value(answers.consumption_wh_per_km),
-        invented=recording.is_invented,
+        invented=recording.is_invented, convention=answers.sign.convention,
         amps=_pairs(small_line(amps, 0.0, recording.duration_s)) if amps else ())
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, Final
 
 #: Raised when the content of a summary changes, so that old ones are worked out again.
-EDITION: Final = 2
+EDITION: Final = 3
 #: Summaries worked out between two writes of the file.
 _SAVE_EACH: Final = 20
 
@@ -34,6 +34,8 @@ class Summary:
     in_ah: float | None = None
     wh_per_km: float | None = None
     invented: bool = False
+    #: How the amps are meant, as in the log's sign decision.
+    convention: str = ""
     #: Lowest and highest amps of each column of the small line.
     amps: tuple[tuple[float, float] | None, ...] = ()
     #: Why the log cannot be read, empty if it can.
@@ -64,6 +66,11 @@ class SummaryShelf:
                 self._thread = threading.Thread(target=self._fill, daemon=True)
                 self._thread.start()
             return [self._found.get(key) for key, _ in keys]
+
+    def known(self, path: Path) -> Summary | None:
+        """The summary of a log if it is there; asks for nothing."""
+        with self._lock:
+            return self._found.get(key_of(path))
 
     def settle(self, timeout_s: float) -> None:
         """Wait until the thread has worked out what was asked for."""

@@ -26,6 +26,7 @@ JOINTS = {
     "analysis/commands": {"collector"},
     "dashboard/store.py": {"collector"},
     "dashboard/live.py": {"collector"},
+    "dashboard/diary.py": {"collector"},
     "dashboard/rehearsal.py": {"collector"},
     "dashboard/commands": {"collector", "analysis"},
 }

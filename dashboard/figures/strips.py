@@ -48,6 +48,8 @@ LANES: Final = (
 )
 #: Space above each lane as a share of the sheet; on a phone the lane's label stands in it.
 LANE_GAP: Final = 0.036
+#: Room that the name of a mark takes, as a share of a phone's sheet.
+NAME_SHARE: Final = 0.22
 
 
 class Stretch(Protocol):
@@ -159,7 +161,7 @@ def strips(curves: Mapping[str, Curve], axis: Axis, *, gaps: Sequence[Stretch] =
         figure.layout[axis_name(place, "yaxis")] = {
             "domain": domain, "range": span_of(lane, curves), "nticks": 5, "anchor": "x"}
     figure.layout.shapes = [*_shades(_seen(gaps, axis)), *_flags(marks)]
-    figure.layout.annotations = _names(marks)
+    figure.layout.annotations = _names(marks, axis)
     return figure
 
 
@@ -226,6 +228,21 @@ def _flags(marks: Sequence[tuple[float, str]]) -> list[dict[str, Any]]:
             for s, _ in marks]
 
 
-def _names(marks: Sequence[tuple[float, str]]) -> list[dict[str, Any]]:
+def _names(marks: Sequence[tuple[float, str]], axis: Axis) -> list[dict[str, Any]]:
+    """A name over each mark that leaves room for it; every mark keeps its line."""
+    span_s = axis.end_s - axis.start_s
+    named: list[tuple[float, str]] = []
+    for s, name in sorted(marks, reverse=True):
+        if axis.start_s <= s <= axis.end_s and (
+                not named or named[-1][0] - s >= NAME_SHARE * span_s):
+            named.append((s, name))
     return [{"x": s, "y": 1, "yref": "paper", "yanchor": "bottom", "showarrow": False,
-             "text": name, "font": {"size": 12, "color": LIGHT["mark"]}} for s, name in marks]
+             "xanchor": _side((s - axis.start_s) / span_s), "text": name,
+             "font": {"size": 12, "color": LIGHT["mark"]}} for s, name in named]
+
+
+def _side(place: float) -> str:
+    """Where a name begins, so that it ends within the sheet; ``place`` from 0 to 1."""
+    if place > 1 - NAME_SHARE / 2:
+        return "right"
+    return "left" if place < NAME_SHARE / 2 else "center"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -10,8 +11,10 @@ import plotly.graph_objects as go
 from dash import Dash, Input, Output, Patch, State, dcc, html, no_update
 from dash.development.base_component import Component
 
+from ..alarms import CAUTION, Alarm
 from ..figures.strips import Lane, ago_axis, lanes_of, strips
 from ..live import WINDOW_S, LiveView
+from ..markup import aria, data
 from ..moments import Reading, readings, rows_at, sentence
 from ..recency import live_sentence
 from ..recording import Recording
@@ -39,6 +42,7 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
     view = store.look()
     return html.Div([
         html.Div(words(view), id="now-words"),
+        _deck(),
         html.Div(paper(view), id="now-paper"),
         dcc.Store(id="now-lanes", data=lane_names(view)),
         dcc.Interval(id="now-tick", interval=TICK_MS),
@@ -54,6 +58,11 @@ def register(app: Dash, store: Store) -> None:
         new = lane_names(view)
         return words(view), no_update if new == lanes else paper(view), new
 
+    @app.callback(Output("now-marked", "children"), Input("now-mark", "n_clicks"),
+                  prevent_initial_call=True)
+    def mark(_: int) -> str:
+        return store.mark()
+
     @app.callback(Output("now-graph", "figure"), Output("now-graph-heads", "children"),
                   Input("now-words", "children"), State("now-lanes", "data"),
                   prevent_initial_call=True)
@@ -65,6 +74,16 @@ def register(app: Dash, store: Store) -> None:
             _lanes(recording), recording.units, cell_legend(recording), last_readings(view))
 
 
+def _deck() -> Component:
+    """What a thumb in a glove must hit: the mark, the sound."""
+    return html.Div([
+        html.Button("Mark", id="now-mark", type="button", className="strong"),
+        html.P("", id="now-marked", className="told", role="status"),
+        html.Button("Sound on", id="sound", type="button", **aria(pressed="false"),
+                    title="Beeps once as a trial, then whenever an alarm stands"),
+    ], className="deck")
+
+
 def words(view: LiveView) -> list[Component]:
     """The sentence, the large figures, the marks."""
     recording = view.recording
@@ -73,6 +92,7 @@ def words(view: LiveView) -> list[Component]:
         html.Div([html.H1("Now", className="page-title"),
                   html.P("Invented data.", className="invented") if invented else None],
                  className="heading"),
+        _alarms(view.alarms),
         html.P(live_sentence(view), className="sentence"),
         html.P(SPOKEN[view.state], className="unseen", role="status")]
     if recording is None:
@@ -84,9 +104,17 @@ def words(view: LiveView) -> list[Component]:
     told.append(html.Div([_large(name, last.get(name)) for name in LARGE],
                          className="large" + ("" if is_fresh else " is-old")))
     if marks := [f"mark {recording.local(mark.elapsed_s):%H:%M:%S}"
-                 + (f", {mark.words}" if mark.words else "") for mark in recording.marks]:
+                 + (f", {mark.words}" if mark.words else "") for mark in recording.marks[-3:]]:
         told.append(html.P("; ".join(marks), className="marks"))
     return told
+
+
+def _alarms(alarms: Sequence[Alarm]) -> Component:
+    """What is wrong and what to do, in words."""
+    told = [html.Li([html.Strong(f"Alarm: {alarm.what}."), f" {alarm.action[:1].upper()}"
+                     f"{alarm.action[1:]}." if alarm.action else ""]) for alarm in alarms]
+    return html.Div([html.Ul(told), html.P(CAUTION, className="small")] if told else [],
+                    className="alarms", role="alert", **data(alarms=str(len(told))))
 
 
 def _meaning(recording: Recording) -> str:

@@ -13,10 +13,12 @@ from dash import Dash
 from playwright.sync_api import Browser, Page, Route, sync_playwright
 
 from collector.logbook import Logbook
+from collector.moment import Moment
+from collector.notes import Note, add_note
 from dashboard.app import create_app
 from dashboard.server import open_server
 from dashboard.store import Store
-from tests.dashboard.demo_logs import make_logbook
+from tests.dashboard.demo_logs import START, make_logbook, newest_stem
 
 CHROMIUM = shutil.which("chromium")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -26,7 +28,14 @@ SIZES = {"desk": {"width": 1440, "height": 1000}, "phone": {"width": 390, "heigh
 
 @pytest.fixture(scope="session")
 def logbook(tmp_path_factory: pytest.TempPathFactory) -> Logbook:
-    return make_logbook(tmp_path_factory.mktemp("book"))
+    book = make_logbook(tmp_path_factory.mktemp("book"))
+    moment = Moment(newest_stem(book), 0.2, -48.2, 52.1, 71)
+    day_ms = round(START.timestamp() * 1000)
+    for note in (Note(day_ms - 60_000, "mark", moment=moment),
+                 Note(day_ms, "torque", 12.0, "Nm", "12Nm", "main minus", text="<b>new</b> washer"),
+                 Note(day_ms + 86_400_000, "claim", text="40 miles")):
+        add_note(book.notes_path, note)
+    return book
 
 
 @pytest.fixture(scope="session")

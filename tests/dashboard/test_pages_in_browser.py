@@ -32,7 +32,8 @@ SMALL_TARGETS = """[...document.querySelectorAll(
     .filter((part) => { const box = part.getBoundingClientRect();
                         return box.height < 47.5 || box.width < 38; })
     .map((part) => part.outerHTML.slice(0, 90))"""
-PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", READY)}
+PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", READY),
+          "diary": ("/diary", ".note")}
 
 
 def place(name: str, logbook: Logbook) -> tuple[str, str]:
@@ -359,3 +360,88 @@ def test_now_follows_a_recording(browser: Browser, tmp_path: Path,
     assert watched.complaints == []
     watched.page.context.close()
     served.close()
+
+
+def test_a_mark_is_set_named_and_seen(browser: Browser, tmp_path: Path) -> None:
+    """Press Mark on a phone while it records, see it in the strip, name it in the diary, add a
+    reading; what is wrong stays in the field with the reason beside it."""
+    book = Logbook.create(tmp_path / "book")
+    values = drive_values(600, 10.0)
+    stem = book.stem_for(datetime.now(UTC))
+    served = serve(Store(book))
+    watched = new_watched(browser, next(served), "phone")
+    with book.hold(stem):
+        journal = start_journal(book, stem)
+        for row in range(20):
+            journal.write(sample(values, row, round(time.time() * 1000), time.monotonic()))
+            time.sleep(0.02)
+        page = watched.open("/", "#now-graph .traceout")
+        page.tap("#now-mark")
+        page.wait_for_selector("#now-marked:has-text('Marked')")
+        page.wait_for_selector("#now-graph .shapelayer path", state="attached")
+        page.goto(watched.address + "/diary")
+        page.tap(".naming summary")
+        page.fill(".naming textarea", "<i>bump</i> at the gate")
+        page.keyboard.press("Enter")
+        page.wait_for_selector(".note-text:has-text('<i>bump</i> at the gate')")
+        page.select_option("#note-kind", "torque")
+        page.wait_for_selector("#note-hint:has-text('meant in Nm')")
+        page.fill(".reading [name=value]", "12 psi")
+        page.tap(".reading button")
+        page.wait_for_selector(".reading .told:has-text('no unit of torque')")
+        kept = page.input_value(".reading [name=value]")
+        page.fill(".reading [name=value]", "12 Nm")
+        page.tap(".reading button")
+        page.wait_for_selector(".fact-figure:has-text('12')")
+        journal.close()
+
+    assert kept == "12 psi"
+    assert page.input_value(".reading [name=value]") == ""
+    assert page.query_selector(".note i") is None
+    assert watched.outside == []
+    assert [c for c in watched.complaints if "422" not in c] == []
+    page.context.close()
+    served.close()
+
+
+def test_alarms_are_heard_after_a_tap(watched: Watched) -> None:
+    """Nothing sounds by itself; the tap beeps once as a trial, and a standing alarm repeats."""
+    page = watched.open("/", "#sound")
+    beeps = "Number(document.documentElement.dataset.beeps || 0)"
+    silent = page.evaluate(beeps)
+    page.click("#sound")
+    tried = page.evaluate(beeps)
+    page.evaluate("document.querySelector('[data-alarms]') || document.body.append("
+                  "Object.assign(document.createElement('i'), {id: 'made'}));"
+                  "(document.querySelector('[data-alarms]') || document.getElementById('made'))"
+                  ".dataset.alarms = '1'")
+    _until(page, f"-{beeps}", -2)
+
+    assert (silent, tried) == (0, 1)
+    assert page.get_attribute("#sound", "aria-pressed") == "true"
+    page.click("#sound")
+    assert page.get_attribute("#sound", "aria-pressed") == "false"
+
+
+def test_it_prints_black_on_white(watched: Watched, logbook: Logbook) -> None:
+    """Whatever the theme, paper is white and what only a screen can do is left out."""
+    page = open_drive(watched, logbook)
+    choose(page, "theme", "night")
+    page.emulate_media(media="print")
+
+    assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == (
+        "rgb(255, 255, 255)")
+    assert not page.is_visible("#choices")
+    assert not page.is_visible("#play")
+
+
+def test_forced_colours_are_taken(browser: Browser, address: str, logbook: Logbook) -> None:
+    """Where the system forces its colours, lines and text are drawn in them."""
+    watched = new_watched(browser, address, forced_colors="active")
+    page = open_drive(watched, logbook)
+    stroke = page.evaluate("getComputedStyle(document.querySelector('.tracevolts .js-line')).stroke")
+    text = page.evaluate("getComputedStyle(document.body).color")
+
+    assert stroke == text
+    page.context.close()
