@@ -41,6 +41,15 @@ def test_weight_costs_range() -> None:
     assert light.lead.range_km.value / both.lead.range_km.value == pytest.approx(652 / 520)
 
 
+def test_an_unknown_weight_is_left_out_and_said() -> None:
+    """The range is then the energy over the consumption, no more."""
+    both = compared(replace(BANK, mass_kg=None))
+
+    assert both.lead.range_km is not None
+    assert both.lead.range_km.value == pytest.approx(both.lead.usable_wh.value / 120.0)
+    assert any("weights are not all typed" in line for line in both.arithmetic)
+
+
 def test_the_spread_of_exponents_is_carried_on() -> None:
     """Published exponents disagree; two stated capacities of the same bank end that."""
     stated = compared(replace(BANK, second_ah=130.0, second_h=5.0)).lead.usable_wh

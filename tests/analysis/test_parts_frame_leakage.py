@@ -58,6 +58,8 @@ def test_two_readings_alone_show_only_that_a_pack_floats(shown_v: float, verdict
     judged = judge_frame_leakage(FrameLeakage("x", 53.0, 5.0, shown_v), flatbed_pack())
 
     assert judged.verdict == verdict
+    # 500 ohm/V x 58.4 V
+    assert ("about 29 kΩ" in judged.checks[0].acceptable_if) == (verdict != "yes")
 
 
 @pytest.mark.parametrize("given_", [(3e4, None), (None, 5.0), (3e4, 30.0)])
