@@ -157,17 +157,16 @@ def _is_moving(motion: Motion) -> NDArray[np.bool_]:
 
 def _stretches(is_moving: NDArray[np.bool_], time_s: Floats,
                seen: Observed) -> list[tuple[int, int]]:
-    """First and last moving row of each trip; a gap ends one as a stop does."""
+    """First and last moving row of each trip; a gap ends one if it is as long as a stop."""
     rows = np.flatnonzero(is_moving)
     if not len(rows):
         return []
-    run = np.concatenate(([0], np.cumsum(seen.width_s == 0)))
-    ends = (np.diff(time_s[rows]) >= STOP_S) | (np.diff(run[rows]) > 0)
+    ends = np.diff(time_s[rows]) >= STOP_S
     starts = rows[np.concatenate(([True], ends))]
     stops = rows[np.concatenate((ends, [True]))]
     # The step out of standing belongs to the trip, unless it is a gap.
-    before = np.maximum(starts - 1, 0)
-    starts = np.where(run[before] == run[starts], before, starts)
+    is_step = np.concatenate(([False], seen.width_s > 0))
+    starts = np.where(is_step[starts], starts - 1, starts)
     return [(int(a), int(b)) for a, b in zip(starts, stops, strict=True) if b > a]
 
 

@@ -21,14 +21,15 @@ DOWN = np.concatenate([np.linspace(0, 4, 10), np.full(200, 4.0), np.full(40, 1.0
 
 
 def trip_log(ways: list[tuple[Floats, float]], start: datetime = MORNING, *, pause_s: int = 120,
-             celsius: float = 18.0, with_speed: bool = True) -> Telemetry:
-    """Ways driven one after the other with pauses; each with its Wh per km."""
+             celsius: float = 18.0, with_speed: bool = True, zero_a: float = 0.0) -> Telemetry:
+    """Ways driven one after the other with pauses; each with its Wh per km. ``zero_a`` is what the
+    amps are off by."""
     still = np.zeros(pause_s)
     speed = np.concatenate([still, *(part for way, _ in ways for part in (way, still))])
     rate = np.concatenate([still, *(np.concatenate([np.full(len(way), wh), still])
                                     for way, wh in ways)])
     volts = np.full(len(speed), 52.0)
-    columns = {"current_a": -rate * speed * 3.6 / 52.0, "voltage_v": volts,
+    columns = {"current_a": zero_a - rate * speed * 3.6 / 52.0, "voltage_v": volts,
                "temp_1_c": np.full(len(speed), celsius)}
     if with_speed:
         columns["speed_m_s"] = speed
@@ -36,10 +37,10 @@ def trip_log(ways: list[tuple[Floats, float]], start: datetime = MORNING, *, pau
 
 
 def trip_digest(ways: list[tuple[Floats, float]], day: int = 0, *, celsius: float = 18.0,
-                with_speed: bool = True) -> LogDigest:
+                with_speed: bool = True, zero_a: float = 0.0) -> LogDigest:
     """The digest of such a log, so many days after the first."""
     telemetry = trip_log(ways, MORNING + timedelta(days=day), celsius=celsius,
-                         with_speed=with_speed)
+                         with_speed=with_speed, zero_a=zero_a)
     return digest_log(telemetry, f"day {day}", convention="negative_is_discharge", parts=PARTS)
 
 

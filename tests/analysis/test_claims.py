@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 
 import pytest
@@ -99,16 +100,20 @@ def test_only_a_whole_interval_decides(text: str, found: tuple[float, float, flo
     assert (judged.runs_needed == 0) == (verdict != "cannot tell yet")
 
 
-def test_the_runs_needed_decide_it() -> None:
-    """With as many more runs the interval, narrower by the root of their number, leaves 40 out."""
-    claim, runs = parse_claim("40 km"), 6
-    needed = judge(claim, Estimate(42.0, 42 / 1.1, 42 * 1.1, "km"), runs=runs).runs_needed
+@pytest.mark.parametrize("fixed", [0.0, 0.03])
+def test_the_runs_needed_decide_it(fixed: float) -> None:
+    """With as many more runs the interval leaves 40 out, with one fewer it does not: what is of
+    the runs narrows by the root of their number, the battery's part stays."""
+    claim, runs, free = parse_claim("40 km"), 6, 0.1
+    half = math.hypot(free, fixed)
+    found = Estimate(42.0, 42 * math.exp(-half), 42 * math.exp(half), "km")
+    needed = judge(claim, found, runs=runs, fixed=fixed).runs_needed
     assert needed is not None
-    factor = 1.1 ** ((runs / (runs + needed)) ** 0.5)
-    fewer = 1.1 ** ((runs / (runs + needed - 1)) ** 0.5)
 
-    assert 42 / factor > 40 * 0.9999
-    assert 42 / fewer < 40
+    def low(more: int) -> float:
+        return 42 * math.exp(-math.hypot(free * math.sqrt(runs / (runs + more)), fixed))
+
+    assert low(needed) >= 40 > low(needed - 1)
 
 
 def test_runs_cannot_mend_the_batterys_doubt() -> None:

@@ -69,6 +69,15 @@ def test_another_mix_of_ways_is_no_change() -> None:
     assert abs(change(compare_digests(old, new)).value) < 2
 
 
+def test_a_day_without_one_of_the_ways_is_left_out() -> None:
+    """A day that went only up cannot be set beside days that went up and down."""
+    only_up = trip_digest([(UP, 150.0)], 8)
+    found = compare_digests([*days_of(1.0, 0, 5, sd=0.01), only_up], days_of(0.8, 10, 5, sd=0.01))
+
+    assert found.before.days == 5
+    assert found.routes == 2
+
+
 def test_more_consumption_did_not_help() -> None:
     """The other sign is the other verdict."""
     assert compare_digests(days_of(1.0, 0, 5, sd=0.01), days_of(1.2, 10, 5, sd=0.01)
@@ -90,6 +99,15 @@ def test_one_day_is_never_enough() -> None:
     assert found.verdict == "cannot tell yet"
     assert isinstance(found.change_pct, NoEstimate)
     assert "2 more days" in found.change_pct.next
+
+
+def test_amps_that_drift_off_zero_are_no_change() -> None:
+    """A zero error that begins with the change neither hides nor makes a saving."""
+    ways = [(UP, 150.0), (DOWN, 30.0)] * 2
+    old = [trip_digest(ways, k) for k in range(8)]
+    new = [trip_digest(ways, 10 + k, zero_a=0.5) for k in range(8)]
+
+    assert change(compare_digests(old, new)).value == pytest.approx(0.0, abs=0.5)
 
 
 def test_without_speed_trips_are_paired_by_the_shape_of_their_watts() -> None:
@@ -144,11 +162,11 @@ def test_a_day_is_that_of_the_place() -> None:
 
 def test_days_are_joined_with_those_of_like_temperature() -> None:
     """Each day once, the nearest first."""
-    before = {"2026-05-01": DayFigure(1.0, 10.0, 3.0), "2026-05-02": DayFigure(1.0, 20.0, 3.0)}
+    before = {"2026-05-01": DayFigure(1.0, 20.0, 3.0), "2026-05-02": DayFigure(1.0, 10.0, 3.0)}
     after = {"2026-06-01": DayFigure(1.0, 19.0, 3.0), "2026-06-02": DayFigure(1.0, 9.5, 3.0),
              "2026-06-03": DayFigure(1.0, 30.0, 3.0)}
 
-    assert pair_days(before, after) == [("2026-05-01", "2026-06-02"), ("2026-05-02", "2026-06-01")]
+    assert pair_days(before, after) == [("2026-05-01", "2026-06-01"), ("2026-05-02", "2026-06-02")]
 
 
 def test_the_toss_test_counts_signs() -> None:

@@ -19,6 +19,7 @@ from analysis.consumption import (
     join_short,
     runs_of,
     typical_rate,
+    zero_error_w,
 )
 from analysis.estimate import Estimate, NoEstimate
 from tests.analysis.made_trips import DOWN, UP, trip_digest
@@ -161,3 +162,13 @@ def test_noted_air_stands_above_the_sensor() -> None:
     digest = trip_digest([(UP, 100.0)])
 
     assert runs_of([digest], "km", noted={digest.log: Conditions(3.0)})[0].met.temp_c == 3.0
+
+
+def test_a_zero_error_is_taken_off() -> None:
+    """Amps that show 0.5 A in at rest hide energy that went out; the runs hold it all the same."""
+    right, off = ([trip_digest([(UP, 100.0)] * 3, day, zero_a=zero_a) for day in range(6)]
+                  for zero_a in (0.0, 0.5))
+
+    assert zero_error_w(off) == pytest.approx([26.0] * 6, rel=0.02)
+    assert [run.used for run in runs_of(off, "km")] == pytest.approx(
+        [run.used for run in runs_of(right, "km")], rel=0.01)

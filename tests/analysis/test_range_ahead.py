@@ -134,11 +134,15 @@ def test_range_is_usable_energy_over_consumption() -> None:
 def test_the_batterys_doubt_adds_to_the_roads() -> None:
     """Usable energy that is less sure gives a wider range."""
     runs = made_runs(30, 0.1, 1)
-    sure, unsure = (look_ahead(runs, Estimate.around(4000.0, half, "Wh"), unit="km",
-                               rate_unit="Wh/km").left for half in (1.0, 800.0))
+    ahead = [look_ahead(runs, Estimate.around(1000.0, half, "Wh"), unit="km", rate_unit="Wh/km")
+             for half in (0.1, 400.0)]
+    sure, unsure, rate = ahead[0].left, ahead[1].left, ahead[0].rate
 
     assert isinstance(sure, Estimate)
     assert isinstance(unsure, Estimate)
+    assert isinstance(rate, Estimate)
+    assert sure.high / sure.value == pytest.approx(rate.value / rate.low, rel=1e-4)
+    assert sure.value / sure.low == pytest.approx(rate.high / rate.value, rel=1e-4)
     assert unsure.half_width > 1.2 * sure.half_width
 
 

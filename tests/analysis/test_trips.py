@@ -71,6 +71,16 @@ def test_a_gap_takes_from_energy_and_from_distance() -> None:
     assert len(found.trips) == 2
 
 
+def test_a_short_gap_ends_no_trip() -> None:
+    """A radio that was lost for twenty seconds costs those seconds, not the trip."""
+    time_s = np.concatenate([np.arange(0.0, 300), np.arange(320.0, 600)])
+    trip, = trips_digest(log(time_s, current_a=np.full(580, -20.0), voltage_v=np.full(580, 50.0),
+                             speed_m_s=np.full(580, 3.0))).trips
+
+    assert trip.distance_m == pytest.approx((599 - 21) * 3)
+    assert trip.energy_wh == pytest.approx((599 - 21) * 1000 / 3600)
+
+
 def test_energy_given_back_counts_against_what_went_out() -> None:
     """A trip's energy is net."""
     amps = np.where(np.arange(400) < 200, -30.0, 10.0)
