@@ -30,9 +30,12 @@ from .telemetry import Floats
 Kind = Literal["charge_offset", "low_capacity", "high_resistance", "sense_lead", "self_leak",
                "frozen_sensor"]
 
-#: A cell ahead or behind by this share of the capacity is told, and stays told down to half:
-#: five standard deviations of what healthy packs spread.
+#: A cell that came to be ahead or behind by this share of the capacity within a month is told, and
+#: stays told down to half: five standard deviations of what healthy packs spread. One that always
+#: was so, or drifted there, is told from the larger share.
 OFFSET_SHARE: Final = 0.007
+LASTING_SHARE: Final = 0.01
+NEW_DAYS: Final = 30.0
 #: Less capacity than the mates by this share is told, or a loss by the lower share against its
 #: own first looks: cells of one batch spread by 0.7 %, but each stays as it is.
 SMALL_SHARE: Final = 0.025
@@ -323,7 +326,22 @@ def _leak_by_slope(state: CellState) -> tuple[Estimate, float, float] | None:
 def _offsets(state: CellState, bleed_a: float | None) -> list[CellFinding]:
     scale = state.scale_ah
     return [_offset(state, a, b, bleed_a) for a, b in
-            spans(state.top, OFFSET_SHARE * scale, OFFSET_SHARE / 2 * scale)]
+            spans(state.top, OFFSET_SHARE * scale, OFFSET_SHARE / 2 * scale)
+            if _is_worth_telling(state, a, b)]
+
+
+def _is_worth_telling(state: CellState, first: int, last: int) -> bool:
+    """Whether an offset is large, or came within a month."""
+    top = state.top
+    size = float(np.median(np.sort(np.abs(top.value[first:last + 1]))[(last - first) // 2:]))
+    if size >= LASTING_SHARE * state.scale_ah:
+        return True
+    lately = (top.time_s < top.time_s[first]) & (
+        top.time_s >= top.time_s[first] - NEW_DAYS * _DAY_S)
+    if not lately.any():
+        return False
+    change = float(np.median(top.value[first:last + 1]) - np.median(top.value[lately]))
+    return abs(change) >= OFFSET_SHARE * state.scale_ah
 
 
 def _offset(state: CellState, first: int, last: int, bleed_a: float | None) -> CellFinding:
