@@ -42,6 +42,8 @@ PEAK_HELD_S: Final = 10.0
 RUNS_MAX: Final = 200
 #: A charge is told from this much put in. [Ah]
 CHARGE_MIN_AH: Final = 5.0
+#: A line needs charges that differ by this part of the largest.
+ALIKE: Final = 0.1
 #: A line of charging hours is not drawn further than this times the largest charge seen.
 REACH: Final = 1.25
 #: What a claim that fails here may still be true of.
@@ -107,7 +109,7 @@ def parse_claim(text: str) -> Claim:
     Raises
     ------
     ValueError
-        If it is not a number and a known unit.
+        If it is not a number above 0 and a known unit.
     """
     match = _CLAIM.search(text)
     if not match or match[2].lower() not in UNITS:
@@ -115,6 +117,8 @@ def parse_claim(text: str) -> Claim:
                          f"{', '.join(dict.fromkeys(UNITS))}")
     quantity, unit, factor = UNITS[match[2].lower()]
     value = float(match[1].replace(",", ".")) * factor
+    if not value:
+        raise ValueError(f"{text!r} claims nothing")
     return Claim(text.strip(), quantity, value, unit, match[2], factor)
 
 
@@ -256,6 +260,8 @@ def full_charge_hours(charges: Sequence[tuple[float, float]], capacity_ah: Answe
     if capacity_ah.value > REACH * most:
         return NoEstimate(f"the largest charge put in {most:.0f} Ah of {capacity_ah.value:.0f}",
                           "log a charge from nearly empty to full")
+    if most - float(known[:, 0].min()) < ALIKE * most:
+        return NoEstimate("the full charges were all of one size", "log a smaller one, too")
     fit = least_squares(np.stack([np.ones(len(known)), known[:, 0]], axis=1), known[:, 1])
     hours, sd = fit.at(1.0, capacity_ah.value)
     slope = float(fit.coefficients[1])

@@ -257,4 +257,5 @@ def typical_rate(runs: Sequence[Run], unit: str, last: int = RECENT_RUNS) -> Ans
     misses = used - rate * extent
     error = math.sqrt(float(misses @ misses) / (len(recent) - 1) / len(recent)) / extent.mean()
     half = t_quantile(0.975, len(recent) - 1) * float(error)
-    return Estimate(rate, max(rate - half, 0.0), rate + half, unit)
+    # Even on both sides of the logarithm, so that a wild habit stays above 0.
+    return Estimate(rate, rate * math.exp(-half / rate), rate * math.exp(half / rate), unit)

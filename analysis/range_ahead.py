@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -122,7 +122,7 @@ def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
     horizon
         Extent of the stretch; the next run, whatever its extent, if ``None``.
     met
-        What the stretch to come meets with; that of the last run by default, its load and wind
+        What the stretch to come meets with; by default the air of the last run, load and wind as
         usual.
     mass_kg
         Of the vehicle, for what load costs before own drives tell.
@@ -152,9 +152,16 @@ def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
         model = (RateModel.learnt(runs[:known + 1], mass_kg) if known < LEARNING_RUNS
                  else model.after(runs[known]))
     misses.learn_until(math.inf)
-    coming = _predict(model, misses, horizon or model.usual_extent,
-                      met or Conditions(runs[-1].met.temp_c), len(runs), math.nan)
+    coming = _predict(model, misses, horizon or model.usual_extent, _expected(met, runs[-1]),
+                      len(runs), math.nan)
     return Backtest(horizon, tuple(told)), coming
+
+
+def _expected(met: Conditions | None, last: Run) -> Conditions:
+    """What is asked for; the air of the last run where nobody said another."""
+    if met is None:
+        return Conditions(last.met.temp_c)
+    return met if math.isfinite(met.temp_c) else replace(met, temp_c=last.met.temp_c)
 
 
 def _predict(model: RateModel, misses: _Misses, span: float, met: Conditions, known: int,

@@ -28,10 +28,11 @@ from .consumption import (
     typical_rate,
 )
 from .digest import LogDigest
-from .estimate import Answer, Estimate
+from .estimate import Answer, Badge, Estimate
 from .phrases import hours_text
 from .range_ahead import Ahead, look_ahead
 from .usable_energy import (
+    PERCENT_OFF,
     above_reserve,
     capacity_now_ah,
     displayed_percent,
@@ -63,6 +64,9 @@ class RangeAnswer:
 
     wish: Wish
     percent: Answer
+    #: What the pack holds, and whether that is measured or the typed rating.
+    capacity_ah: Answer
+    capacity_is: Badge
     usable_wh: Answer
     #: Next drive's rate by energy, whatever the range rests on. [Wh/km]
     consumption: Answer
@@ -91,6 +95,7 @@ class RangeAnswer:
         return {
             "schema": "packhand.range/1", "words": self.words,
             "reserve_pct": self.wish.reserve_pct, "percent": self.percent.as_json(),
+            "capacity_ah": self.capacity_ah.as_json() | {"badge": self.capacity_is},
             "usable_wh": self.usable_wh.as_json(),
             "consumption_wh_per_km": self.consumption.as_json(), "rate": self.km.rate.as_json(),
             "range_km": self.km.left.as_json(), "time_h": self.hours.left.as_json(),
@@ -115,7 +120,9 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
         What was noted by hand of a log, by its file name.
     """
     wish = wish or Wish()
-    capacity = capacity_now_ah(digests, wish.rated_ah)
+    measured = capacity_now_ah(digests, None)
+    is_measured = isinstance(measured, Estimate)
+    capacity = measured if is_measured else capacity_now_ah(digests, wish.rated_ah)
     percent = displayed_percent(wish.percent) if wish.percent is not None else (
         percent_now(digests, capacity))
     full_wh, left = full_energy_wh(digests, capacity), above_reserve(percent, wish.reserve_pct)
@@ -130,9 +137,9 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
     by_energy = ahead("km", "energy")
     counted: Counted = "energy" if isinstance(full_wh, Estimate) else "percent"
     km_runs = runs_of(digests, "km", counted, noted)
-    full = full_wh if counted == "energy" else Estimate(100.0, 100.0, 100.0, "%")
+    full = full_wh if counted == "energy" else Estimate.around(100.0, PERCENT_OFF, "%")
     return RangeAnswer(
-        wish, percent, usable, by_energy.rate,
+        wish, percent, capacity, "measured" if is_measured else "typed", usable, by_energy.rate,
         by_energy if counted == "energy" else ahead("km", counted), ahead("h", counted),
         ahead("drives", counted), full_charge_range(km_runs, full)[0],
         tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims))

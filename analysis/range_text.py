@@ -17,6 +17,7 @@ def range_text(answer: RangeAnswer, *, in_miles: bool = False) -> str:
     """The text of ``packhand range``."""
     rows = [
         ("left in the pack", _shown(answer.percent, 0)),
+        ("capacity", f"{_shown(answer.capacity_ah, 0)}{_badge(answer)}"),
         ("usable energy", _shown(answer.usable_wh, 0)),
         ("consumption", _shown(_way(_rate(answer), in_miles, per=True), 0)),
         ("range", _shown(_way(answer.km.left, in_miles), 0)),
@@ -51,6 +52,10 @@ def _words_in_miles(answer: RangeAnswer) -> str:
     miles = left.scaled(1 / KM_PER_MI, "mi")
     return (f"About {miles.value:.0f} miles left ({miles.low:.0f} to {miles.high:.0f}), "
             f"with {answer.wish.reserve_pct:.0f} % kept in reserve.")
+
+
+def _badge(answer: RangeAnswer) -> str:
+    return "" if isinstance(answer.capacity_ah, NoEstimate) else f", {answer.capacity_is}"
 
 
 def _rate(answer: RangeAnswer) -> Answer:

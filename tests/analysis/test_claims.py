@@ -64,6 +64,12 @@ def test_what_is_no_claim_is_refused(text: str) -> None:
         parse_claim(text)
 
 
+def test_a_claim_of_nothing_is_refused() -> None:
+    """Zero miles cannot be held against anything."""
+    with pytest.raises(ValueError, match="claims nothing"):
+        parse_claim("0 mi")
+
+
 def test_typed_claims_keep_their_words_and_date() -> None:
     """The tables of logbook.toml become claims."""
     claims = claims_of(TYPED)
@@ -180,6 +186,13 @@ def test_charging_hours_are_not_drawn_far_beyond_what_was_seen() -> None:
     charges = [(ah, ah / 25) for ah in (20.0, 25.0, 30.0, 35.0)]
 
     assert isinstance(full_charge_hours(charges, Estimate.around(105.0, 1.0, "Ah")), NoEstimate)
+
+
+def test_charges_of_one_size_draw_no_line() -> None:
+    """The same charge every night says nothing about one from empty."""
+    charges = [(90.0, 3.9 + 0.01 * k) for k in range(6)]
+
+    assert isinstance(full_charge_hours(charges, Estimate.around(100.0, 1.0, "Ah")), NoEstimate)
 
 
 def answer(digests: tuple[LogDigest, ...]) -> RangeAnswer:

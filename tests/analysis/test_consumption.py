@@ -139,6 +139,14 @@ def test_the_usual_rate_holds_the_truth_as_often_as_it_says() -> None:
     assert 0.93 <= held / 2000 <= 0.97
 
 
+def test_a_wild_habit_stays_above_zero() -> None:
+    """Three drives that differ by ten give a wide interval, not a negative one."""
+    found = typical_rate(runs([10.0, 100.0, 300.0]), "Wh/km")
+
+    assert isinstance(found, Estimate)
+    assert found.low > 0
+
+
 def test_two_drives_are_not_a_habit() -> None:
     """Fewer than three drives give no usual rate."""
     assert isinstance(typical_rate(runs([100.0] * 2), "Wh/km"), NoEstimate)

@@ -146,6 +146,15 @@ def test_the_batterys_doubt_adds_to_the_roads() -> None:
     assert unsure.half_width > 1.2 * sure.half_width
 
 
+def test_a_question_about_load_keeps_the_air_of_the_last_drive() -> None:
+    """Asking for more load on a cold day does not make it warm."""
+    cold = [Run(float(k), 10.0, 1000.0, Conditions(0.0)) for k in range(6)]
+    usual, heavy = (predict_rates(cold, met=met)[1] for met in (
+        None, Conditions(extra_load_kg=0.0)))
+
+    assert usual == heavy
+
+
 def test_too_few_drives_are_said() -> None:
     """Two drives give no range, and say how many more are needed."""
     ahead = look_ahead(made_runs(2, 0.1, 1), Estimate.around(1.0, 0.1, "Wh"), unit="km",

@@ -95,6 +95,7 @@ def test_range_prints_the_agreed_keys(logbook: Path, capsys: pytest.CaptureFixtu
         True, True]
     assert found["claims"][0]["verdict"] == "yes"
     assert found["range_km"]["unit"] == "km"
+    assert found["capacity_ah"]["badge"] == "typed"
 
 
 def test_range_answers_in_miles_where_the_logbook_does(
