@@ -11,7 +11,7 @@ import numpy as np
 
 from ..record import quantity_of
 from .codings import BYTE_ORDERS, Figures, Form
-from .columns import Columns, Spot, alive
+from .columns import Columns, Flag, Spot, alive
 from .plausible import DEGREE_OFFSETS, SCALES, Band, band, could_be, is_continuous
 from .windows import Window, log10_chance
 
@@ -42,6 +42,8 @@ class Candidate:
     cost: float
     #: What the rest of the capture says for it. [log10]
     support: float = 0.0
+    #: What makes an unsigned size negative.
+    flag: Flag | None = None
 
     @property
     def score(self) -> float:

@@ -53,6 +53,23 @@ class Spot:
         return self.form.coding + (f", {self.form.order}" if has_order else "")
 
 
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """What tells the direction of amps: one bit, or the whole byte where ``mask`` is 0."""
+
+    at: int
+    mask: int
+    #: What it reads where the display shows a minus.
+    code: int
+    #: What it reads otherwise, ``None`` where that is more than one code.
+    other: int | None
+
+    @property
+    def place(self) -> str:
+        """Where it is, in words."""
+        return f"{self.at}" + (f" bits {self.mask:#x}" if self.mask else "")
+
+
 @dataclass(frozen=True)
 class Habits:
     """What each column of a form does over the whole capture; one entry a place."""

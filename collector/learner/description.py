@@ -15,8 +15,9 @@ from ..rawfile import Chunk
 from .candidates import Candidate
 from .columns import Spot, tables
 from .cutting import Cut, with_start
+from .directed import direction_table
 from .lesson import Lesson
-from .sag import sag
+from .sag import Sag, sag
 from .text_lines import TextCut
 
 #: Volts that follow amps at least so well tell which sign means out of the pack.
@@ -44,13 +45,20 @@ def description_tables(lesson: Lesson, name: str, baud: int = 9600) -> dict[str,
             {} if cut.form.kind == "json" else {"separator": cut.form.separator})
     if sign := _sign(lesson):
         top["sign"] = {"current_a": sign}
-    fields = [tables(c.spot, column, c.scale, c.offset) for column, c in lesson.found.items()]
+    fields = [_field(lesson, column, c) for column, c in lesson.found.items()]
     if len(lesson.cells) == 1:
         fields.append(lesson.cells[0].table())
     if lesson.sequence is not None:
         at, form = lesson.sequence
         fields.append(tables(Spot(at, form), "sequence", 1, 0))
     return top | {"field": fields}
+
+
+def _field(lesson: Lesson, column: str, candidate: Candidate) -> dict[str, Any]:
+    table = tables(candidate.spot, column, candidate.scale, candidate.offset)
+    if candidate.flag is None:
+        return table
+    return table | {"direction": direction_table(candidate.flag, _relation(lesson).slope_ohm > 0)}
 
 
 def is_usable(top: Mapping[str, Any]) -> bool:
@@ -104,13 +112,21 @@ def _rule(rule: Rule) -> dict[str, Any]:
 
 def _sign(lesson: Lesson) -> str:
     """What the volts say about the sign of the amps; empty where they say too little."""
+    relation, amps = _relation(lesson), lesson.found.get("current_a")
+    if relation.r_squared < _SIGN_FROM or amps is None:
+        return ""
+    is_minus_out = relation.slope_ohm > 0
+    if amps.flag is not None:
+        return "negative_is_discharge" if is_minus_out or amps.flag.other is not None else ""
+    return "negative_is_discharge" if is_minus_out else "positive_is_discharge"
+
+
+def _relation(lesson: Lesson) -> Sag:
+    """How volts answer amps; nothing where one of them is open."""
     volts, amps = lesson.found.get("voltage_v"), lesson.found.get("current_a")
     if volts is None or amps is None or lesson.columns is None:
-        return ""
-    relation = sag(volts.values, amps.values, lesson.columns.times_s)
-    if relation.r_squared < _SIGN_FROM:
-        return ""
-    return "negative_is_discharge" if relation.slope_ohm > 0 else "positive_is_discharge"
+        return Sag(0.0, 0.0, 0)
+    return sag(volts.values, amps.values, lesson.columns.times_s)
 
 
 def toml_text(top: Mapping[str, Any]) -> str:

@@ -19,6 +19,7 @@ from .choice import Family, Verdict, decide, families
 from .codings import Figures, Form
 from .columns import BinaryColumns, Columns, TextColumns
 from .cutting import Cut, binary_cuts
+from .directed import hunt_directed
 from .readings import Reading
 from .sag import charge_support, sag, unsteadiness
 from .series import Cells, find_cells, find_sequence
@@ -147,9 +148,24 @@ class _Search:
             both = Hunt(found.candidates + zeros.candidates, found.tried + zeros.tried,
                         found.is_crowded or zeros.is_crowded)
             verdict = self._verdict(column, windows, both)
+            found = both
+        if column == "current_a" and self._may_have_flag(verdict):
+            sized = hunt_directed(self._columns, column, _without(windows, _exam(windows)))  # type: ignore[arg-type]
+            verdict = self._verdict(column, windows, Hunt(
+                found.candidates + sized.candidates, found.tried + sized.tried,
+                found.is_crowded))
         self.verdicts[column] = verdict
         if verdict.chosen:
             self._used |= verdict.chosen.spot.bytes
+
+    def _may_have_flag(self, verdict: Verdict) -> bool:
+        """Whether amps may be a size with a flag: nothing plainer shows both signs."""
+        if not isinstance(self._columns, BinaryColumns) or self._known("voltage_v") is None:
+            return False
+        if verdict.chosen is None:
+            return True
+        values = verdict.chosen.values
+        return not (values.min() < 0 < values.max())
 
     def _verdict(self, column: str, windows: Sequence[Window], found: Hunt) -> Verdict:
         """What was found without the exam reading, then what of it agrees with that too."""

@@ -67,7 +67,8 @@ def outcome(name: str, lesson: Lesson, invented: Invented) -> str:
         return "wrong"
     if (candidate.spot.place == truth.place and candidate.spot.type == truth.type
             and abs(candidate.scale - truth.scale) < 1e-12
-            and abs(candidate.offset - truth.offset) < 1e-9):
+            and abs(candidate.offset - truth.offset) < 1e-9
+            and (candidate.flag.at if candidate.flag else None) == truth.flag_at):
         return "strict"
     return "equal" if _has_room(name, candidate, truth) else "wrong"
 
@@ -77,6 +78,8 @@ def _has_room(name: str, candidate: Candidate, truth: Truth) -> bool:
     if candidate.spot.form is None:
         return True
     ends = [end * candidate.scale + candidate.offset for end in candidate.spot.form.span()]
+    if candidate.flag is not None:
+        ends += [-end for end in ends]
     low, high = _MUST_FIT[name] * min(truth.values.min(), 0), _MUST_FIT[name] * truth.values.max()
     return min(ends) <= low and max(ends) >= min(high, 99.0 if name == "soc_pct" else np.inf)
 

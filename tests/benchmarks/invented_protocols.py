@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from crccheck import crc as reference_crc
@@ -61,6 +61,8 @@ class Truth:
     scale: float
     offset: float
     values: Trace
+    #: Byte of the flag that tells the direction of unsigned amps.
+    flag_at: int | None = None
 
 
 @dataclass(frozen=True)
@@ -164,6 +166,27 @@ def _amps(rng: np.random.Generator, a: Trace) -> _Coded:
     return _coded(a, "digits", 5, "big", 0.1)
 
 
+def _directed(rng: np.random.Generator, a: Trace) -> tuple[_Coded, Bytes]:
+    """Unsigned amps, and the byte that says which way they flow; ``a`` negative out."""
+    order = str(rng.choice(["big", "little"]))
+    scale = float(rng.choice([0.1, 0.1, 0.01]))
+    raw = np.round(a / scale).astype(np.int64)
+    size = _coded(np.abs(a), "bcd", 2, order, 0.1) if rng.random() < 0.15 else _coded(
+        np.abs(raw) * scale, "unsigned", 2, order, scale)
+    raw = np.round(a / size.scale).astype(np.int64)
+    is_out = (raw < 0) if rng.random() < 0.5 else (raw <= 0)
+    pick = rng.random()
+    if pick < 0.5:  # a bit among others, one of them slow
+        k, other = rng.permutation(8)[:2]
+        is_set = is_out if rng.random() < 0.5 else ~is_out
+        slow = np.arange(len(a)) // int(rng.integers(40, 300)) % 2
+        flag = is_set.astype(np.int64) << k | slow << other
+    else:
+        out, into = rng.choice(256, 2, replace=False) if pick < 0.7 else (1, 2)
+        flag = np.where(is_out, out, into)
+    return replace(size, raw=raw), flag.astype(np.uint8)[:, None]
+
+
 def _percent(rng: np.random.Generator, p: Trace) -> _Coded:
     p = np.clip(p, 0, 99.99)
     order = str(rng.choice(["big", "little"]))
@@ -255,6 +278,11 @@ def _binary_monitor(rng: np.random.Generator, trip: Drive,
     figures = {"voltage_v": _volts(rng, trip.voltage_v),
                "current_a": _amps(rng, wire_sign * trip.current_a),
                "soc_pct": _percent(rng, trip.soc_pct)}
+    flag: Bytes | None = None
+    more = np.random.default_rng([int(rng.integers(1 << 31)), 1])
+    if more.random() < 0.15:
+        wire_sign = 1
+        figures["current_a"], flag = _directed(more, trip.current_a)
     kind = str(rng.choice(["start", "start", "delimited", "length", "silence", "cobs", "slip"]))
     rule = str(rng.choice(RULES)) if kind == "silence" or rng.random() < 0.9 else ""
     head = rng.integers(1, 256, {"start": int(rng.integers(1, 4)), "delimited": 1,
@@ -263,6 +291,7 @@ def _binary_monitor(rng: np.random.Generator, trip: Drive,
         head = rng.integers(1, 256, 2, dtype=np.uint8)
     tail = rng.integers(1, 256, 1, dtype=np.uint8) if kind == "delimited" else head[:0]
     parts = [(name, coded.data) for name, coded in figures.items()]
+    parts += [("flag", flag)] if flag is not None else []
     room = length - sum(data.shape[1] for _, data in parts) - len(head) - len(tail) - 2
     extra = _cells(rng, trip.cells_v) + _decoys(rng, trip)
     for data in extra:
@@ -278,12 +307,18 @@ def _binary_monitor(rng: np.random.Generator, trip: Drive,
         body.append(np.full((n, 1), total - int(rng.choice([0, 3])), np.uint8))
         at += 1
     truth = {}
+    flag_at = None
     for name, data in parts:
-        if name:
+        if name == "flag":
+            flag_at = at
+        elif name:
             truth[name] = _truth(name, figures[name], at, data.shape[1],
                                  wire_sign * display_sign)
         body.append(data)
         at += data.shape[1]
+    truth["current_a"] = replace(truth["current_a"], flag_at=flag_at)
+    if flag_at is not None:
+        truth["current_a"] = replace(truth["current_a"], scale=figures["current_a"].scale)
     frames = np.hstack(body)
     check_from = int(rng.choice([0, len(head)]))
     check_order = str(rng.choice(["big", "little"]))

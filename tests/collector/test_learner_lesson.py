@@ -102,6 +102,29 @@ def test_what_is_learned_reads_the_capture_again(seed: int) -> None:
     assert all(any(np.isclose(float(row["voltage_v"]), volts, atol=1e-9)) for row in rows[:20])
 
 
+#: Seeds whose amps are a size with a flag.
+FLAGGED = (100, 126)
+
+
+@pytest.mark.parametrize("seed", FLAGGED)
+def test_unsigned_amps_take_their_direction_from_a_flag(seed: int) -> None:
+    """The description reads minus for amps out of the pack, whatever the display shows."""
+    invented = invent(seed)
+    lesson = learn(invented.chunks, invented.readings)
+    top = description_tables(lesson, "learned")
+    assert top is not None
+    amps = lesson.found["current_a"]
+    description = description_from_tables(tomllib.loads(toml_text(top)), "learned.toml")
+    rows = [row for chunk in invented.chunks for row in Decoder(description).feed(chunk.data)]
+    said = np.array([float(row["current_a"]) for row in rows])
+
+    assert amps.flag is not None
+    assert amps.flag.at == invented.truth["current_a"].flag_at
+    assert top["sign"] == {"current_a": "negative_is_discharge"}
+    # Invented vehicles drive more than they charge.
+    assert np.median(said) < 0 < said.max()
+
+
 @cache
 def parked(lesson_of: int = 12) -> tuple[Lesson, list[Reading]]:
     """Only the first minute is heard, with readings at rest."""
