@@ -60,7 +60,7 @@ class Store:
         view = self.live.look()
         if view.recording is None:
             return view
-        return replace(view, recording=self._for_person(view.recording))
+        return replace(view, recording=self._for_person(view.recording, view.age_s))
 
     def mark(self) -> str:
         """Mark this moment and say so, or why it cannot be kept."""
@@ -121,10 +121,10 @@ class Store:
                 self._kept.popitem(last=False)
             return self._kept[key]
 
-    def _for_person(self, recording: Recording) -> Recording:
-        """A recording in the person's units, with the diary's marks."""
+    def _for_person(self, recording: Recording, age_s: float = 0.0) -> Recording:
+        """A recording in the person's units, with the diary's marks until ``age_s`` after it."""
         try:
-            marks = self.diary.marks_in(recording.telemetry.start, recording.duration_s)
+            marks = self.diary.marks_in(recording.telemetry.start, recording.duration_s + age_s)
         except PackhandError:  # the diary's own page says why
             marks = ()
         return recording.shown_with(self.units, marks)
