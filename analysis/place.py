@@ -12,6 +12,7 @@ of a small vehicle the plane is off by less than 1 in 10,000.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,7 +21,7 @@ from numpy.typing import NDArray
 
 from .estimate import Answer, Estimate, NoEstimate
 from .telemetry import Floats, Telemetry
-from .timebase import GAP_STEPS, usual_step_s
+from .timebase import GAP_STEPS, Rows, usual_step_s
 
 _EARTH_M: Final = 6_371_008.8
 PLACE: Final = ("latitude_deg", "longitude_deg")
@@ -112,11 +113,15 @@ def _fixes(telemetry: Telemetry) -> tuple[Floats, Floats, Floats, Floats]:
     return time_s[first], east[first], north[first], time_s[last]
 
 
-def _without_leaps(time_s: Floats, east: Floats, north: Floats) -> NDArray[np.intp]:
+def _without_leaps(time_s: Floats, east: Floats, north: Floats) -> Rows:
     """Numbers of the fixes that can be reached from the one kept before.
 
     It begins at the fix from which most of its next few can be reached.
     """
+    steps = np.hypot(np.diff(east), np.diff(north))
+    if (steps <= LEAP_M_S * np.maximum(np.diff(time_s), 1.0)).all():
+        return np.arange(len(time_s))
+
     def reaches(a: int, b: int) -> bool:
         way = float(np.hypot(east[b] - east[a], north[b] - north[a]))
         return way <= LEAP_M_S * max(float(time_s[b] - time_s[a]), 1.0)
@@ -137,38 +142,52 @@ def _without_leaps(time_s: Floats, east: Floats, north: Floats) -> NDArray[np.in
     return np.array(kept, dtype=np.intp)
 
 
-def _stands(time_s: Floats, east: Floats, north: Floats, piece: NDArray[np.int64]) -> _Bools:
-    """Whether all fixes around each one lie near it, and there are some on both sides in time."""
-    stands = np.ones(len(time_s), dtype=bool)
-    first = np.searchsorted(time_s, time_s - STAND_S)
-    last = np.searchsorted(time_s, time_s + STAND_S, side="right") - 1
+def _stands(time_s: Floats, east: Floats, north: Floats, piece: Rows) -> _Bools:
+    """Whether all fixes around each one lie near it."""
+    first, last = _windows(time_s, piece, STAND_S)
     # A fix held for long tells of the time up to the next one, too.
     number = np.arange(len(time_s))
-    first = np.minimum(first, np.maximum(number - 1, 0))
-    last = np.maximum(last, np.minimum(number + 1, len(time_s) - 1))
-    for n, (a, b) in enumerate(zip(first, last, strict=True)):
-        near = piece[a:b + 1] == piece[n]
-        way = np.hypot(east[a:b + 1][near] - east[n], north[a:b + 1][near] - north[n])
-        stands[n] = way.max() <= STAND_M
-    return stands
+    first = np.minimum(first, np.maximum(number - 1, np.searchsorted(piece, piece)))
+    last = np.maximum(last, np.minimum(number + 2, np.searchsorted(piece, piece, side="right")))
+    farthest = np.zeros(len(time_s))
+    for row, near in _neighbours(first, last):
+        way = np.hypot(east[near] - east[row], north[near] - north[row])
+        farthest[row] = np.maximum(farthest[row], way)
+    return np.asarray(farthest <= STAND_M)
 
 
-def _smoothed(time_s: Floats, east: Floats, north: Floats,
-              piece: NDArray[np.int64]) -> tuple[Floats, Floats]:
+def _smoothed(time_s: Floats, east: Floats, north: Floats, piece: Rows) -> tuple[Floats, Floats]:
     """Each fix on the straight line through those around it, of the same piece."""
-    smooth_east, smooth_north = east.copy(), north.copy()
     reach_s = min(SMOOTH_S_PER_M * _jitter_m(east, north), SMOOTH_MAX_S)
+    first, last = _windows(time_s, piece, reach_s)
+    count = last - first
+    sums = np.zeros((6, len(time_s)))
+    for row, near in _neighbours(first, last):
+        t = time_s[near] - time_s[row]
+        terms = (t, t * t, east[near], t * east[near], north[near], t * north[near])
+        for total, term in zip(sums, terms, strict=True):
+            total[row] += term
+    t_sum, tt_sum = sums[:2]
+    spread = np.maximum(count * tt_sum - t_sum ** 2, 1e-9)
+    return tuple(  # type: ignore[return-value]
+        np.where(count >= SMOOTH_MIN, (tt_sum * x_sum - t_sum * tx_sum) / spread, bare)
+        for bare, x_sum, tx_sum in ((east, sums[2], sums[3]), (north, sums[4], sums[5])))
+
+
+def _windows(time_s: Floats, piece: Rows, reach_s: float) -> tuple[Rows, Rows]:
+    """First and one-past-last fix within reach of each, in the same piece."""
     first = np.searchsorted(time_s, time_s - reach_s)
     last = np.searchsorted(time_s, time_s + reach_s, side="right")
-    for n, (a, b) in enumerate(zip(first, last, strict=True)):
-        near = np.arange(a, b)[piece[a:b] == piece[n]]
-        if len(near) >= SMOOTH_MIN:
-            beside = time_s[near] - time_s[n]
-            middle = beside.mean()
-            weights = 1 / len(near) - middle * (beside - middle) / (
-                (beside - middle) ** 2).sum()
-            smooth_east[n], smooth_north[n] = weights @ east[near], weights @ north[near]
-    return smooth_east, smooth_north
+    return (np.maximum(first, np.searchsorted(piece, piece)),
+            np.minimum(last, np.searchsorted(piece, piece, side="right")))
+
+
+def _neighbours(first: Rows, last: Rows) -> Iterator[tuple[Rows, Rows]]:
+    """Fixes and their neighbours at one distance after the other, for whole columns at a time."""
+    number = np.arange(len(first))
+    for offset in range(int((first - number).min()), int((last - number).max())):
+        row = np.flatnonzero((number + offset >= first) & (number + offset < last))
+        yield row, row + offset
 
 
 def _jitter_m(east: Floats, north: Floats) -> float:
