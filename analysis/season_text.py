@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from .estimate import Answer, Estimate, NoEstimate
 from .phrases import day_text
-from .season import Season
+from .season import Fade, Season
 
 
 def season_text(season: Season) -> str:
@@ -44,7 +44,7 @@ def _figures(season: Season) -> Iterator[str]:
     yield _line("capacity now", season.capacity_now)
     yield _line("fade", season.fade.ah_per_year)
     yield _line("fade", season.fade.ah_per_100_cycles)
-    yield _eighty(season.fade.eighty_percent)
+    yield _eighty(season.fade)
     yield _line("resistance at 20 °C", season.resistance.now_mohm)
     yield _line("resistance, change", season.resistance.per_year_pct)
     yield _line("amp-hours out of in", season.efficiency.charge_pct)
@@ -71,11 +71,13 @@ def _ledger(season: Season) -> Iterator[str]:
             yield f"  {name:<24} {value:.{digits}f} {unit}"
 
 
-def _eighty(answer: Answer) -> str:
+def _eighty(fade: Fade) -> str:
+    answer = fade.eighty_percent
     if isinstance(answer, NoEstimate):
         return _line("80 % reached", answer)
-    return (f"  {'80 % reached':<24} {day_text(answer.low)} to {day_text(answer.high)} "
-            f"or later ({answer.coverage:.0%}; a sudden turn cannot be forecast)")
+    end = f"{day_text(answer.high)}{' or later' if fade.or_later else ''}"
+    return (f"  {'80 % reached':<24} between {day_text(answer.low)} and {end} "
+            f"({100 * answer.coverage:.0f} %; a sudden turn cannot be forecast)")
 
 
 def _line(name: str, answer: Answer, note: str = "") -> str:

@@ -21,7 +21,6 @@ from analysis.fade import (
     years_until_told,
 )
 from analysis.telemetry import Floats
-
 from tests.analysis.made_logs import DATA
 
 DAY_S = 86400.0

@@ -24,7 +24,7 @@ def counting(setting_ah: float = 105.0, *, start_pct: float = 80.0, amps: float 
 
 
 def after(row: int, points: float) -> Floats:
-    return np.where(TIME_S >= TIME_S[row], points, 0.0)
+    return np.where(TIME_S[row] <= TIME_S, points, 0.0)
 
 
 def only_jump(telemetry: Telemetry) -> ClassedJump:
