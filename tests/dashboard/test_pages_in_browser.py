@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, Page
 
 from collector.logbook import Logbook
 from collector.logfile import finish_log
+from collector.record import Sample
 from dashboard import live
 from dashboard.store import Store
 from dashboard.theme import THEMES
@@ -404,23 +405,34 @@ def test_a_mark_is_set_named_and_seen(browser: Browser, tmp_path: Path) -> None:
     served.close()
 
 
-def test_alarms_are_heard_after_a_tap(watched: Watched) -> None:
+def test_alarms_are_heard_after_a_tap(browser: Browser, tmp_path: Path) -> None:
     """Nothing sounds by itself; the tap beeps once as a trial, and a standing alarm repeats."""
-    page = watched.open("/", "#sound")
+    book = Logbook.create(tmp_path / "book")
+    stem = book.stem_for(datetime.now(UTC))
+    served = serve(Store(book))
     beeps = "Number(document.documentElement.dataset.beeps || 0)"
-    silent = page.evaluate(beeps)
-    page.click("#sound")
-    tried = page.evaluate(beeps)
-    page.evaluate("document.querySelector('[data-alarms]') || document.body.append("
-                  "Object.assign(document.createElement('i'), {id: 'made'}));"
-                  "(document.querySelector('[data-alarms]') || document.getElementById('made'))"
-                  ".dataset.alarms = '1'")
-    _until(page, f"-{beeps}", -2)
+    with book.hold(stem):
+        journal = start_journal(book, stem)
+        page = new_watched(browser, next(served)).open("/", "#sound")
+        silent = page.evaluate(beeps)
+        page.click("#sound")
+        tried = page.evaluate(beeps)
+        page.wait_for_timeout(2500)
+        waited = page.evaluate(beeps)
+        now_ms = round(time.time() * 1000)
+        journal.write(sample(drive_values(600, 10.0), 0, now_ms, 1.0))
+        journal.write(Sample(now_ms + 1, 1.001, {}, event="alarm: amps out 212 A, above 200 A for "
+                             "2 s \N{EM DASH} ease off"))
+        page.wait_for_selector("[role=alert]:has-text('amps out 212 A')")
+        _until(page, f"-{beeps}", -2)
+        page.click("#sound")
+        off = page.get_attribute("#sound", "aria-pressed")
+        journal.close()
 
-    assert (silent, tried) == (0, 1)
-    assert page.get_attribute("#sound", "aria-pressed") == "true"
-    page.click("#sound")
-    assert page.get_attribute("#sound", "aria-pressed") == "false"
+    assert (silent, tried, waited) == (0, 1, 1)
+    assert off == "false"
+    page.context.close()
+    served.close()
 
 
 def test_it_prints_black_on_white(watched: Watched, logbook: Logbook) -> None:
@@ -440,7 +452,8 @@ def test_forced_colours_are_taken(browser: Browser, address: str, logbook: Logbo
     """Where the system forces its colours, lines and text are drawn in them."""
     watched = new_watched(browser, address, forced_colors="active")
     page = open_drive(watched, logbook)
-    stroke = page.evaluate("getComputedStyle(document.querySelector('.tracevolts .js-line')).stroke")
+    line = "document.querySelector('.tracevolts .js-line')"
+    stroke = page.evaluate(f"getComputedStyle({line}).stroke")
     text = page.evaluate("getComputedStyle(document.body).color")
 
     assert stroke == text
