@@ -16,7 +16,7 @@ _NO_BAND: Final = "-"
 def compare_text(found: Comparison, old: Sequence[SpeedBand], new: Sequence[SpeedBand]) -> str:
     """The text of ``packhand compare``."""
     lines = [found.words, "", _side_text("before", found.before), _side_text("after", found.after)]
-    if math.isfinite(found.chance):
+    if not isinstance(found.change_pct, NoEstimate):
         lines.append(f"{'by chance':<9} {_chance(found.chance)}")
     lines += [f"mind      {each}" for each in found.confounders]
     if old and new:

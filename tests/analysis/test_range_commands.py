@@ -240,6 +240,15 @@ def test_compare_prints_words_first(logbook: Path, capsys: pytest.CaptureFixture
     assert any("km/h" in line and "Wh/km" in line for line in lines)
 
 
+def test_one_day_after_is_no_verdict(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Too few pairs: said first, and no chance is told of them."""
+    assert main(["compare", str(logbook), "--before", "..2026-05-07", "--after", "2026-05-08"]) == 0
+    out = capsys.readouterr().out
+
+    assert out.startswith("Cannot tell yet")
+    assert "by chance" not in out
+
+
 @pytest.mark.parametrize(("words", "message"), [
     ((), "neither --split nor both --before and --after"),
     (("--before", "2026-05-01..2026-05-09", "--after", "2026-05-08.."), "some days are in both"),
