@@ -30,6 +30,9 @@ HOLE_STEPS: Final = 1.5
 CLOCK_STEP_S: Final = 0.5
 #: Rows this far out of place were merely written late; further, the clock was set back.
 LATE_ROWS_MAX: Final = 16
+#: What a receiver tells.
+_PLACE: Final = frozenset(("speed_m_s", "distance_m", "latitude_deg", "longitude_deg",
+                           "elevation_m"))
 #: Kinds of event that say nothing was heard.
 GAP_CAUSES: Final = ("link lost", "silent", "asleep", "computer slept", "not saved", "link back")
 #: Steps looked at for the usual step; a median of all of 10 M steps would cost more than a sum.
@@ -286,13 +289,14 @@ def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -
 
 def _own_places(telemetry: Telemetry, rows: Rows) -> Rows:
     """The rows' numbers among those of their monitor: rows with a figure of any column that is
-    ever told together with theirs."""
+    ever told together with theirs. Speed and place, worked out for every row on loading, tell
+    nothing about whose row it is."""
     asked = np.zeros(len(telemetry), dtype=bool)
     asked[rows] = True
     own = asked.copy()
-    for values in telemetry.columns.values():
+    for name, values in telemetry.columns.items():
         told = np.isfinite(values)
-        if (told & asked).any():
+        if name not in _PLACE and (told & asked).any():
             own |= told
     return np.cumsum(own)[rows]
 

@@ -156,7 +156,10 @@ def test_the_rows_of_a_neighbour_are_no_missing_figures() -> None:
     alone = log(time, current_a=amps, voltage_v=volts, speed_m_s=speed)
     shared = replace(alone, meta={"origin": {"port": "pack", "beside": [{"port": "place"}]}})
 
+    filled = shared.having(speed_m_s=np.full(10, 2.0))
+
     assert observe(shared, "current_a").gap_steps.tolist() == [3]
+    assert observe(filled, "current_a").gap_steps.tolist() == [3]
     assert observe(alone, "current_a").gap_steps.tolist() == [2, 3]
 
 
