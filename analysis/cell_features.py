@@ -37,7 +37,7 @@ STRETCH_SHARE: Final = 0.12
 #: Open-circuit volts of iron phosphate from which the curve rises to full, and falls to empty. [V]
 TOP_V, BOTTOM_V = 3.365, 3.21
 #: The flat middle, at rest. [V]
-MIDDLE_V: Final = (3.22, 3.345)
+MIDDLE_V: Final = (3.255, 3.345)
 #: A lead is worth keeping if its standard deviation stays below this share of the capacity.
 LEAD_SD_MAX: Final = 0.01
 #: Shape and warmth differ between cells: a lead is right to this share of itself.

@@ -15,11 +15,14 @@ from .estimate import Estimate, Verdict
 from .telemetry import Floats
 
 #: A cell is resistive from this many times the median cell's, and this much more. [1], [mohm]
-RESISTIVE_RATIO: Final = 1.25
+RESISTIVE_RATIO: Final = 1.3
 RESISTIVE_MOHM: Final = 0.05
 #: Growth against its own first logs that is told, against scatters of a single log.
 GROWTH: Final = 0.06
 GROWTH_SIGMAS: Final = 5.0
+#: The same for a cell that is still no more resistive than its mates; scatters also for a lead.
+SURE_GROWTH: Final = 0.08
+SURE_SIGMAS: Final = 6.5
 #: Logs that make a "before" and a "now".
 HISTORY: Final = 6
 #: Opposite changes of two neighbours' resistance that are one lead's, and how equal. [mohm]
@@ -120,18 +123,22 @@ def _resistive(ratios: Ratios, k: int, rms_a: float | None) -> CellFinding | Non
     extra, grown = (ratio - 1) * level, change / (ratio - change)
     standard = scatter / min(len(ratios.now), HISTORY) ** 0.5
     is_high = ratio >= RESISTIVE_RATIO and extra >= RESISTIVE_MOHM and ratio - 1 >= 4 * standard
-    is_grown = grown >= GROWTH and change >= GROWTH_SIGMAS * standard and ratio > 1
+    growth, sigmas = (GROWTH, GROWTH_SIGMAS) if ratio > 1 else (SURE_GROWTH, SURE_SIGMAS)
+    is_grown = grown >= growth and change >= sigmas * standard
     if not (is_high or is_grown):
         return None
     # On first sight a cell that was always so is a hint only: packs differ.
     verdict: Verdict = "yes" if is_grown or len(ratios.ratio) >= HISTORY else "cannot tell yet"
+    if extra <= 0:  # once the least resistive of all: what it grew by is what there is to tell
+        extra = change * level
+    against = "its mates" if ratio > 1 else "it had"
     history = f", {100 * grown:.0f} % more than at first" if is_grown else ""
     watts = (f" At the worst {rms_a:.0f} A that is {extra / 1000 * rms_a ** 2:.1f} W more "
              "heat in one place." if rms_a else "")
     return CellFinding(
         cell, "high_resistance", verdict,
-        f"cell {cell} or its busbar has {extra:.2f} mohm more than its mates "
-        f"({ratio:.2f} times){history}: low under load, level at rest.{watts}",
+        f"cell {cell} or its busbar has {extra:.2f} mohm more than {against} "
+        f"({ratio:.2f} times the middle one){history}: low under load, level at rest.{watts}",
         Estimate.around(extra, 2 * standard * level, "mohm"),
         "with everything switched off, check that cell's busbar and its bolts first, as the "
         "maker says; if they are good, the cell is worn",
@@ -143,7 +150,7 @@ def _lead_pairs(ratios: Ratios) -> list[int]:
     change, standard = ratios.change, ratios.scatter / HISTORY ** 0.5
     apart, common = (change[:-1] - change[1:]) / 2, (change[:-1] + change[1:]) / 2
     noise = np.hypot(standard[:-1], standard[1:]) / 2
-    is_far = np.abs(apart) >= np.maximum(LEAD_MOHM / ratios.level_mohm, GROWTH_SIGMAS * noise)
+    is_far = np.abs(apart) >= np.maximum(LEAD_MOHM / ratios.level_mohm, SURE_SIGMAS * noise)
     is_mirror = np.abs(common) <= np.maximum(MIRROR_SHARE * np.abs(apart), 2 * noise)
     # Both must have moved: one resistive cell beside a quiet one is no mirror.
     both = np.minimum(np.abs(change[:-1]), np.abs(change[1:])) >= 0.5 * np.abs(apart)
