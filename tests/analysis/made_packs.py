@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from analysis.digest import LogDigest, digest_log
+from analysis.season import PARTS_NEEDED
 from analysis.telemetry import Floats, Telemetry
 
 CAPACITY_AH = 100.0
@@ -56,9 +57,8 @@ def steady(amps: float, hours: float, rest_s: float = 900.0, step_s: float = 10.
     return np.concatenate([rest[:12], np.full(round(hours * 3600 / step_s), amps), rest])
 
 
-def digest(log: Telemetry, name: str = "log", parts: tuple[str, ...] = (
-        "use", "anchors", "zero", "percent", "resistance")) -> LogDigest:
-    return digest_log(log, name, parts=parts)
+def digest(log: Telemetry, name: str = "log") -> LogDigest:
+    return digest_log(log, name, parts=PARTS_NEEDED)
 
 
 def charged_full(hours: float = 0.0, zero_a: float = 0.0, left: float = 0.5) -> LogDigest:
