@@ -28,7 +28,7 @@ AXE_TAGS = "['wcag2a','wcag2aa','wcag21a','wcag21aa','wcag22aa','best-practice']
 READY = "#replay[data-ready=yes]"
 #: What can be pressed and is smaller than a thumb; links within a sentence are not meant.
 SMALL_TARGETS = """[...document.querySelectorAll(
-    'button, select, summary, input, nav a, a.log-row')]
+    'button, select, summary, input, textarea, nav a, a.log-row, .note a')]
     .filter((part) => part.offsetParent && !part.closest('p'))
     .filter((part) => { const box = part.getBoundingClientRect();
                         return box.height < 47.5 || box.width < 38; })
