@@ -241,6 +241,7 @@ def framing_words(lesson: Lesson) -> str:
     if cut is None:
         return ""
     kinds = {"line": "lines of text", "cobs": "COBS packets", "slip": "SLIP packets",
+             "length": "frames that tell their length",
              "fixed": f"frames of {cut.framing.length} bytes"}
     words = kinds[cut.framing.kind]
     if cut.check is None:
@@ -251,8 +252,6 @@ def framing_words(lesson: Lesson) -> str:
 
 
 def _fields(lesson: Lesson) -> Iterable[dict[str, Any]]:
-    from ..learner.columns import Spot
-
     for column, candidate in lesson.found.items():
         yield {"name": column, "place": candidate.spot.place, "type": candidate.spot.type,
                "scale": candidate.scale, "offset": candidate.offset,
@@ -260,12 +259,15 @@ def _fields(lesson: Lesson) -> Iterable[dict[str, Any]]:
                "exam": "passed" if column in lesson.examined else "none kept back"}
     if len(lesson.cells) == 1:
         cells = lesson.cells[0]
-        yield {"name": "cell_{n}_v", "place": f"{min(cells.bytes)}..{max(cells.bytes)}",
+        base = lesson.spot(cells.form, cells.at).base
+        yield {"name": "cell_{n}_v",
+               "place": f"{min(cells.bytes) - base}..{max(cells.bytes) - base}",
                "type": f"{cells.count} cells", "scale": cells.scale, "offset": 0.0,
                "chance_match": None, "exam": f"add up to the pack within {cells.miss_v:.2f} V"}
     if lesson.sequence is not None:
         at, form = lesson.sequence
-        yield {"name": "sequence", "place": Spot(at, form).place, "type": Spot(at, form).type,
+        spot = lesson.spot(form, at)
+        yield {"name": "sequence", "place": spot.place, "type": spot.type,
                "scale": 1.0, "offset": 0.0, "chance_match": None,
                "exam": "grows by one from frame to frame"}
 

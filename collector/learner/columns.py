@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .codings import Figures, Form, all_forms
+from .kinds import Kinds
 from .stream import Bytes, Times
 
 Rows = NDArray[np.int64]
@@ -27,13 +28,18 @@ class Spot:
     at: int | str
     #: ``None`` for text.
     form: Form | None
+    #: Place and code of the kind of message it lies in; ``None`` where there is one kind.
+    only: tuple[int, int] | None = None
+    #: Where that kind begins among all kinds side by side.
+    base: int = 0
 
     @property
     def bytes(self) -> frozenset[int]:
         """Bytes of the frame it takes, none for text."""
         if self.form is None or isinstance(self.at, str):
             return frozenset()
-        return frozenset(range(self.at, self.at + self.form.length))
+        first = self.base + self.at
+        return frozenset(range(first, first + self.form.length))
 
     @property
     def place(self) -> str:
@@ -128,7 +134,9 @@ def _habits(columns: Columns, form: Form | None) -> Habits:
 class BinaryColumns:
     """Numbers in binary frames of one length; some bytes are spoken for."""
 
-    def __init__(self, frames: Bytes, times_s: Times, taken: set[int]) -> None:
+    def __init__(self, frames: Bytes, times_s: Times, taken: set[int],
+                 kinds: Kinds | None = None) -> None:
+        self.kinds = kinds
         self.frames = frames
         self.times_s = times_s
         self.taken = taken
@@ -147,7 +155,11 @@ class BinaryColumns:
         return form.figures_at(self.frames, place)
 
     def spot(self, form: Form | None, place: int) -> Spot:
-        return Spot(place, form)
+        if self.kinds is None:
+            return Spot(place, form)
+        block = self.kinds.block_of(place)
+        only = None if block.code is None else (self.kinds.at, block.code)
+        return Spot(place - block.base, form, only, block.base)
 
     def habits(self, form: Form | None) -> Habits:
         assert form is not None
@@ -197,6 +209,11 @@ def alive(columns: Columns) -> Iterator[tuple[Form | None, Habits]]:
             yield form, habits
 
 
+def only_table(spot: Spot) -> dict[str, Any]:
+    """The ``only`` of a field that one kind of message has."""
+    return {"only": {"at": spot.only[0], "codes": [spot.only[1]]}} if spot.only else {}
+
+
 def tables(spot: Spot, name: str, scale: float, offset: float) -> dict[str, Any]:
     """The ``[[field]]`` table of a description."""
     table: dict[str, Any] = {"name": name}
@@ -209,4 +226,5 @@ def tables(spot: Spot, name: str, scale: float, offset: float) -> dict[str, Any]
         table |= {"order": form.order} if form.length > 1 and form.coding != "digits" else {}
         table |= {"mask": form.mask} if form.mask else {}
     table |= {"scale": scale} if scale != 1 else {}
+    table |= only_table(spot)
     return table | ({"offset": offset} if offset else {})

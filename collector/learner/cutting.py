@@ -15,8 +15,11 @@ from typing import Final
 import numpy as np
 
 from ..frames.framing import Framing
+from ..frames.place import Place
 from ..frames.stuffing import cobs_decoded, slip_decoded
 from .check_search import FoundCheck, find_check
+from .kinds import Kinds, find_code, side_by_side
+from .lengths import Chain, chains
 from .periods import Comb, comb_of, likely_lengths
 from .stream import Bytes, Places, Stream, Times
 
@@ -24,6 +27,8 @@ from .stream import Bytes, Places, Stream, Times
 EXPLAINED: Final = 0.5
 #: Start bytes written into a description.
 _START_MOST: Final = 4
+#: Chains of frames with a length byte that are looked at.
+_CHAINS_MOST: Final = 6
 #: A chance of a check rule below this settles the cut. [log10]
 _SETTLED: Final = -6.0
 
@@ -40,10 +45,14 @@ class Cut:
     times_s: Times
     #: Share of the stream's bytes inside these frames.
     explained: float
+    #: What lies where in ``frames``, where they are several kinds of message side by side.
+    kinds: Kinds | None = None
 
     @property
     def taken(self) -> set[int]:
-        """Bytes of the frame that hold the check value."""
+        """Bytes of the frame that hold the check value, or part kinds of messages."""
+        if self.kinds is not None:
+            return self.kinds.taken
         if self.check is None:
             return set()
         at = self.check.check.at + self.frames.shape[1]
@@ -57,15 +66,16 @@ def binary_cuts(stream: Stream) -> list[Cut]:
         if cut.explained >= EXPLAINED:
             cuts.append(cut)
         if cut.check and cut.check.log10_chance < _SETTLED and cut.explained > 0.95:
-            break
-    return sorted(cuts, key=_rank)
+            return sorted(cuts, key=_rank)
+    linked = [_linked(stream, chain) for chain in chains(stream)[:_CHAINS_MOST]]
+    return sorted(cuts + [cut for cut in linked if cut is not None], key=_rank)
 
 
 def _rank(cut: Cut) -> tuple[float, ...]:
     is_checked = cut.check is not None and cut.check.log10_chance < _SETTLED
     # Packets between delimiters have one length only where nothing in them had to be stuffed:
     # seen as frames of that length they would be lost later.
-    is_stuffed = cut.framing.kind != "fixed"
+    is_stuffed = cut.framing.kind in ("cobs", "slip")
     return (not is_checked, -cut.explained - 0.03 * is_stuffed, cut.frames.shape[1])
 
 
@@ -128,6 +138,48 @@ def _checked(stream: Stream, framing: Framing, frames: Bytes, ends: Places) -> C
         frames, ends = frames[good], ends[good]
     return Cut(framing, found, frames, stream.time_of(ends),
                min(1.0, frames.size / max(total, 1)))
+
+
+# ------------------------------------------------ frames of several lengths
+
+def _linked(stream: Stream, chain: Chain) -> Cut | None:
+    """Frames with a length byte, their check, and their kinds side by side."""
+    frames = [stream.data[at:at + size]
+              for at, size in zip(chain.begins, chain.sizes, strict=True)]
+    ends = np.array(chain.begins) + np.array(chain.sizes) - 1
+    found = _check_of_lengths(frames)
+    if found:
+        good = [n for n, frame in enumerate(frames) if found.check.is_good(frame)]
+        frames, ends = [frames[n] for n in good], ends[good]
+    if len(frames) < 20:
+        return None
+    tail = -found.check.at if found else 0
+    code_at = find_code(frames, chain.at)
+    wide, times_s, kinds = side_by_side(frames, stream.time_of(ends), tail, code_at)
+    framing = Framing("length", start=_common_front(frames, chain.at), length_place=Place(chain.at),
+                      length_adds=chain.adds)
+    explained = sum(map(len, frames)) / len(stream.data)
+    return Cut(framing, found, wide, times_s, min(1.0, explained), kinds)
+
+
+def _check_of_lengths(frames: list[bytes]) -> FoundCheck | None:
+    """The rule that frames of the commonest length keep, and those of others too."""
+    length, _ = Counter(map(len, frames)).most_common(1)[0]
+    some = [np.frombuffer(frame, np.uint8) for frame in frames if len(frame) == length]
+    found = find_check(np.array(some))
+    if found is None:
+        return None
+    step = max(1, len(frames) // 400)
+    kept = np.mean([found.check.is_good(frame) for frame in frames[::step]])
+    return found if kept > 0.9 else None
+
+
+def _common_front(frames: list[bytes], stop: int) -> bytes:
+    """The bytes before the length byte that all frames share."""
+    size = 0
+    while size < stop and len({frame[size] for frame in frames}) == 1:
+        size += 1
+    return frames[0][:size]
 
 
 def with_start(cut: Cut, used: set[int]) -> Framing:

@@ -13,7 +13,7 @@ from ..frames.decoder import Decoder
 from ..monitors import Description
 from ..rawfile import Chunk
 from .candidates import Candidate
-from .columns import Spot, tables
+from .columns import tables
 from .cutting import Cut, with_start
 from .directed import direction_table
 from .lesson import Lesson
@@ -47,10 +47,11 @@ def description_tables(lesson: Lesson, name: str, baud: int = 9600) -> dict[str,
         top["sign"] = {"current_a": sign}
     fields = [_field(lesson, column, c) for column, c in lesson.found.items()]
     if len(lesson.cells) == 1:
-        fields.append(lesson.cells[0].table())
+        cells = lesson.cells[0]
+        fields.append(cells.table(lesson.spot(cells.form, cells.at)))
     if lesson.sequence is not None:
         at, form = lesson.sequence
-        fields.append(tables(Spot(at, form), "sequence", 1, 0))
+        fields.append(tables(lesson.spot(form, at), "sequence", 1, 0))
     return top | {"field": fields}
 
 
@@ -81,6 +82,8 @@ def _framing(cut: Cut | TextCut, lesson: Lesson) -> dict[str, Any]:
     if framing.start:
         table |= {"start_text": framing.start.decode()} if isinstance(cut, TextCut) else {
             "start_hex": framing.start.hex(" ").upper()}
+    if framing.kind == "length":
+        table |= {"length_at": framing.length_place.at, "length_adds": framing.length_adds}
     return table | ({"length": framing.length} if framing.kind == "fixed" else {})
 
 
@@ -152,10 +155,13 @@ def share_read_back(description: Description, chunks: Sequence[Chunk],
                     found: Mapping[str, Candidate]) -> float:
     """Share of the frames learned from that the description reads from the capture, 0 to 1.
 
-    A row counts where every figure that was decided is there.
+    A row counts where every decided figure of its kind of message is there; of several kinds
+    the one most often read is taken.
     """
     decoder = Decoder(description)
     rows = [row for chunk in chunks for row in decoder.feed(chunk.data)]
-    whole = sum(all(column in row for column in found) for row in rows)
+    kinds = {candidate.spot.only for candidate in found.values()}
+    whole = max((sum(all(column in row for column, c in found.items() if c.spot.only == kind)
+                     for row in rows) for kind in kinds), default=0)
     frames = max((len(candidate.values) for candidate in found.values()), default=0)
     return whole / frames if frames else 0.0

@@ -46,7 +46,8 @@ def hunt_directed(columns: BinaryColumns, column: str, windows: Sequence[Window]
              and c.spot.form.coding in ("unsigned", "bcd", "digits") and c.values.min() >= 0]
     plain = sorted(plain, key=lambda c: -c.score)[:_SIZES_MOST]
     flags = list(_flags(columns)) if plain else []
-    found = [c for size in plain for c in _under_flags(size, flags, windows)]
+    found = [c for size in plain
+             for c in _under_flags(size, _beside(columns, size, flags), windows)]
     return Hunt(found, sizes.tried, sizes.is_crowded)
 
 
@@ -71,6 +72,15 @@ def _flags(columns: BinaryColumns) -> Iterator[_Seen]:
                     others = [value for value in values if value != code]
                     yield _Seen(Flag(at, mask, code, others[0] if len(others) == 1 else None),
                                 is_minus)
+
+
+def _beside(columns: BinaryColumns, size: Candidate, flags: Sequence[_Seen]) -> list[_Seen]:
+    """The flags in the same message as a size."""
+    if columns.kinds is None:
+        return list(flags)
+    block = columns.kinds.block_of(min(size.spot.bytes))
+    return [replace(seen, flag=replace(seen.flag, at=seen.flag.at - block.base)) for seen in flags
+            if block.base <= seen.flag.at < block.base + block.length]
 
 
 def _under_flags(size: Candidate, flags: Sequence[_Seen],

@@ -17,7 +17,7 @@ from ..record import in_log_order, quantity_of
 from .candidates import Candidate, Hunt, hunt, hunt_zero_point
 from .choice import Family, Verdict, decide, families
 from .codings import Figures, Form
-from .columns import BinaryColumns, Columns, TextColumns
+from .columns import BinaryColumns, Columns, Spot, TextColumns
 from .cutting import Cut, binary_cuts
 from .directed import hunt_directed
 from .readings import Reading
@@ -61,6 +61,10 @@ class Lesson:
         return {column: verdict.chosen for column, verdict in self.verdicts.items()
                 if verdict.chosen is not None}
 
+    def spot(self, form: Form, place: int) -> Spot:
+        """The name of a place in the frames."""
+        return Spot(place, form) if self.columns is None else self.columns.spot(form, place)
+
 
 def learn(chunks: Sequence[Chunk], readings: Sequence[Reading]) -> Lesson:
     """Work out how an unknown monitor's bytes say what its display shows.
@@ -84,7 +88,7 @@ def learn(chunks: Sequence[Chunk], readings: Sequence[Reading]) -> Lesson:
         return _lesson(lines, TextColumns(lines.table, lines.times_s), readings)
     best = Lesson(None, None)
     for cut in binary_cuts(stream)[:_CUTS_MOST]:
-        columns = BinaryColumns(cut.frames, cut.times_s, cut.taken)
+        columns = BinaryColumns(cut.frames, cut.times_s, cut.taken, cut.kinds)
         lesson = _lesson(cut, columns, readings)
         if best.cut is None or len(lesson.found) > len(best.found):
             best = lesson

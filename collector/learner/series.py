@@ -15,6 +15,7 @@ from typing import Any, Final
 import numpy as np
 
 from .codings import BYTE_ORDERS, Figures, Form
+from .columns import Spot, only_table
 from .stream import Bytes
 
 #: Cells in a series string of a small vehicle.
@@ -63,14 +64,14 @@ class Cells:
         base = self.base_form.figures_at(frames, self.base_at) * self.scale
         return values + base[:, None]
 
-    def table(self) -> dict[str, Any]:
-        """The ``[[field]]`` table of a description."""
+    def table(self, spot: Spot) -> dict[str, Any]:
+        """The ``[[field]]`` table of a description; ``spot`` is that of the first cell."""
         order = {"order": self.form.order} if self.form.length > 1 else {}
-        table = {"name": "cell_{n}_v", "at": self.at, "length": self.form.length, **order,
-                 "count": self.count, "scale": self.scale}
+        table = {"name": "cell_{n}_v", "at": spot.at, "length": self.form.length, **order,
+                 "count": self.count, "scale": self.scale, **only_table(spot)}
         if self.base_at is None or self.base_form is None:
             return table
-        return table | {"base": {"at": self.base_at, "length": 2,
+        return table | {"base": {"at": self.base_at - spot.base, "length": 2,
                                  "order": self.base_form.order, "scale": self.scale}}
 
 
