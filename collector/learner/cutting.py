@@ -61,14 +61,20 @@ class Cut:
 
 def binary_cuts(stream: Stream) -> list[Cut]:
     """Ways to cut a stream that is not text, the best first; empty where none explains it."""
+    # Messages in a fixed round are frames of one length too: their own lengths tell more.
+    linked = [cut for chain in chains(stream)[:_CHAINS_MOST]
+              if (cut := _linked(stream, chain)) is not None]
+    settled = [cut for cut in linked
+               if cut.check and cut.check.log10_chance < _SETTLED and cut.explained > 0.9]
+    if settled:
+        return sorted(settled, key=_rank)
     cuts = []
     for cut in _ways(stream):
         if cut.explained >= EXPLAINED:
             cuts.append(cut)
         if cut.check and cut.check.log10_chance < _SETTLED and cut.explained > 0.95:
             return sorted(cuts, key=_rank)
-    linked = [_linked(stream, chain) for chain in chains(stream)[:_CHAINS_MOST]]
-    return sorted(cuts + [cut for cut in linked if cut is not None], key=_rank)
+    return sorted(cuts + linked, key=_rank)
 
 
 def _rank(cut: Cut) -> tuple[float, ...]:

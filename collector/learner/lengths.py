@@ -58,9 +58,9 @@ def _likely(data: Bytes) -> Iterator[tuple[int, int, int]]:
             same = good & (sample[np.minimum(there, len(sample) - 1)] == sample[here])
             cover = np.bincount(sample[here], np.where(same, size, 0), minlength=256)
             share = cover / len(sample)
-            for start in np.flatnonzero(share > 0.8):
+            for start in np.flatnonzero(share > 0.8).tolist():
                 kept = float(same[sample[here] == start].mean())
-                scored.append((kept, int(start), at, adds))
+                scored.append((kept, start, at, adds))
     for _, start, at, adds in sorted(scored, reverse=True)[:_WALKED_MOST]:
         yield start, at, adds
 

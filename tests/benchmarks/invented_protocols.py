@@ -84,11 +84,16 @@ def invent(seed: int) -> Invented:
     rate_hz = float(rng.choice([1, 1, 2, 4, 5, 10]))
     trip = drive(rng, rate_hz)
     display_sign = 1 if rng.random() < 0.75 else -1
-    maker = _text_monitor if rng.random() < 0.2 else _binary_monitor
-    title, wire, truth = maker(rng, trip, display_sign)
-    chunks = _as_heard(rng, wire, trip.time_s)
-    readings = _typed(rng, trip, truth, display_sign)
-    return Invented(seed, f"{title}, {rate_hz:g} Hz", chunks, readings, truth, trip.time_s)
+    pick = rng.random()
+    times_s = trip.time_s
+    if pick > 0.85:
+        title, wire, truth, times_s = _mixed_monitor(rng, trip, display_sign)
+    else:
+        maker = _text_monitor if pick < 0.2 else _binary_monitor
+        title, wire, truth = maker(rng, trip, display_sign)
+    chunks = _as_heard(rng, wire, times_s)
+    readings = _typed(rng, trip, truth, times_s)
+    return Invented(seed, f"{title}, {rate_hz:g} Hz", chunks, readings, truth, times_s)
 
 
 # ---------------------------------------------------------------- figures as bytes
@@ -335,6 +340,57 @@ def _binary_monitor(rng: np.random.Generator, trip: Drive,
     return f"{kind} {at} bytes, check {rule or 'none'}", wire, truth
 
 
+def _mixed_monitor(rng: np.random.Generator, trip: Drive, display_sign: int
+                   ) -> tuple[str, list[bytes], dict[str, Truth], Trace]:
+    """Frames of several lengths: kinds of messages in turn, or one with a list at its end."""
+    wire_sign = 1 if rng.random() < 0.7 else -1
+    figures = {"voltage_v": _volts(rng, trip.voltage_v),
+               "current_a": _amps(rng, wire_sign * trip.current_a),
+               "soc_pct": _percent(rng, trip.soc_pct)}
+    count = int(rng.choice([1, 2, 2, 3]))
+    head = rng.integers(1, 256, int(rng.integers(1, 3)), dtype=np.uint8)
+    rule = str(rng.choice(RULES)) if rng.random() < 0.9 else ""
+    adds, front = int(rng.choice([0, 0, 2, 3])), len(head) + 1 + (count > 1)
+    codes, rounds = rng.choice(256, count, replace=False), [1, *rng.integers(1, 5, count - 1)]
+    parts: list[list[tuple[str, Bytes]]] = [[] for _ in range(count)]
+    for name, coded in figures.items():
+        parts[int(rng.integers(count))].append((name, coded.data))
+    for data in (_cells(rng, trip.cells_v) + _decoys(rng, trip))[:int(rng.integers(4, 12))]:
+        parts[int(rng.integers(count))].append(("", data))
+    bodies = [np.hstack([data for _, data in group]) if group else np.zeros(
+        (len(trip.time_s), 2), np.uint8) for group in parts]
+    wire, sent, ticks = [], [], []
+    for n in range(len(trip.time_s)):
+        for kind in range(count):
+            if n % rounds[kind] == 0:
+                body = bodies[kind][n].tobytes()
+                body += b"" if count > 1 else bytes(range(1, 1 + int(rng.integers(5))))
+                code = bytes([codes[kind]]) if count > 1 else b""
+                wire.append(_with_length(head.tobytes(), code + body, rule, adds))
+                sent.append(kind)
+                ticks.append(n)
+    kinds, at_tick = np.array(sent), np.array(ticks)
+    truth = {}
+    for kind, group in enumerate(parts):
+        last = np.maximum.accumulate(np.where(kinds == kind, at_tick, 0))
+        at = front
+        for name, data in group:
+            if name:
+                one = _truth(name, figures[name], at, data.shape[1], wire_sign * display_sign)
+                truth[name] = replace(one, values=one.values[last])
+            at += data.shape[1]
+    times_s = trip.time_s[at_tick] + 0.03 * kinds
+    title = f"{count} kinds" if count > 1 else "varying length"
+    return f"{title}, check {rule or 'none'}", wire, truth, times_s
+
+
+def _with_length(head: bytes, body: bytes, rule: str, adds: int) -> bytes:
+    """Head, a byte that counts all but ``adds`` bytes of the frame, body and check."""
+    width, compute = _rule(rule) if rule else (0, len)
+    frame = head + bytes([len(head) + 1 + len(body) + width - adds]) + body
+    return frame + (compute(frame).to_bytes(width, "big") if rule else b"")
+
+
 def _truth(name: str, coded: _Coded, at: int, length: int, sign: int) -> Truth:
     """``sign`` is -1 where the display shows the wire's amps the other way round."""
     turn = sign if name == "current_a" else 1
@@ -413,7 +469,7 @@ def _as_heard(rng: np.random.Generator, wire: list[bytes], time_s: Trace) -> lis
 
 
 def _typed(rng: np.random.Generator, trip: Drive, truth: dict[str, Truth],
-           display_sign: int) -> list[Reading]:
+           times_s: Trace) -> list[Reading]:
     """Five readings in three states, each figure as displayed, late by up to three seconds."""
     states = [0, 1, 3 if (trip.state == 3).any() else 2]
     states += [int(k) for k in rng.choice(states, 2)]
@@ -425,7 +481,7 @@ def _typed(rng: np.random.Generator, trip: Drive, truth: dict[str, Truth],
         moments.append(float(trip.time_s[rng.choice(inside)]))
     readings = []
     for at_s in sorted(moments):
-        shown = np.searchsorted(trip.time_s, at_s - lag_s - rng.uniform(0, 0.5), "right") - 1
+        shown = np.searchsorted(times_s, at_s - lag_s - rng.uniform(0, 0.5), "right") - 1
         values = {name: f"{truth[name].values[shown]:.{places}f}"
                   for name, places in decimals.items()}
         readings.append(Reading.from_texts(START_MS + round(1000 * at_s), values))
