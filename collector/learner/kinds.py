@@ -22,6 +22,7 @@ _KINDS_MOST: Final = 8
 _LEAST: Final = 8
 #: How much more bytes have to equal the message before of the same kind than the one before.
 _GAIN: Final = 0.06
+_FIRST: Final = 0.7
 #: A code is one of few in nearly all messages, and turns often.
 _KNOWN: Final = 0.98
 _TURNS: Final = 0.1
@@ -61,9 +62,9 @@ def find_code(frames: Sequence[bytes], length_at: int) -> int | None:
     """
     size = min(map(len, frames))
     fronts = np.array([np.frombuffer(frame[:size], np.uint8) for frame in frames])
-    best, gain = None, _GAIN
+    gains: dict[int, float] = {}
     for at in (*(n for n in range(min(_FRONT, size - 1)) if n != length_at), length_at):
-        if at == length_at and best is not None:
+        if at == length_at and gains:
             break
         rest = np.delete(fronts, [at, length_at], axis=1)
         codes, counts = np.unique(fronts[:, at], return_counts=True)
@@ -76,9 +77,11 @@ def find_code(frames: Sequence[bytes], length_at: int) -> int | None:
         usual = float((rest[1:] == rest[:-1]).mean())
         groups = [rest[fronts[:, at] == code] for code in common]
         same = sum(float((group[1:] == group[:-1]).mean()) * len(group) for group in groups)
-        if same / sum(map(len, groups)) - usual > gain:
-            best, gain = at, same / sum(map(len, groups)) - usual
-    return best
+        gain = same / sum(map(len, groups)) - usual
+        if gain > _GAIN:
+            gains[at] = gain
+    # A figure behind the code may part the messages once more: the first byte is the code.
+    return next((at for at, gain in gains.items() if gain > _FIRST * max(gains.values())), None)
 
 
 def side_by_side(frames: Sequence[bytes], times_s: Times, tail: int,
