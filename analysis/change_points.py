@@ -64,7 +64,7 @@ def find_steps(values: Floats, least_scatter: float = 0.0) -> tuple[Step, ...]:
 
 
 def _scatter(values: Floats) -> float:
-    """Of one figure, from differences of neighbours; the few that lie across a step are left out."""
+    """Of one figure, from differences of neighbours; the few across a step are left out."""
     differences = np.abs(np.diff(values))
     usual = 3 * 1.4826 * float(np.median(differences))
     kept = differences[differences <= usual]

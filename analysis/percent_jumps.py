@@ -175,7 +175,8 @@ def is_circular(logs: list[LogPercent]) -> bool:
     """Whether the displayed percent merely counts amp-hours against a setting.
 
     So if over ``CIRCULAR_POINTS`` of percent it strays by less than one display step (a tenth of
-    a point where the steps are finer) from the count. Its capacity is then the setting, however narrow the scatter.
+    a point where the steps are finer) from the count. Its capacity is then the setting, however
+    narrow the scatter.
     """
     telling = [log for log in logs if log.swing_points > 0 and math.isfinite(log.residual_points)]
     swing = sum(log.swing_points for log in telling)

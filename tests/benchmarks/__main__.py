@@ -1,4 +1,6 @@
-"""Print every benchmark's figures beside their yardsticks: ``python -m tests.benchmarks [NAME ...]``.
+"""Print every benchmark's figures beside their yardsticks.
+
+``python -m tests.benchmarks [NAME ...]``; all of them without a name.
 
 Each ``bench_<name>.py`` holds one subject and a ``main()`` that prints; nothing is asserted,
 because a figure depends on the machine.

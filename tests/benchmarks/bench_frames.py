@@ -42,6 +42,7 @@ def main() -> None:
         seconds = time.perf_counter() - started
         rate = len(data) / seconds
         print(f"{monitor:<12} {rate / 1e6:6.2f} MB/s   {rows / seconds:9.0f} frames/s of "
-              f"{len(data) // FRAMES} bytes, 16 cells   {rate / LINE_BYTES_PER_S:5.0f} x a full line")
+              f"{len(data) // FRAMES} bytes, 16 cells  "
+              f"{rate / LINE_BYTES_PER_S:5.0f} x a full line")
         if rows != FRAMES:
             print(f"{monitor}: only {rows} of {FRAMES} frames came back")

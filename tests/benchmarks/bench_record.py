@@ -59,7 +59,8 @@ def one_run(rate_hz: float, monitors: int = 1) -> None:
     for end in (end for port in ports for end in port):
         os.close(end)
     print(f"{monitors} x {rate_hz:3.0f} Hz   {100 * busy / SECONDS:5.1f} % of a core   "
-          f"{memory / 1e6:5.0f} MB   {sum(rows)} rows for {monitors * sent} samples, {len(rows)} logs")
+          f"{memory / 1e6:5.0f} MB   "
+          f"{sum(rows)} rows for {monitors * sent} samples, {len(rows)} logs")
 
 
 def main() -> None:
