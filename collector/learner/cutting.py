@@ -65,7 +65,8 @@ def binary_cuts(stream: Stream) -> list[Cut]:
     linked = [cut for chain in chains(stream)[:_CHAINS_MOST]
               if (cut := _linked(stream, chain)) is not None]
     settled = [cut for cut in linked
-               if cut.check and cut.check.log10_chance < _SETTLED and cut.explained > 0.9]
+               if cut.check and cut.check.log10_chance < _SETTLED and cut.explained > 0.9
+               and cut.check.check.at == -cut.check.check.size]
     if settled:
         return sorted(settled, key=_rank)
     cuts = []

@@ -18,6 +18,8 @@ _SAMPLE: Final = 20_000
 #: Chains that are walked through the whole capture.
 _WALKED_MOST: Final = 12
 _EXPLAINED: Final = 0.9
+#: With more frames of one size than this, the others are damage.
+_ONE_SIZE: Final = 0.96
 
 
 @dataclass(frozen=True)
@@ -80,7 +82,8 @@ def _walk(stream: Stream, start: int, at: int, adds: int) -> Chain | None:
         else:
             place = data.find(start, place + 1)
     explained = sum(sizes) / len(data)
-    if explained < _EXPLAINED or len(sizes) < 20 or len(set(sizes)) < 2:
+    if explained < _EXPLAINED or len(sizes) < 20 or max(map(sizes.count, set(sizes))) > (
+            _ONE_SIZE * len(sizes)):
         return None
     return Chain(start, at, adds, begins, sizes, explained,
                  float(np.isin(begins, stream.starts).mean()))
