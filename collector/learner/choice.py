@@ -47,16 +47,18 @@ class Verdict:
         return self.families[0].chosen if self.is_decided else None
 
 
-def families(candidates: Iterable[Candidate], need: Callable[[Candidate], float]) -> list[Family]:
+def families(candidates: Iterable[Candidate], need: Callable[[Candidate], float], *,
+             both_ways: bool = False) -> list[Family]:
     """Candidates grouped by what they say, the likeliest group first.
 
-    ``need`` is the largest size that a wording has to have room for.
+    ``need`` is the largest size that a wording has to have room for, up and down if
+    ``both_ways``.
     """
     groups: dict[bytes, list[Candidate]] = {}
     for candidate in candidates:
         key = np.round(candidate.values, 6).astype(np.float64) + 0.0
         groups.setdefault(key.tobytes(), []).append(candidate)
-    found = [Family(tuple(group), _roomy(group, need)) for group in groups.values()]
+    found = [Family(tuple(group), _roomy(group, need, both_ways)) for group in groups.values()]
     return sorted(found, key=lambda family: -family.score)
 
 
@@ -117,10 +119,21 @@ def _echoes(one: Family, other: Family) -> bool:
     return bool(np.mean(apart <= 1.01 * step) > 0.99)
 
 
-def _roomy(group: list[Candidate], need: Callable[[Candidate], float]) -> Candidate:
+def _roomy(group: list[Candidate], need: Callable[[Candidate], float],
+           both_ways: bool) -> Candidate:
     """The wording with room enough: the plainest, but a sign that was seen is kept whole."""
-    fitting = [c for c in group if _room(c) >= need(c)] or [max(group, key=_room)]
+    def room(candidate: Candidate) -> float:
+        return 0.0 if both_ways and tells_one_way(candidate) else _room(candidate)
+
+    fitting = [c for c in group if room(c) >= need(c)] or [max(group, key=room)]
     return min(fitting, key=_plainness)
+
+
+def tells_one_way(candidate: Candidate) -> bool:
+    """Whether a figure so read has no other side of zero, nor a flag that gives it one."""
+    form = candidate.spot.form
+    return (form is not None and candidate.flag is None and candidate.offset == 0
+            and form.coding in ("unsigned", "bcd"))
 
 
 def _room(candidate: Candidate) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 from ..rawfile import Chunk
 from ..record import in_log_order, quantity_of
 from .candidates import Candidate, Hunt, hunt, hunt_zero_point
-from .choice import Family, Verdict, decide, families
+from .choice import Family, Verdict, decide, families, tells_one_way
 from .codings import Figures, Form
 from .columns import BinaryColumns, Columns, Spot, TextColumns
 from .cutting import Cut, binary_cuts
@@ -158,6 +158,9 @@ class _Search:
             verdict = self._verdict(column, windows, Hunt(
                 found.candidates + sized.candidates, found.tried + sized.tried,
                 found.is_crowded))
+        if column == "current_a" and verdict.chosen and tells_one_way(verdict.chosen):
+            # Half of the story is missing: amps that go the other way would be read wrong.
+            verdict = replace(verdict, is_decided=False)
         self.verdicts[column] = verdict
         if verdict.chosen:
             self._used |= verdict.chosen.spot.bytes
@@ -188,7 +191,8 @@ class _Search:
 
     def _ranked(self, column: str, found: Hunt, windows: Sequence[Window]) -> Verdict:
         judged = [self._judged(column, c, windows) for c in found.candidates]
-        verdict = decide(column, found.tried, families(judged, lambda c: _need(column, c)))
+        verdict = decide(column, found.tried, families(
+            judged, lambda c: _need(column, c), both_ways=column == "current_a"))
         if found.is_crowded or not _has_variety(windows):
             return replace(verdict, is_decided=False)
         if column == "current_a" and verdict.families:

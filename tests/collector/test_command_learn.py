@@ -85,7 +85,7 @@ def test_what_cannot_be_told_is_said_and_asked_for(
     assert main(arguments) == 1
     said = capsys.readouterr().out
     assert "amps: cannot tell yet" in said
-    assert "press the pedal" in said
+    assert "then type a reading" in said
 
 
 def test_readings_are_needed_with_a_capture(
