@@ -42,6 +42,8 @@ WINDOWS_MAX: Final = 8
 #: The skew belongs to the monitor, not to the moment: the widest few tell it.
 SKEW_WINDOWS: Final = 4
 SWING_MIN_A: Final = 5.0
+#: So much of the swing must lie behind the settling, or the fit would be one of noise. [A]
+SETTLED_SWING_A: Final = 1.0
 #: The volts must move by this many display steps.
 STEPS_MIN: Final = 5.0
 
@@ -99,11 +101,14 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
     if not windows:
         return _none("the amps hardly change",
                      "drive off hard once or twice from standstill while recording")
-    prepared = [_Prepared.of(window) for window in windows]
+    prepared = [made for made in map(_Prepared.of, windows) if made.swing_a >= SETTLED_SWING_A]
+    if not prepared:
+        return _none("the amps hardly change after their first minute",
+                     "drive off hard once or twice later in the drive")
     skew_s = _best_skew(prepared[:SKEW_WINDOWS])
     fits = np.array([window.fit(skew_s)[0] for window in prepared])
     return Resistance(_answer(_after(fits, 1.0), skew_s), _answer(_after(fits, 10.0), 0.0),
-                      skew_s, len(windows))
+                      skew_s, len(prepared))
 
 
 def _none(reason: str, todo: str) -> Resistance:
@@ -133,6 +138,11 @@ class _Prepared:
         points = np.arange(settled, len(window.time_s)) * round(window.step_s / SKEW_STEP_S)
         points = points[points < len(fine_s) - SKEW_MAX_S / SKEW_STEP_S - 1]
         return cls(basis[:, : len(fine_s)], answer[points], points)
+
+    @property
+    def swing_a(self) -> float:
+        """How far the high-passed amps reach at the points that are fitted."""
+        return float(np.ptp(self.responses[0, self.points])) if len(self.points) else 0.0
 
     def fit(self, skew_s: float) -> tuple[Floats, float]:
         """Resistances of the four responses, not negative [ohm], and the misfit."""
@@ -176,7 +186,8 @@ def not_negative_fit(basis: Floats, target: Floats) -> tuple[Floats, float]:
     used = np.diag(gram) > 0
     weights = np.zeros(len(moment))
     while used.any():
-        found = np.linalg.solve(gram[np.ix_(used, used)], moment[used])
+        # Responses that hardly differ make the equations singular; the shortest answer will do.
+        found = np.linalg.lstsq(gram[np.ix_(used, used)], moment[used], rcond=None)[0]
         weights[:] = 0.0
         weights[used] = found
         if (found >= 0).all():

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import numpy as np
 import pytest
 
 from analysis.estimate import Estimate, NoEstimate
 from analysis.resistance import find_resistance, not_negative_fit
-from analysis.telemetry import Floats
+from analysis.telemetry import Floats, Telemetry
 from tests.analysis.made_logs import REAL_DRIVES, every, log, pedal_drive, real_drive
 
 #: NIST StRD, Norris: certified slope and intercept of a straight line, 36 points.
@@ -110,3 +112,26 @@ def test_no_resistance_without_a_reason(telemetry, reason: str) -> None:
     assert isinstance(found, NoEstimate)
     assert reason in found.reason
     assert found.next
+
+
+def test_amps_that_only_move_while_the_filters_settle_give_no_resistance() -> None:
+    """One pull in the first minute and then nothing: the fit would be one of noise."""
+    elapsed_s = np.arange(0.0, 200.0)
+    amps = np.where((elapsed_s > 2) & (elapsed_s < 4), -80.0, 0.0)
+    volts = np.round(53.0 + 0.016 * amps - 0.0005 * elapsed_s, 2)
+    found = find_resistance(
+        Telemetry(datetime(2026, 4, 2, tzinfo=UTC), elapsed_s,
+                  {"current_a": amps, "voltage_v": volts}))
+
+    assert isinstance(found.after_1_s, NoEstimate)
+    assert "first minute" in found.after_1_s.reason
+
+
+def test_responses_that_are_alike_share_their_weight() -> None:
+    """A singular set of equations has an answer, and it fits."""
+    ramp = np.linspace(0.0, 1.0, 50)
+
+    weights, misfit = not_negative_fit(np.column_stack([ramp, ramp]), 3 * ramp)
+
+    assert weights.sum() == pytest.approx(3)
+    assert misfit == pytest.approx(0, abs=1e-9)
