@@ -22,6 +22,8 @@ from .timebase import Observed, pieces
 SECONDS_PER_HOUR: Final = 3600.0
 #: Expansion factor for about 95 % (JCGM 100:2008, 6.3.3).
 COVERAGE_FACTOR: Final = 2.0
+#: No display here shows amps in coarser steps (chosen here). [A]
+DISPLAY_STEP_MAX_A: Final = 1.0
 _RECTANGULAR: Final = math.sqrt(3)
 #: Row pairs whose errors are summed before squaring, for neighbours' errors are related.
 _BLOCK_PAIRS: Final = 16
@@ -133,6 +135,14 @@ def smallest_step(values: Floats) -> float:
     distinct = np.unique(np.round(some[np.isfinite(some)], 9))
     steps = np.diff(distinct)
     return float(steps.min()) if len(steps) else 0.0
+
+
+def display_step_a(current_a: Floats) -> float:
+    """The resolution of a column of amps: its smallest step, as far as a display can be so coarse.
+
+    Amps that hold still for a whole log show hardly two figures, and their step is no resolution.
+    """
+    return min(smallest_step(current_a), DISPLAY_STEP_MAX_A)
 
 
 def resolution_term_ah(current_a: Floats, observed: Observed, resolution_a: float) -> float:

@@ -15,9 +15,9 @@ from .charge import (
     Instrument,
     charge_budget,
     counted,
+    display_step_a,
     resolution_term_ah,
     sampling_term_ah,
-    smallest_step,
     throughput,
     unseen_charge_ah,
 )
@@ -198,7 +198,7 @@ def _flow(telemetry: Telemetry, finding: SignFinding, seen: Observed, both: Obse
         return Flow(unknown, unknown, unknown, unknown, {}, (0.0, 0.0), peak, hard)
     charge = throughput(seen, amps)
     unseen_in, unseen_out = unseen_charge_ah(amps, seen)
-    resolution = resolution_term_ah(amps, seen, smallest_step(amps))
+    resolution = resolution_term_ah(amps, seen, display_step_a(amps))
     sampling = sampling_term_ah(amps, seen)
 
     def budget(count_ah: float) -> Budget:
@@ -280,7 +280,7 @@ def _findings(telemetry: Telemetry, seen: Observed) -> tuple[Finding, ...]:
     if "current_a" not in telemetry:
         return ()
     amps = seen.pick(telemetry["current_a"])
-    resolution = smallest_step(amps)
+    resolution = display_step_a(amps)
     rest = find_rest(amps, seen, resolution)
     if rest is None or abs(rest.current_a) < max(resolution, 0.05):
         return ()

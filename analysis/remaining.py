@@ -67,6 +67,7 @@ def usable_ah(telemetry: Telemetry, agreement: PercentAgreement | None,
     if isinstance(capacity, NoEstimate):
         return capacity
     percent, step = agreement.end_pct, max(agreement.step_points, 1.0)
+    percent = max(0.0, percent)  # a display that counts below empty still means empty
     return Estimate(percent * capacity.value / 100, max(0.0, percent - step) * capacity.low / 100,
                     (percent + step) * capacity.high / 100, "Ah")
 

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .charge import resolution_term_ah, sampling_term_ah, smallest_step, throughput
+from .charge import display_step_a, resolution_term_ah, sampling_term_ah, throughput
 from .distance import distance_m
 from .estimate import Estimate
 from .rolling import worst_rms
@@ -26,8 +26,6 @@ PREVAILS: Final = 5.0
 STEADY_BAND: Final = 0.05
 STEADY_SHARE: Final = 0.9
 TEST_MIN_S: Final = 1800.0
-#: No display here shows amps in coarser steps; steady amps would seem to. [A]
-RESOLUTION_MAX_A: Final = 1.0
 #: Percent from which a pack counts as full or as nearly empty. [points]
 HIGH_PCT, LOW_PCT = 99.0, 10.0
 #: Above this a pack ages faster; below this charging harms iron phosphate. [degC]
@@ -105,8 +103,8 @@ def _counts(telemetry: Telemetry, seen: Observed) -> tuple[float, float, float, 
         return (math.nan,) * 5
     amps = seen.pick(telemetry["current_a"])
     charge = throughput(seen, amps)
-    step_a = min(smallest_step(amps), RESOLUTION_MAX_A)
-    spread = math.hypot(resolution_term_ah(amps, seen, step_a), sampling_term_ah(amps, seen))
+    spread = math.hypot(resolution_term_ah(amps, seen, display_step_a(amps)),
+                        sampling_term_ah(amps, seen))
     if "voltage_v" not in telemetry:
         return charge.into, charge.out, math.nan, math.nan, spread
     both = observe(telemetry, "current_a", "voltage_v", like=seen)

@@ -14,6 +14,7 @@ from analysis.charge import (
     Instrument,
     charge_budget,
     counted,
+    display_step_a,
     resolution_term_ah,
     sampling_term_ah,
     smallest_step,
@@ -227,3 +228,9 @@ def test_a_gap_never_adds_charge(amps: list[float], data: st.DataObject) -> None
     for less in (flow(log(time_s, current_a=holed)), flow(lost)):
         assert less[0] <= whole[0] + 1e-9
         assert less[1] <= whole[1] + 1e-9
+
+
+def test_steady_amps_are_no_coarse_display() -> None:
+    """A bench test holds one figure between two zeros: its step is the load, not the display's."""
+    assert display_step_a(np.array([0.0, -25.0, -25.0, 0.0])) == 1.0
+    assert display_step_a(np.array([0.0, -25.0, -25.1])) == pytest.approx(0.1)
