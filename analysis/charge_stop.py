@@ -113,8 +113,7 @@ def _flows(amps: Floats, seen: Observed) -> list[tuple[int, int]]:
 def _stop(telemetry: Telemetry, seen: Observed, amps: Floats, span: tuple[int, int],
           limits: Limits, *, is_brake: bool) -> ChargeStop | None:
     first, end = span
-    rows = np.arange(len(telemetry)) if seen.rows is None else seen.rows
-    last = rows[max(first, end - 5):end]
+    last = seen.rows_of(max(first, end - 5), end)
     cell, high_v, median_v = _cells(telemetry, last)
     start_s, end_s = float(seen.time_s[first]), float(seen.time_s[end])
     final_a = float(np.median(amps[max(first, end - 5):end]))

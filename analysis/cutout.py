@@ -20,7 +20,7 @@ from .estimate import Verdict
 from .limits import Limits
 from .phrases import amps_size
 from .telemetry import Floats, Telemetry
-from .timebase import Observed, observe
+from .timebase import Observed, Rows, observe
 
 Cause = Literal["over_current", "one_cell", "all_cells", "cold", "open_circuit", "silence"]
 
@@ -157,7 +157,7 @@ class _Scene:
         after = row + 1
         if after >= len(self.amps) or "voltage_v" not in self.telemetry:
             return None
-        told = self._rows()[after:after + VANISH_ROWS + 1]
+        told = self._rows(after, after + VANISH_ROWS + 1)
         volts = float(np.nanmin(np.append(self.telemetry["voltage_v"][told], np.inf)))
         cells = [self.telemetry[name][told] for name in self.telemetry.cells]
         if not cells or not np.isfinite(volts):
@@ -180,13 +180,14 @@ class _Scene:
                       "slept, or the link was lost; the cause is not in the log.",
                       "note whether the vehicle stopped too")
 
-    def _rows(self) -> Floats | np.ndarray[tuple[int], np.dtype[np.intp]]:
-        return np.arange(len(self.telemetry)) if self.seen.rows is None else self.seen.rows
+    def _rows(self, first: int, end: int) -> Rows:
+        """Rows of the telemetry for a span of positions."""
+        return self.seen.rows_of(first, end)
 
     def _cells(self, row: int) -> tuple[list[str], Floats] | None:
         """Lowest volts of each cell in the last seconds of load; those never told are left out."""
         first = int(np.searchsorted(self.seen.time_s, self.seen.time_s[row] - BEFORE_S))
-        rows = self._rows()[first:row + 1]
+        rows = self._rows(first, row + 1)
         volts = {name: self.telemetry[name][rows] for name in self.telemetry.cells}
         held = {name: float(np.nanmin(v)) for name, v in volts.items() if np.isfinite(v).any()}
         return (list(held), np.array(list(held.values()))) if len(held) > 1 else None
@@ -200,7 +201,7 @@ class _Scene:
             f"; the lowest cell stood at {low:.2f} V")
 
     def _at(self, column: str, row: int) -> float:
-        return float(self.telemetry[column][self._rows()[row]])
+        return float(self.telemetry[column][self._rows(row, row + 1)[0]])
 
     def _time(self, row: int) -> float:
         return float(self.seen.time_s[min(row, len(self.seen.time_s) - 1)])

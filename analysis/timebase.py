@@ -224,6 +224,12 @@ class Observed:
         """A column at those rows."""
         return values if self.rows is None else values[self.rows]
 
+    def rows_of(self, first: int, end: int) -> Rows:
+        """Row numbers of the positions from ``first`` to before ``end``."""
+        if self.rows is None:
+            return np.arange(first, min(end, len(self.time_s)))
+        return self.rows[first:end]
+
     @cached_property
     def seconds(self) -> float:
         """Observed time: the sum of all steps but the gaps. [s]"""
