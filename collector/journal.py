@@ -94,6 +94,16 @@ class Damage:
 
 
 @dataclass(frozen=True, slots=True)
+class JournalHead:
+    """What stands in front of a journal's rows."""
+
+    meta: LogMeta
+    columns: tuple[str, ...]
+    #: Lines it takes, the column line included.
+    lines: int
+
+
+@dataclass(frozen=True, slots=True)
 class JournalText:
     """A journal taken apart: metadata, quantity columns, whole rows, damage."""
 
@@ -116,17 +126,22 @@ def parse_journal(data: bytes, where: str) -> JournalText:
         If the header is cut off or is not a packhand header.
     """
     *lines, tail = data.split(b"\n")
-    head = next((i for i, line in enumerate(lines) if not line.startswith(b"#")), None)
-    if head is None:
+    head = parse_head(lines, where)
+    rows = [row for line in lines[head.lines:] if (row := checked(line)) is not None]
+    damage = Damage(len(tail), len(lines) - head.lines - len(rows))
+    return JournalText(head.meta, head.columns, rows, damage)
+
+
+def parse_head(lines: list[bytes], where: str) -> JournalHead:
+    """What the lines in front of a journal's rows say; raises as ``parse_journal``."""
+    last = next((i for i, line in enumerate(lines) if not line.startswith(b"#")), None)
+    if last is None:
         raise LogFormatError(where, "no column line", "the file is cut off within its header, "
                              "or is not a packhand journal")
     if not lines[0].startswith(b"# format:"):
         raise LogFormatError(where, "not a packhand journal", "'packhand import' brings in a table")
-    meta = LogMeta.from_header([line.decode("utf-8", "replace") for line in lines[:head]], where)
-    columns = _columns(lines[head].decode("utf-8", "replace"), where)
-    rows = [row for line in lines[head + 1:] if (row := checked(line)) is not None]
-    damage = Damage(len(tail), len(lines) - head - 1 - len(rows))
-    return JournalText(meta, columns, rows, damage)
+    meta = LogMeta.from_header([line.decode("utf-8", "replace") for line in lines[:last]], where)
+    return JournalHead(meta, _columns(lines[last].decode("utf-8", "replace"), where), last + 1)
 
 
 def _columns(line: str, where: str) -> tuple[str, ...]:

@@ -3,17 +3,19 @@
 ``read_log`` opens either form. ``finish_log`` turns a journal into Parquet: written beside it
 under another name, forced to disk, read back, compared, and only then put in the journal's
 place. ``recover_log`` does the same for a journal that a crash, a power cut or a full disk left
-behind, and writes into the metadata what was torn.
+behind, and writes into the metadata what was torn. Both go piece by piece: a log of a season takes
+no more memory than one of a drive.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass, field, replace
+from itertools import zip_longest
 from pathlib import Path
-from typing import Final
+from typing import Any, BinaryIO, Final
 
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -21,12 +23,15 @@ import pyarrow.parquet as pq
 
 from .appendfile import sync_folder
 from .errors import LogFormatError
-from .journal import LEADING, TRAILING, Damage, JournalText, log_schema, parse_journal
+from .journal import LEADING, TRAILING, Damage, log_schema
+from .journal_file import JournalFile
 from .meta import LogMeta
 
 JOURNAL_SUFFIX: Final = ".csv"
 PARQUET_SUFFIX: Final = ".parquet"
 _META_KEY: Final = b"packhand"
+#: Rows of a row group of a log that is written at once, a day of ten a second.
+_GROUP_ROWS: Final = 1 << 20
 #: Columns that rise with every row hold no value twice, so a dictionary of values is no use to
 #: them; packed so, a log of one row a second takes two thirds of the room.
 _RISING: Final = {"time": "DELTA_BINARY_PACKED", "monotonic_s": "BYTE_STREAM_SPLIT",
@@ -83,11 +88,11 @@ def is_log(path: Path) -> bool:
 
 
 def _read_journal(path: Path, columns: Iterable[str] | None) -> Log:
-    text = parse_journal(path.read_bytes(), str(path))
-    table = text.table()
-    if columns is not None:
-        table = table.select(_wanted(table.column_names, columns))
-    return Log(path, text.meta, table, text.damage)
+    journal = JournalFile.open(path)
+    schema = log_schema(journal.columns)
+    names = schema.names if columns is None else _wanted(schema.names, columns)
+    tables = [schema.empty_table().select(names), *(t.select(names) for t in journal.tables())]
+    return Log(path, journal.meta, pa.concat_tables(tables), journal.damage)
 
 
 def _read_parquet(path: Path, columns: Iterable[str] | None) -> Log:
@@ -149,11 +154,20 @@ def first_line(error: Exception) -> str:
 def read_meta(path: Path) -> LogMeta:
     """The metadata alone, without reading the figures; errors as in ``read_log``."""
     if path.suffix == JOURNAL_SUFFIX:
-        return _read_journal(path, ()).meta
+        return JournalFile.open(path).meta
     try:
         return _stored_meta(pq.read_schema(path), path)
     except pa.ArrowInvalid as error:
         raise _unreadable(path, error) from error
+
+
+def last_moment(path: Path) -> tuple[int, float] | None:
+    """Unix time [ms] and steady clock [s] of a Parquet log's last row, ``None`` without rows."""
+    with pq.ParquetFile(path) as file:
+        if not file.num_row_groups:
+            return None
+        last = file.read_row_group(file.num_row_groups - 1, list(LEADING))
+    return last["time"].cast(pa.int64())[-1].as_py(), last["monotonic_s"][-1].as_py()
 
 
 def write_log(path: Path, meta: LogMeta, table: pa.Table) -> Path:
@@ -175,7 +189,9 @@ def write_log(path: Path, meta: LogMeta, table: pa.Table) -> Path:
         raise ValueError(f"not in log_schema: {table.schema}")
     if path.exists():
         raise FileExistsError(path)
-    _write_verified(path, meta, _nan_to_null(table))
+    table = _nan_to_null(table)
+    _write_verified(path, meta, table.schema, lambda: (
+        table.slice(at, _GROUP_ROWS) for at in range(0, table.num_rows, _GROUP_ROWS)))
     return path
 
 
@@ -187,25 +203,46 @@ def _nan_to_null(table: pa.Table) -> pa.Table:
     return table
 
 
-def _write_verified(path: Path, meta: LogMeta, table: pa.Table) -> None:
+def _write_verified(path: Path, meta: LogMeta, schema: pa.Schema,
+                    pieces: Callable[[], Iterator[pa.Table]]) -> None:
+    """Write what ``pieces`` gives, a row group each, and compare it with what it gives again."""
     part = path.with_suffix(PARQUET_SUFFIX + ".part")
     stored = json.dumps(meta.as_json(), ensure_ascii=False, allow_nan=False)
     try:
         with part.open("wb") as file:
-            rising = {name: way for name, way in _RISING.items() if name in table.column_names}
-            pq.write_table(table.replace_schema_metadata({_META_KEY: stored}), file,
-                           compression="zstd", write_page_checksum=True, column_encoding=rising,
-                           use_dictionary=[n for n in table.column_names if n not in rising])
+            _write_groups(file, schema.with_metadata({_META_KEY: stored}), pieces())
             file.flush()
             os.fsync(file.fileno())
-        back = _read_parquet(part, None)
-        if not back.table.equals(table) or back.meta.as_json() != json.loads(stored):
+        if not _reads_back(part, json.loads(stored), pieces()):
             raise LogFormatError(str(part), "it reads back different from what was written",
                                  "the disk may be failing; the journal is kept")
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
     sync_folder(path.parent)
+
+
+def _write_groups(file: BinaryIO, schema: pa.Schema, pieces: Iterator[pa.Table]) -> None:
+    rising = {name: way for name, way in _RISING.items() if name in schema.names}
+    with pq.ParquetWriter(file, schema, compression="zstd", write_page_checksum=True,
+                          column_encoding=rising,
+                          use_dictionary=[n for n in schema.names if n not in rising]) as writer:
+        for piece in pieces:
+            writer.write_table(piece, row_group_size=len(piece))
+
+
+def _reads_back(part: Path, meta: dict[str, Any], pieces: Iterator[pa.Table]) -> bool:
+    """Whether the file holds this metadata and, group by group, these rows."""
+    try:
+        with pq.ParquetFile(part, page_checksum_verification=True) as file:
+            _check_columns(file.schema_arrow, part)
+            groups = (file.read_row_group(n).replace_schema_metadata(None)
+                      for n in range(file.num_row_groups))
+            return (_stored_meta(file.schema_arrow, part).as_json() == meta
+                    and all(written is not None and written.equals(piece)
+                            for written, piece in zip_longest(groups, pieces)))
+    except (pa.ArrowInvalid, OSError) as error:
+        raise _unreadable(part, error) from error
 
 
 def finish_log(journal: Path) -> Path:
@@ -220,8 +257,8 @@ def finish_log(journal: Path) -> Path:
     OSError
         If the disk is full or fails.
     """
-    text = parse_journal(journal.read_bytes(), str(journal))
-    return _seal(journal, text, _recovered(text) if text.damage else text.meta)
+    found = JournalFile.open(journal)
+    return _seal(found, _recovered(found) if found.damage else found.meta)
 
 
 def recover_log(journal: Path) -> tuple[Path, Damage]:
@@ -230,25 +267,28 @@ def recover_log(journal: Path) -> tuple[Path, Damage]:
     Everything up to the torn tail is kept; what was torn is returned and written into the
     metadata.
     """
-    text = parse_journal(journal.read_bytes(), str(journal))
-    return _seal(journal, text, _recovered(text)), text.damage
+    found = JournalFile.open(journal)
+    return _seal(found, _recovered(found)), found.damage
 
 
 def is_unbegun(journal: Path) -> bool:
     """Whether its recorder was cut off before the header was whole, so that no row can be in it."""
-    *lines, _ = (data := journal.read_bytes()).split(b"\n")
-    return b"# format:".startswith(data[:9]) and all(line.startswith(b"#") for line in lines)
+    with journal.open("rb") as file:
+        begins = file.read(9)
+        file.seek(0)
+        return b"# format:".startswith(begins) and all(
+            line.startswith(b"#") or not line.endswith(b"\n") for line in file)
 
 
-def _recovered(text: JournalText) -> LogMeta:
-    return replace(text.meta, recovered={"rows": len(text.rows)} | asdict(text.damage))
+def _recovered(journal: JournalFile) -> LogMeta:
+    return replace(journal.meta, recovered={"rows": journal.rows} | asdict(journal.damage))
 
 
-def _seal(journal: Path, text: JournalText, meta: LogMeta) -> Path:
-    parquet = journal.with_suffix(PARQUET_SUFFIX)
-    _write_verified(parquet, meta, text.table())
-    journal.unlink()
-    sync_folder(journal.parent)
+def _seal(journal: JournalFile, meta: LogMeta) -> Path:
+    parquet = journal.path.with_suffix(PARQUET_SUFFIX)
+    _write_verified(parquet, meta, log_schema(journal.columns), journal.tables)
+    journal.path.unlink()
+    sync_folder(journal.path.parent)
     return parquet
 
 

@@ -16,7 +16,7 @@ from .errors import LogFormatError
 from .gaps import GAP_KINDS, Witness, restarted
 from .journal import JournalWriter
 from .logbook import Logbook, Recovery, unwritable
-from .logfile import JOURNAL_SUFFIX, finish_log, read_log
+from .logfile import JOURNAL_SUFFIX, finish_log, last_moment, read_meta
 from .meta import LogMeta
 from .rawfile import RAW_SUFFIX, Chunk, RawWriter
 from .record import Sample, in_log_order
@@ -131,11 +131,11 @@ def _restart(recovered: Iterable[Recovery], meta: LogMeta, now: tuple[int, float
     for recovery in recovered:
         if recovery.problem:
             continue
-        log = read_log(recovery.path, ())
-        if log.table.num_rows and (log.meta.origin, log.meta.pack) == (meta.origin, meta.pack):
-            last = log.table.slice(log.table.num_rows - 1).to_pylist()[0]
-            time_ms = round(last["time"].timestamp() * 1000)
-            return restarted(recovery.path.stem, (time_ms, last["monotonic_s"]), now)
+        before = read_meta(recovery.path)
+        if (before.origin, before.pack) != (meta.origin, meta.pack):
+            continue
+        if last := last_moment(recovery.path):
+            return restarted(recovery.path.stem, last, now)
     return None
 
 

@@ -84,7 +84,7 @@ def test_a_failed_seal_leaves_the_journal(tmp_path: Path, monkeypatch: pytest.Mo
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(pq, "write_table", full)
+    monkeypatch.setattr(pq.ParquetWriter, "write_table", full)
     with pytest.raises(OSError, match="No space left"):
         finish_log(journal)
 
@@ -94,8 +94,9 @@ def test_a_failed_seal_leaves_the_journal(tmp_path: Path, monkeypatch: pytest.Mo
 def test_a_disk_that_lies_is_found_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file that reads back different does not replace the journal."""
     journal = journal_of(tmp_path)
-    honest = pq.write_table
-    monkeypatch.setattr(pq, "write_table", lambda table, *a, **k: honest(table.slice(1), *a, **k))
+    honest = pq.ParquetWriter.write_table
+    monkeypatch.setattr(pq.ParquetWriter, "write_table", lambda writer, table, **options: honest(
+        writer, table.slice(1), **options))
     with pytest.raises(LogFormatError, match="reads back different"):
         finish_log(journal)
 
