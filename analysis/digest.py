@@ -12,20 +12,20 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
-from .anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
-from .cell_features import CELL_COLUMNS, CellDigest, cell_digest
-from .charge_stop import STOP_COLUMNS, LogStops, stops_digest
-from .drag import COAST_COLUMNS, LogCoasting, coasting_digest
-from .pack_sensor import WARMTH_COLUMNS, LogWarmth, warmth_digest
-from .percent_jumps import PERCENT_COLUMNS, LogPercent, percent_digest
-from .resistance_trend import RESISTANCE_COLUMNS, LogResistance, resistance_digest
-from .sign import Convention, sign_from_volts
-from .sign_history import SignEvidence, in_packhand_sign, sign_evidence
-from .speed_bands import BAND_COLUMNS, LogBands, bands_digest
+from .ahead.speed_bands import BAND_COLUMNS, LogBands, bands_digest
+from .ahead.trips import TRIP_COLUMNS, LogTrips, trips_digest
+from .cells.features import CELL_COLUMNS, CellDigest, cell_digest
+from .incidents.charge_stop import STOP_COLUMNS, LogStops, stops_digest
+from .one_log.anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
+from .one_log.sign import Convention, sign_from_volts
+from .one_log.use import USE_COLUMNS, LogUse, use_digest
+from .season.drag import COAST_COLUMNS, LogCoasting, coasting_digest
+from .season.pack_sensor import WARMTH_COLUMNS, LogWarmth, warmth_digest
+from .season.percent_jumps import PERCENT_COLUMNS, LogPercent, percent_digest
+from .season.resistance_trend import RESISTANCE_COLUMNS, LogResistance, resistance_digest
+from .season.sign_history import SignEvidence, in_packhand_sign, sign_evidence
+from .season.zero import ZERO_COLUMNS, LogZero, zero_digest
 from .telemetry import Telemetry
-from .trips import TRIP_COLUMNS, LogTrips, trips_digest
-from .use import USE_COLUMNS, LogUse, use_digest
-from .zero import ZERO_COLUMNS, LogZero, zero_digest
 
 Form = TypeVar("Form")
 

@@ -21,8 +21,8 @@ from collector.journal import LEADING, TRAILING
 from collector.logfile import is_log, read_log
 from collector.record import quantity_of
 
-from .correction import corrected
-from .place_layer import LAYER_COLUMNS, with_place, with_place_in_every_row
+from .one_log.correction import corrected
+from .place.layer import LAYER_COLUMNS, with_place, with_place_in_every_row
 from .telemetry import Event, Floats, Telemetry
 from .timebase import MendedTime, mend_time
 

@@ -21,8 +21,8 @@ from collector.logbook import Logbook, LogEntry
 
 from .digest import HEAD_COLUMNS, PARTS, LogDigest, LogHead, make_parts, read_head
 from .load import load_telemetry
-from .sign import Convention
-from .sign_history import resolve_signs
+from .one_log.sign import Convention
+from .season.sign_history import resolve_signs
 from .stored import as_plain, from_plain
 from .telemetry import Telemetry
 
@@ -219,6 +219,6 @@ def _identity(path: Path) -> tuple[int, int]:
 def _code() -> str:
     """A fingerprint of this package: a figure kept by other code is worked out again."""
     digest = hashlib.sha256()
-    for path in sorted(Path(__file__).parent.glob("*.py")):
+    for path in sorted(Path(__file__).parent.rglob("*.py")):
         digest.update(path.read_bytes())
     return digest.hexdigest()[:16]

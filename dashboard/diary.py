@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from typing import Final
 
+from analysis.drive.words import STILL_A
 from analysis.phrases import amps_size
 from analysis.telemetry import Event
-from analysis.words import STILL_A
 from collector.clock import Clock, from_person
 from collector.errors import LogbookError
 from collector.logbook import Logbook

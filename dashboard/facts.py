@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
-from analysis.drive import DriveSummary
+from analysis.drive.summary import DriveSummary
 from analysis.estimate import Answer, Badge, Estimate
 
 from .quantities import MILE_M, NBSP, Units, length_factor, number

@@ -18,7 +18,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analysis.load import telemetry_from_table
-from analysis.sign import SignFinding, find_sign
+from analysis.one_log.sign import SignFinding, find_sign
 from collector.errors import LogFormatError
 from collector.logbook import Logbook
 from collector.tail import JournalTail

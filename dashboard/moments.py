@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from analysis.words import STILL_A, gap_sentence, moment_sentence
+from analysis.drive.words import STILL_A, gap_sentence, moment_sentence
 
 from .figures.strips import LANES
 from .quantities import NBSP, number, shown, unbroken

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from analysis.drive.words import STILL_A
 from analysis.phrases import amps_size, hours_text
-from analysis.words import STILL_A
 
 from .live import LiveView
 from .quantities import NBSP

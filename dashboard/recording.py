@@ -11,10 +11,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
-from analysis.sign import SignFinding, apply_sign, find_sign
+from analysis.drive.words import Moments, moments_of
+from analysis.one_log.sign import SignFinding, apply_sign, find_sign
 from analysis.telemetry import Event, Floats, Telemetry
 from analysis.timebase import Gap, gaps_of, observe
-from analysis.words import Moments, moments_of
 
 from .quantities import Units, shown
 from .reduce import Channel, Curve, TimeAxis, area, line, ribbon, sides

@@ -14,7 +14,7 @@ from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any, Final
 
-from analysis.drive import DriveSummary, summarise
+from analysis.drive.summary import DriveSummary, summarise
 from analysis.estimate import Answer, Estimate
 from analysis.load import load_telemetry
 from analysis.telemetry import Telemetry

@@ -41,6 +41,18 @@ LEAVES = {
     "filelock": ("collector/logbook.py",),
     "openpyxl": ("collector/importing/xlsx.py",),
 }
+#: The rooms of the analysis, each with the rooms it may look into.
+ROOMS: dict[str, set[str]] = {
+    "fitting": set(),
+    "place": set(),
+    "one_log": {"fitting", "place"},
+    "cells": {"fitting", "one_log"},
+    "incidents": {"cells", "one_log"},
+    "season": {"fitting", "incidents", "one_log"},
+    "ahead": {"fitting", "one_log", "season"},
+    "drive": {"incidents", "one_log"},
+    "parts": set(),
+}
 LINES_MAX = 450
 FUNCTION_MAX = 80
 
@@ -77,6 +89,15 @@ def test_imports_run_one_way(path: Path) -> None:
     bare = {name for name in reached if "." in name or name in allowed(path)}
 
     assert [name for name in sorted(bare) if not is_within(name, allowed(path))] == []
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_rooms_of_the_analysis_look_one_way(room: str) -> None:
+    """A question of one log knows nothing of the season; the season nothing of what lies ahead."""
+    reached = {name.split(".")[1] for path in (ROOT / "analysis" / room).rglob("*.py")
+               for name in imported(path) if is_within(name, {"analysis"}) and "." in name}
+
+    assert reached & {*ROOMS, "commands"} - {room} <= ROOMS[room]
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(ROOT).as_posix())

@@ -32,8 +32,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from ..cells import find_cells
-    from ..cells_text import cells_text
+    from ..cells.summary import find_cells
+    from ..cells.text import cells_text
     from ..load import typed_pack
 
     pack = typed_pack(arguments.source)
@@ -51,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _digests(source: Path) -> tuple[Sequence[LogDigest], Sequence[str]]:
-    from ..cells import CELL_PARTS
+    from ..cells.summary import CELL_PARTS
     from ..digest import PARTS, digest_log
     from ..load import load_telemetry
     from ..load_logbook import read_digests

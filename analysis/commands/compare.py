@@ -47,10 +47,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from ..compare import PARTS_NEEDED, compare_digests, day_of
-    from ..compare_text import bands_json, compare_text
+    from ..ahead.compare import PARTS_NEEDED, compare_digests, day_of
+    from ..ahead.compare_text import bands_json, compare_text
+    from ..ahead.speed_bands import LogBands, speed_bands
     from ..load_logbook import of_pack, read_digests
-    from ..speed_bands import LogBands, speed_bands
 
     spans = _spans(arguments)
     digested = read_digests(arguments.logbook, PARTS_NEEDED)

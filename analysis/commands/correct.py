@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from collector.notes import Note
 
     from ..estimate import NoEstimate
-    from ..meter_check import MeterCheck
+    from ..one_log.meter_check import MeterCheck
 
 #: What can be corrected: the log's column, the kind of note, the figure of the moment.
 _WHAT: Final = {"amps": ("current_a", "clamp-amps"), "volts": ("voltage_v", "meter-volts")}
@@ -112,7 +112,7 @@ def check(arguments: argparse.Namespace, book: Logbook) -> MeterCheck | NoEstima
     """The pairs of the logbook held against each other."""
     import numpy as np
 
-    from ..meter_check import CLAMP, VOLTMETER, check_against_meter
+    from ..one_log.meter_check import CLAMP, VOLTMETER, check_against_meter
 
     pairs = _pairs(arguments, book)
     column, _ = _WHAT[arguments.what]
@@ -177,7 +177,7 @@ def _typed(arguments: argparse.Namespace) -> tuple[float, float]:
     """
     from collector.errors import LogbookError
 
-    from ..meter_check import GAIN_RANGE
+    from ..one_log.meter_check import GAIN_RANGE
 
     zero = 0.0 if arguments.zero is None else arguments.zero
     gain = 1.0 if arguments.gain is None else arguments.gain

@@ -37,9 +37,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from ..drive import COLUMNS, summarise
-    from ..drive_text import drive_text
-    from ..incidents import INCIDENT_COLUMNS
+    from ..drive.summary import COLUMNS, summarise
+    from ..drive.text import drive_text
+    from ..incidents.search import INCIDENT_COLUMNS
     from ..load import load_telemetry
     from .told_distance import told_distance_m
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ..explain import Explained
+    from ..drive.explain import Explained
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -54,8 +54,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _typed(arguments: argparse.Namespace) -> Explained:
-    from ..agreement import Reading
-    from ..explain import explain_figures
+    from ..drive.explain import explain_figures
+    from ..one_log.agreement import Reading
 
     figures = (arguments.amps, arguments.percent, arguments.hours, arguments.volts,
                arguments.capacity)
@@ -68,8 +68,8 @@ def _typed(arguments: argparse.Namespace) -> Explained:
 
 
 def _from_log(arguments: argparse.Namespace) -> Explained:
-    from ..drive import COLUMNS
-    from ..explain import explain_log
+    from ..drive.explain import explain_log
+    from ..drive.summary import COLUMNS
     from ..load import load_telemetry
 
     telemetry = load_telemetry(arguments.log, (*COLUMNS, "time_left_h"))

@@ -18,7 +18,7 @@ from collector.logfile import is_log, read_meta, write_log
 from collector.meta import LogMeta, software
 
 from ..load import telemetry_from_table
-from ..sign import find_sign
+from ..one_log.sign import find_sign
 from .import_words import import_document, import_words
 
 if TYPE_CHECKING:

@@ -24,11 +24,11 @@ from collector.logbook import Logbook
 from collector.logfile import is_log, write_log
 from collector.meta import LogMeta, software
 
-from ..clock_offset import clock_offset_s
 from ..estimate import Answer, Estimate, NoEstimate
 from ..load import load_telemetry, telemetry_from_table
-from ..place import PLACE, way_m
-from ..place_layer import LAYER_COLUMNS, with_place
+from ..place.clock_offset import clock_offset_s
+from ..place.layer import LAYER_COLUMNS, with_place
+from ..place.track import PLACE, way_m
 from .import_undo import touch_log
 
 if TYPE_CHECKING:

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ..estimate import Answer
-    from ..parked import LayUp, Parked
+    from ..season.parked import LayUp, Parked
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -61,7 +61,7 @@ def _read(arguments: argparse.Namespace) -> tuple[Parked | None, float, float]:
         return None, arguments.capacity or 100.0, datetime.now(UTC).timestamp()
     from ..load import typed_pack
     from ..load_logbook import read_digests
-    from ..parked import PARKED_PARTS, find_parked
+    from ..season.parked import PARKED_PARTS, find_parked
 
     read = read_digests(arguments.logbook, PARKED_PARTS)
     for line in read.problems:
@@ -74,7 +74,7 @@ def _read(arguments: argparse.Namespace) -> tuple[Parked | None, float, float]:
 def _lay_up(arguments: argparse.Namespace, parked: Parked | None, capacity_ah: float,
             last_s: float) -> LayUp | None:
     from ..estimate import Estimate, NoEstimate
-    from ..parked import lay_up
+    from ..season.parked import lay_up
 
     if arguments.percent is None:
         return None

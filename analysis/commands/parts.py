@@ -73,9 +73,9 @@ def _tables(path: Path) -> dict[str, Any]:
 def _seen(root: Path, pack: str) -> SeenPack:
     """What the logbook saw of the pack; of the one logged last if the list names none."""
     from ..load_logbook import of_pack, read_digests
+    from ..one_log.use import LogUse
     from ..parts.pack import seen_pack
-    from ..resistance_trend import LogResistance
-    from ..use import LogUse
+    from ..season.resistance_trend import LogResistance
     from .progress import show_progress
 
     book = read_digests(root, ("use", "resistance"), show_progress)

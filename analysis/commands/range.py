@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from collector.notes import Note
 
-    from ..claims import Claim
-    from ..consumption import Conditions
+    from ..ahead.claims import Claim
+    from ..ahead.consumption import Conditions
     from ..digest import LogDigest
 
 #: A note belongs to a drive if it was taken in it, or so long before it. [s]
@@ -54,10 +54,10 @@ def run(arguments: argparse.Namespace) -> int:
     from collector.logbook import Logbook
     from collector.notes import read_notes
 
+    from ..ahead.range_answer import Wish, find_range
+    from ..ahead.range_text import range_text
+    from ..ahead.usable_energy import PARTS_NEEDED
     from ..load_logbook import of_pack, read_digests
-    from ..range_answer import Wish, find_range
-    from ..range_text import range_text
-    from ..usable_energy import PARTS_NEEDED
 
     book = Logbook.open(arguments.logbook)
     config = book.config()
@@ -83,7 +83,7 @@ def _claims(config: dict[str, Any], notes: Sequence[Note],
     from collector.errors import LogbookError, PackhandError
     from collector.logbook import CONFIG_NAME
 
-    from ..claims import claims_of, parse_claim
+    from ..ahead.claims import claims_of, parse_claim
 
     try:
         claims = [parse_claim(text) for text in arguments.claim]
@@ -104,7 +104,7 @@ def _claims(config: dict[str, Any], notes: Sequence[Note],
 
 
 def _asked(arguments: argparse.Namespace) -> Conditions | None:
-    from ..consumption import Conditions
+    from ..ahead.consumption import Conditions
 
     asked = Conditions(arguments.temperature, arguments.extra_load, arguments.wind)
     return asked if any(map(math.isfinite, (asked.temp_c, asked.extra_load_kg,
@@ -124,7 +124,7 @@ def conditions_noted(digests: Sequence[LogDigest],
     """What was noted by hand of each log: air, load against the usual, wind."""
     from statistics import median
 
-    from ..consumption import Conditions
+    from ..ahead.consumption import Conditions
 
     def last(digest: LogDigest, kind: str) -> float:
         told = [n.value for n in notes if n.kind == kind and math.isfinite(n.value)

@@ -26,8 +26,8 @@ def run(arguments: argparse.Namespace) -> int:
     from collector.logbook import Logbook
 
     from ..load_logbook import of_pack, read_digests
-    from ..season import PARTS_NEEDED, find_season
-    from ..season_text import season_text
+    from ..season.summary import PARTS_NEEDED, find_season
+    from ..season.text import season_text
     from .progress import show_progress
 
     book = Logbook.open(arguments.logbook)

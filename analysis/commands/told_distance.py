@@ -42,7 +42,7 @@ def told_distance_m(log: Path, telemetry: Telemetry, length_m: float | None) -> 
 
     Odometer notes are used only for a log that has neither odometer, speed nor place of its own.
     """
-    from ..distance import odometer_way_m, route_way_m
+    from ..one_log.distance import odometer_way_m, route_way_m
 
     if length_m is not None:
         return route_way_m(length_m)

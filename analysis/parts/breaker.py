@@ -8,8 +8,8 @@ from typing import Final
 
 import numpy as np
 
-from ..breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
-from ..breaker_heat import derating
+from ..incidents.breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
+from ..incidents.breaker_heat import derating
 from .cable import Cable
 from .cautions import BREAK_DC, NEAR_SOURCE
 from .pack import PackFigures

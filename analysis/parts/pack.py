@@ -8,8 +8,8 @@ from dataclasses import dataclass, fields
 from typing import Any, Final
 
 from ..estimate import Badge
-from ..resistance_trend import LogResistance
-from ..use import LogUse
+from ..one_log.use import LogUse
+from ..season.resistance_trend import LogResistance
 
 #: An iron-phosphate cell: nominal, full and resting, charge end, as common practice has it.
 NOMINAL_CELL_V: Final = 3.2

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from ..breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
+from ..incidents.breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
 from .cable import Cable
 from .pack import Figure, PackFigures
 from .verdict import Check, check, unknown

@@ -11,8 +11,8 @@ import plotly.graph_objects as go
 from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html, no_update
 from dash.development.base_component import Component
 
-from analysis.drive import DriveSummary
-from analysis.drive_text import drive_sentence
+from analysis.drive.summary import DriveSummary
+from analysis.drive.text import drive_sentence
 from analysis.timebase import usual_step_s
 from collector.errors import PackhandError
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-from analysis.cells import CELL_PARTS
+from analysis.cells.summary import CELL_PARTS
 from analysis.digest import LogDigest, digest_log
-from analysis.happenings import HAPPENING_PARTS
 from analysis.load import telemetry_from_table
-from analysis.season import PARTS_NEEDED
+from analysis.season.happenings import HAPPENING_PARTS
+from analysis.season.summary import PARTS_NEEDED
 from analysis.telemetry import Telemetry
 from collector.simulator.season import live_season
 from collector.simulator.workday import season_days

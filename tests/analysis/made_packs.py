@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from analysis.digest import LogDigest, digest_log
-from analysis.season import PARTS_NEEDED
+from analysis.season.summary import PARTS_NEEDED
 from analysis.telemetry import Floats, Telemetry
 
 CAPACITY_AH = 100.0

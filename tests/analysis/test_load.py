@@ -9,7 +9,7 @@ import pyarrow as pa
 import pytest
 
 from analysis.load import load_telemetry
-from analysis.sign import find_sign
+from analysis.one_log.sign import find_sign
 from collector.errors import LogFormatError
 from collector.journal import JournalWriter, log_schema
 from collector.logfile import finish_log, write_log

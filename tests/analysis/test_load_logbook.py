@@ -14,8 +14,8 @@ from analysis import load_logbook
 from analysis.digest import PARTS, digest_log
 from analysis.load import load_telemetry
 from analysis.load_logbook import of_pack, read_digests
-from analysis.resistance_trend import LogResistance
-from analysis.use import LogUse
+from analysis.one_log.use import LogUse
+from analysis.season.resistance_trend import LogResistance
 from collector.errors import LogbookError
 from collector.logfile import write_log
 from collector.meta import LogMeta

@@ -17,10 +17,10 @@ import sys
 
 import numpy as np
 
-from analysis.capacity import capacity_from_spans
-from analysis.charge import Instrument
 from analysis.estimate import Estimate
-from analysis.state_of_charge import ANCHOR_SD, Reckoning, charge_left
+from analysis.one_log.charge import Instrument
+from analysis.season.capacity import capacity_from_spans
+from analysis.season.state_of_charge import ANCHOR_SD, Reckoning, charge_left
 from tests.benchmarks.accuracy_cells import Row
 
 TRIALS = 400

@@ -1,7 +1,7 @@
 """Cells: false alarms on healthy packs and faults found, by the same rules ``packhand cells`` uses.
 
 A pack gives twelve logs of one place (top of charge, middle, near empty); a fault sets in half way.
-Thresholds are constants of ``analysis.cell_story`` and ``analysis.cell_wiring``, chosen on other
+Thresholds are constants of ``analysis.cells.story`` and ``analysis.cells.wiring``, chosen on other
 packs. Aims: at most one alarm in 1,000 clean logs; offset 1 %, capacity 3 %, resistance 10 %, sense
 lead 0.05 mohm, leak 1 % a month found in 95 % of packs, the right cell named.
 
@@ -16,9 +16,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analysis.cell_features import cell_digest
-from analysis.cell_story import CellFinding, Dated, cell_states, charge_findings
-from analysis.cell_wiring import (
+from analysis.cells.features import cell_digest
+from analysis.cells.story import CellFinding, Dated, cell_states, charge_findings
+from analysis.cells.wiring import (
     resistance_ratios,
     resistive_cells,
     resistive_leads,

@@ -13,7 +13,7 @@ import sys
 
 import numpy as np
 
-from analysis.compare import change_of_pairs
+from analysis.ahead.compare import change_of_pairs
 from analysis.estimate import Estimate
 from tests.benchmarks.accuracy_cells import Row
 

@@ -17,7 +17,8 @@ import sys
 import numpy as np
 
 from analysis.estimate import Estimate
-from analysis.fade import (
+from analysis.fitting.student import t_quantile
+from analysis.season.fade import (
     REACH,
     YEAR_S,
     CapacityPoint,
@@ -27,7 +28,6 @@ from analysis.fade import (
     group_size,
     slope_bound,
 )
-from analysis.student import t_quantile
 from tests.benchmarks.accuracy_cells import Row
 
 TRIALS = 300

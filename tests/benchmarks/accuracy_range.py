@@ -16,8 +16,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from analysis.consumption import Conditions, Run
-from analysis.range_ahead import Prediction, predict_rates
+from analysis.ahead.consumption import Conditions, Run
+from analysis.ahead.range_ahead import Prediction, predict_rates
 from tests.benchmarks.accuracy_cells import Row
 
 DATA = Path(__file__).resolve().parents[1] / "data"

@@ -18,7 +18,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from analysis.drive import COLUMNS, summarise
+from analysis.drive.summary import COLUMNS, summarise
 from analysis.load import load_telemetry
 from collector.logfile import write_log
 from collector.meta import LogMeta

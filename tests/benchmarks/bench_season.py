@@ -21,7 +21,7 @@ import pyarrow.parquet as pq
 
 from analysis.digest import HEAD_COLUMNS, PARTS
 from analysis.load_logbook import of_pack, read_digests
-from analysis.season import PARTS_NEEDED, find_season
+from analysis.season.summary import PARTS_NEEDED, find_season
 from collector.logfile import write_log
 from collector.meta import LogMeta
 

@@ -1,0 +1,368 @@
+"""Did a change help? Days before and after it, the same ways driven, joined in pairs.
+
+Trips are sorted into *routes*: alike in length and in the shape of their speed (in time and watts
+where speed is not logged), and in their ends where place is. A day's figure is its energy per
+distance with every route in the same share, so that another mix of trips is no change. Days before
+and after are joined one to one, alike in temperature; the change is the mean log ratio of the
+pairs with Student's t, beside it the chance of a mean as large if signs were tossed (permutation
+test: R. A. Fisher, *The Design of Experiments*, 1935, sec. 21; from memory). Trips of one day
+share load, wind and driver, so the day counts, not the trip.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from ..digest import LogDigest
+from ..estimate import Answer, Estimate, NoEstimate, Verdict
+from ..fitting.line_fit import huber_fit, least_squares
+from ..fitting.student import t_quantile
+from ..one_log.charge import SECONDS_PER_HOUR
+from ..telemetry import Floats
+from .consumption import is_drive, zero_error_w
+from .trips import LogTrips, ShapeOf, Trip
+
+#: Parts of a digest that a comparison needs.
+PARTS_NEEDED: Final = ("use", "trips", "zero", "bands")
+#: Trips of one route differ by less: in length (or time), in shape (root mean square), in place.
+LENGTH_SHARE: Final = 0.05
+SHAPE_OFF: Final = {"speed": 0.12, "power": 0.35}
+PLACE_OFF_M: Final = 200.0
+#: A route counts if it was driven on this share of the days of both sides.
+ROUTE_DAYS: Final = 0.5
+#: Stands for every way where no route is common to both sides.
+ANY_WAY: Final = -1
+#: Paired days that differ by more are told: temperature [K], speed [parts].
+TEMP_TOLD_K, SPEED_TOLD = 3.0, 0.03
+#: Fewer pairs give no interval.
+PAIRS_MIN: Final = 3
+#: From so many pairs on odd days are pulled in.
+ROBUST_PAIRS: Final = 12
+#: What is asked of a comparison: found with this chance ... (power 0.8, two sides of 5 %)
+_Z_SUM: Final = 1.96 + 0.84
+#: ... and at most so many pairs.
+PAIRS_ASKED_MAX: Final = 200
+#: Up to so many pairs every toss is tried, from there on so many.
+EXACT_PAIRS, TOSSES = 12, 20_000
+_M_PER_DEG: Final = 111_195.0
+
+
+@dataclass(frozen=True, slots=True)
+class RoutedTrip:
+    """A trip with its day and route, its energy without the zero error, and what may confound."""
+
+    day: str
+    route: int
+    shape_of: ShapeOf
+    #: [km]; 1 where distance is not known.
+    extent: float
+    energy_wh: float
+    #: NaN where not known. [m/s, degC]
+    speed_m_s: float
+    temp_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class DayFigure:
+    """One day's consumption with every route in its share."""
+
+    rate: float
+    temp_c: float
+    speed_m_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side of a comparison: all its days, and the mean over those that were paired."""
+
+    days: int
+    consumption: Answer
+    temp_c: float
+    speed_m_s: float
+
+    def as_json(self) -> dict[str, Any]:
+        return {"days": self.days, "consumption": self.consumption.as_json(),
+                "temp_c": _or_none(self.temp_c), "speed_m_s": _or_none(self.speed_m_s)}
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What a change did to the consumption."""
+
+    before: Side
+    after: Side
+    change_pct: Answer
+    pairs: int
+    #: Chance of a mean as large if nothing had changed; NaN without pairs.
+    chance: float
+    #: Further pairs that would decide a change of this size; 0 if it is decided, ``None`` if more
+    #: than are worth it.
+    pairs_needed: int | None
+    #: Routes that both sides have in common; 0 if the ways differ.
+    routes: int
+    confounders: tuple[str, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the change helped."""
+        return _verdict(self.change_pct)
+
+    @property
+    def words(self) -> str:
+        return _words(self)
+
+    def as_json(self) -> dict[str, Any]:
+        return {"before": self.before.as_json(), "after": self.after.as_json(),
+                "change_pct": self.change_pct.as_json(), "pairs": self.pairs,
+                "chance": _or_none(self.chance), "pairs_needed": self.pairs_needed,
+                "routes": self.routes, "verdict": self.verdict, "words": self.words,
+                "confounders": list(self.confounders)}
+
+
+def compare_digests(before: Sequence[LogDigest], after: Sequence[LogDigest]) -> Comparison:
+    """Compare the drives of two sets of logs, which must have the parts in ``PARTS_NEEDED``."""
+    both = [*before, *after]
+    drives = [(digest, error_w) for digest, error_w in zip(both, zero_error_w(both), strict=True)
+              if is_drive(digest)]
+    routed = route_trips(drives)
+    border = sum(is_drive(d) for d in before)
+    return compare_trips([t for log in routed[:border] for t in log],
+                         [t for log in routed[border:] for t in log])
+
+
+def route_trips(drives: Sequence[tuple[LogDigest, float]]) -> list[list[RoutedTrip]]:
+    """The trips of each drive with their routes, numbered as they turn up.
+
+    ``drives`` come with the watts that the zero error of their amps hides.
+    """
+    leaders: list[Trip] = []
+    routed = []
+    for digest, error_w in drives:
+        log = digest.of(LogTrips)
+        day = day_of(digest).isoformat()
+        routed.append([_routed(trip, _route_of(trip, leaders), day, error_w, log.temp_c)
+                       for trip in log.trips if math.isfinite(trip.energy_wh)])
+    return routed
+
+
+def day_of(digest: LogDigest) -> date:
+    """The day on which a log began, where it was recorded."""
+    return datetime.fromtimestamp(digest.start_s, ZoneInfo(digest.head.time_zone)).date()
+
+
+def _route_of(trip: Trip, leaders: list[Trip]) -> int:
+    for number, leader in enumerate(leaders):
+        if is_same_way(trip, leader):
+            return number
+    leaders.append(trip)
+    return len(leaders) - 1
+
+
+def _routed(trip: Trip, route: int, day: str, error_w: float, temp_c: float) -> RoutedTrip:
+    energy = trip.energy_wh + error_w * trip.seconds / SECONDS_PER_HOUR
+    extent = trip.distance_m / 1000 if math.isfinite(trip.distance_m) else 1.0
+    return RoutedTrip(day, route, trip.shape_of, extent, energy, trip.distance_m / trip.seconds,
+                      temp_c)
+
+
+def is_same_way(trip: Trip, other: Trip) -> bool:
+    """Whether two trips went the same way: alike in length, ends and shape."""
+    if trip.shape_of != other.shape_of or not trip.shape or not other.shape:
+        return False
+    own, its = ((t.distance_m if t.shape_of == "speed" else t.seconds) for t in (trip, other))
+    if abs(own - its) > LENGTH_SHARE * its:
+        return False
+    ends = (_apart_m(trip.places_deg[k:k + 2], other.places_deg[k:k + 2]) for k in (0, 2))
+    if any(apart > PLACE_OFF_M for apart in ends):
+        return False
+    off = np.subtract(trip.shape, other.shape)
+    return math.sqrt(float(off @ off) / len(off)) <= SHAPE_OFF[trip.shape_of]
+
+
+def _apart_m(a: tuple[float, ...], b: tuple[float, ...]) -> float:
+    """Distance of two places nearby; NaN if one is not known. [m]"""
+    east = (a[1] - b[1]) * math.cos(math.radians(a[0]))
+    return math.hypot(a[0] - b[0], east) * _M_PER_DEG
+
+
+def compare_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> Comparison:
+    """Compare the trips of two sides, day against day."""
+    shares = _common_routes(old, new)
+    routes = len(shares)
+    if not shares:
+        shares = {ANY_WAY: 1.0}
+        old, new = ([replace(t, route=ANY_WAY) for t in side] for side in (old, new))
+    before, after = day_figures(old, shares), day_figures(new, shares)
+    pairs = pair_days(before, after)
+    ratios = np.array([math.log(after[b].rate / before[a].rate) for a, b in pairs])
+    unit = "Wh/km" if any(t.extent != 1.0 for t in old) else "Wh per trip"
+    sides = (_side(before, [before[a] for a, _ in pairs], unit),
+             _side(after, [after[b] for _, b in pairs], unit))
+    change = change_of_pairs(ratios)
+    needed = 0 if _verdict(change) != "cannot tell yet" else pairs_still_needed(ratios)
+    return Comparison(*sides, change, len(pairs), toss_chance(ratios), needed, routes,
+                      _confounders(*sides, routes))
+
+
+def _verdict(change_pct: Answer) -> Verdict:
+    if isinstance(change_pct, NoEstimate):
+        return "cannot tell yet"
+    if change_pct.high < 0:
+        return "yes"
+    return "no" if change_pct.low > 0 else "cannot tell yet"
+
+
+def _common_routes(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> dict[int, float]:
+    """Routes of most days of both sides, and the share of the extent that each gets; sum 1.
+
+    Routes by speed go before those by watts.
+    """
+    for kind in ("speed", "power"):
+        sides = [[t for t in side if t.shape_of == kind] for side in (old, new)]
+        common = set.intersection(*map(_frequent, sides))
+        if common:
+            totals = {r: sum(t.extent for side in sides for t in side if t.route == r)
+                      for r in sorted(common)}
+            whole = sum(totals.values())
+            return {r: total / whole for r, total in totals.items()}
+    return {}
+
+
+def _frequent(trips: Sequence[RoutedTrip]) -> set[int]:
+    days: dict[int, set[str]] = {}
+    for trip in trips:
+        days.setdefault(trip.route, set()).add(trip.day)
+    whole = len({trip.day for trip in trips})
+    return {route for route, on in days.items() if len(on) >= ROUTE_DAYS * whole}
+
+
+def day_figures(trips: Sequence[RoutedTrip], shares: Mapping[int, float]) -> dict[str, DayFigure]:
+    """The figure of each day on which every route of ``shares`` was driven."""
+    by_day: dict[str, list[RoutedTrip]] = {}
+    for trip in trips:
+        if trip.route in shares:
+            by_day.setdefault(trip.day, []).append(trip)
+    figures = {}
+    for day, driven in by_day.items():
+        if {t.route for t in driven} == set(shares):
+            rate = sum(share * _rate([t for t in driven if t.route == route])
+                       for route, share in shares.items())
+            if rate > 0:
+                figures[day] = DayFigure(rate, float(np.mean([t.temp_c for t in driven])),
+                                         float(np.mean([t.speed_m_s for t in driven])))
+    return figures
+
+
+def _rate(trips: Sequence[RoutedTrip]) -> float:
+    return sum(t.energy_wh for t in trips) / sum(t.extent for t in trips)
+
+
+def pair_days(before: Mapping[str, DayFigure],
+              after: Mapping[str, DayFigure]) -> list[tuple[str, str]]:
+    """Join days one to one, those nearest in temperature first, then those nearest in time."""
+    def apart(pair: tuple[str, str]) -> tuple[float, int]:
+        kelvin = abs(before[pair[0]].temp_c - after[pair[1]].temp_c)
+        days = (datetime.fromisoformat(pair[1]) - datetime.fromisoformat(pair[0])).days
+        return (0.0 if math.isnan(kelvin) else kelvin), abs(days)
+
+    pairs: list[tuple[str, str]] = []
+    taken: set[str] = set()
+    for a, b in sorted(((a, b) for a in before for b in after if a != b), key=apart):
+        if f"before {a}" not in taken and f"after {b}" not in taken:
+            pairs.append((a, b))
+            taken |= {f"before {a}", f"after {b}"}
+    return sorted(pairs)
+
+
+def change_of_pairs(log_ratios: Floats) -> Answer:
+    """The mean change of pairs with Student's t. [%, 95 %]
+
+    From ``ROBUST_PAIRS`` on a day with a dragging brake or a gale hardly moves it (Huber).
+    """
+    count = len(log_ratios)
+    if count < PAIRS_MIN:
+        return NoEstimate(
+            f"pairs of days on the same ways: {count}, too few",
+            f"drive the same ways on {PAIRS_MIN - count} more days of the side that has fewer")
+    fit = huber_fit if count >= ROBUST_PAIRS else least_squares
+    mean = fit(np.ones((count, 1)), log_ratios).coefficient(0, "%")
+    low, value, high = (100 * math.expm1(x) for x in (mean.low, mean.value, mean.high))
+    return Estimate(value, low, high, "%")
+
+
+def toss_chance(log_ratios: Floats) -> float:
+    """Chance of a mean as far from 0 if each pair's sign were tossed; NaN without pairs."""
+    count = len(log_ratios)
+    if not count:
+        return math.nan
+    if count <= EXACT_PAIRS:
+        tosses = 1 - 2 * ((np.arange(2**count)[:, None] >> np.arange(count)) & 1)
+    else:
+        tosses = np.random.default_rng(0).choice([-1, 1], size=(TOSSES, count))
+        tosses[0] = 1
+    means = np.abs(tosses @ log_ratios)
+    return float(np.mean(means >= means[0] * (1 - 1e-9)))
+
+
+def pairs_still_needed(log_ratios: Floats) -> int | None:
+    """Further pairs until a change of the mean's size is found with a chance of 0.8.
+
+    In all ``n = (s (1.96 + 0.84) / d)^2 + 2`` with ``s`` the scatter of the pairs' log ratios and
+    ``d`` their mean; the 2 makes up for Student's t. ``None`` above ``PAIRS_ASKED_MAX``.
+    """
+    count = len(log_ratios)
+    if count < PAIRS_MIN:
+        return PAIRS_MIN - count
+    scatter, mean = float(log_ratios.std(ddof=1)), abs(float(log_ratios.mean()))
+    whole = (_Z_SUM * scatter / mean) ** 2 + 2 if mean else math.inf
+    return max(1, math.ceil(whole) - count) if whole <= PAIRS_ASKED_MAX else None
+
+
+def _side(days: Mapping[str, DayFigure], paired: Sequence[DayFigure], unit: str) -> Side:
+    rates = np.array([figure.rate for figure in days.values()])
+    consumption: Answer = NoEstimate("fewer than two days on the common ways", "log more drives")
+    if len(rates) >= 2:
+        half = t_quantile(0.975, len(rates) - 1) * float(rates.std(ddof=1)) / math.sqrt(len(rates))
+        consumption = Estimate.around(float(rates.mean()), half, unit)
+    temp, speed = (float(np.mean([getattr(f, name) for f in paired])) if paired else math.nan
+                   for name in ("temp_c", "speed_m_s"))
+    return Side(len(days), consumption, temp, speed)
+
+
+def _confounders(before: Side, after: Side, routes: int) -> tuple[str, ...]:
+    if not (before.days and after.days):
+        return ()
+    told = [] if routes else ["no way is common to both sides: the ways may make the difference"]
+    kelvin = after.temp_c - before.temp_c
+    if abs(kelvin) > TEMP_TOLD_K:
+        told.append(f"the paired days after were {abs(kelvin):.0f} degrees "
+                    f"{'warmer' if kelvin > 0 else 'colder'}")
+    faster = after.speed_m_s / before.speed_m_s - 1
+    if abs(faster) > SPEED_TOLD:
+        told.append(f"driven {abs(faster):.0%} {'faster' if faster > 0 else 'slower'} after")
+    return (*told, "load and wind are not in the logs: they should have been the same")
+
+
+def _words(found: Comparison) -> str:
+    change = found.change_pct
+    if isinstance(change, NoEstimate):
+        return f"Cannot tell yet: {change.reason}. Next: {change.next}."
+    size = (f"{change.value:+.0f} % ({change.low:+.0f} to {change.high:+.0f})").replace("-", "−")
+    over = f"over {found.pairs} pairs of days" + (" on the same ways" if found.routes else "")
+    if found.verdict == "cannot tell yet":
+        more = (f"about {found.pairs_needed} more would decide a change of this size"
+                if found.pairs_needed else "a change this small would need very many more")
+        return f"Cannot tell yet: {size} {over}; {more}."
+    did = "It helped" if found.verdict == "yes" else "It did not help"
+    return f"{did}: consumption {size} {over}."
+
+
+def _or_none(value: float) -> float | None:
+    return value if math.isfinite(value) else None

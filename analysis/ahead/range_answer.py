@@ -1,0 +1,170 @@
+"""The answer of ``packhand range``: what is left, how sure, and what became of the claims."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ..digest import LogDigest
+from ..estimate import Answer, Badge, Estimate
+from ..one_log.anchors import LogAnchors
+from ..one_log.charge import SECONDS_PER_HOUR
+from ..one_log.use import LogUse
+from ..phrases import hours_text
+from .claims import (
+    Claim,
+    Judged,
+    full_charge_hours,
+    full_charge_range,
+    held_peak,
+    judge,
+    judge_peak,
+)
+from .consumption import (
+    RECENT_RUNS,
+    Conditions,
+    Counted,
+    Measure,
+    Run,
+    runs_of,
+    typical_rate,
+)
+from .range_ahead import Ahead, look_ahead
+from .usable_energy import (
+    PERCENT_OFF,
+    above_reserve,
+    capacity_now_ah,
+    displayed_percent,
+    full_energy_wh,
+    percent_now,
+    usable_wh,
+    warm_capacity_ah,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is known or assumed of the way ahead."""
+
+    #: Kept in the pack. [points]
+    reserve_pct: float = 10.0
+    #: What the display shows now, if typed.
+    percent: float | None = None
+    #: ``None``: as on the last drive, load and wind usual.
+    met: Conditions | None = None
+    mass_kg: float | None = None
+    rated_ah: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RangeAnswer:
+    """What is left, in every measure that the logs support, and the verdicts on claims."""
+
+    wish: Wish
+    percent: Answer
+    #: What the pack holds, and whether that is measured or the typed rating.
+    capacity_ah: Answer
+    capacity_is: Badge
+    usable_wh: Answer
+    #: Next drive's rate by energy, whatever the range rests on. [Wh/km]
+    consumption: Answer
+    #: By distance, by time, and in drives like the last ones.
+    km: Ahead
+    hours: Ahead
+    drives: Ahead
+    #: From full to empty at the usual consumption.
+    full_range_km: Answer
+    claims: tuple[Judged, ...]
+
+    @property
+    def words(self) -> str:
+        """The opening sentence."""
+        over = f"with {self.wish.reserve_pct:.0f} % kept in reserve"
+        km, hours = self.km.left, self.hours.left
+        if isinstance(km, Estimate):
+            return f"About {km.value:.0f} km left ({km.low:.0f} to {km.high:.0f}), {over}."
+        if isinstance(hours, Estimate):
+            return (f"About {hours_text(hours.value)} of use left ({hours_text(hours.low)} to "
+                    f"{hours_text(hours.high)}), {over}.")
+        return f"Cannot tell yet: {km.reason}. Next: {km.next}."
+
+    def as_json(self) -> dict[str, Any]:
+        """The document of ``packhand range --json``."""
+        return {
+            "schema": "packhand.range/1", "words": self.words,
+            "reserve_pct": self.wish.reserve_pct, "percent": self.percent.as_json(),
+            "capacity_ah": self.capacity_ah.as_json() | {"badge": self.capacity_is},
+            "usable_wh": self.usable_wh.as_json(),
+            "consumption_wh_per_km": self.consumption.as_json(), "rate": self.km.rate.as_json(),
+            "range_km": self.km.left.as_json(), "time_h": self.hours.left.as_json(),
+            "drives_left": self.drives.left.as_json(),
+            "full_range_km": self.full_range_km.as_json(),
+            "backtest": self.km.backtest.as_json() | {"of": "range_km"},
+            "backtest_time": self.hours.backtest.as_json(),
+            "claims": [judged.as_json() for judged in self.claims],
+        }
+
+
+def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
+               wish: Wish | None = None,
+               noted: Mapping[str, Conditions] | None = None) -> RangeAnswer:
+    """What is left at the end of a logbook.
+
+    Parameters
+    ----------
+    digests
+        Of one pack, oldest first, with the parts in ``usable_energy.PARTS_NEEDED``.
+    noted
+        What was noted by hand of a log, by its file name.
+    """
+    wish = wish or Wish()
+    measured = capacity_now_ah(digests, None)
+    is_measured = isinstance(measured, Estimate)
+    capacity = measured if is_measured else capacity_now_ah(digests, wish.rated_ah)
+    percent = displayed_percent(wish.percent) if wish.percent is not None else (
+        percent_now(digests, capacity))
+    full_wh, left = full_energy_wh(digests, capacity), above_reserve(percent, wish.reserve_pct)
+    usable = usable_wh(full_wh, left)
+
+    def ahead(measure: Measure, counted: Counted) -> Ahead:
+        of, unit = (usable, "Wh") if counted == "energy" else (left, "%")
+        return look_ahead(runs_of(digests, measure, counted, noted), of, unit=measure,
+                          rate_unit=f"{unit}/{measure}", met=wish.met, mass_kg=wish.mass_kg)
+
+    # Percent alone serves where no energy, or no capacity, is known.
+    by_energy = ahead("km", "energy")
+    counted: Counted = "energy" if isinstance(full_wh, Estimate) else "percent"
+    km_runs = runs_of(digests, "km", counted, noted)
+    full = full_wh if counted == "energy" else Estimate.around(100.0, PERCENT_OFF, "%")
+    return RangeAnswer(
+        wish, percent, capacity, "measured" if is_measured else "typed", usable, by_energy.rate,
+        by_energy if counted == "energy" else ahead("km", counted), ahead("h", counted),
+        ahead("drives", counted), full_charge_range(km_runs, full)[0],
+        tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims))
+
+
+def _judged(claim: Claim, digests: Sequence[LogDigest], km_runs: Sequence[Run], full: Answer,
+            capacity_ah: Answer) -> Judged:
+    if claim.quantity == "range":
+        found, count, battery = full_charge_range(km_runs, full)
+        return judge(claim, found, runs=count, fixed=battery)
+    if claim.quantity == "consumption":
+        runs = runs_of(digests, "km")
+        return judge(claim, typical_rate(runs, "Wh/km"), runs=min(len(runs), RECENT_RUNS))
+    if claim.quantity == "capacity":
+        return judge(claim, warm_capacity_ah(digests))
+    if claim.quantity == "peak":
+        return judge_peak(claim, held_peak(d.of(LogUse) for d in digests))
+    return judge(claim, full_charge_hours(_full_charges(digests), capacity_ah))
+
+
+def _full_charges(digests: Sequence[LogDigest]) -> list[tuple[float, float]]:
+    """Amp-hours put in until full, and the hours that it took, of each charge that got there."""
+    charges = []
+    for digest in digests:
+        full = [a for a in digest.of(LogAnchors).anchors if a.kind == "full"]
+        if digest.of(LogUse).kind == "charge" and full and math.isfinite(full[0].net_ah):
+            charges.append((full[0].net_ah, full[0].seen_s / SECONDS_PER_HOUR))
+    return charges

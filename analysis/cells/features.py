@@ -1,0 +1,280 @@
+"""What one log says of its single cells: leads near full and empty, resistance, rest, noise.
+
+A spread in millivolts means nothing by itself. Each figure here belongs to one place where it
+speaks: amp-hours ahead of the mates near full and near empty, milliohms under changing amps,
+millivolts at rest in the flat middle (which tell of sense lines, not of charge).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from collector.record import QUANTITIES, member_of
+
+from ..estimate import Estimate
+from ..one_log.percent import compare_percent
+from ..telemetry import Floats, Telemetry
+from ..timebase import Observed, observe
+from .curves import BINS, Lead, cell_lead
+from .slopes import CellSlopes, cell_slopes
+from .steady import relaxation, settling_v, steady_stretches
+
+#: Columns that ``cell_digest`` looks at; a longer string is not known in small vehicles.
+CELL_COLUMNS: Final = ("current_a", "soc_pct", "temp_1_c",
+                       *(QUANTITIES["cell_{n}_v"].column(n) for n in range(1, 129)))
+#: Fewer cells have no mates to be compared with.
+CELLS_MIN: Final = 4
+#: Median volts above this at some moment: a chemistry whose curve slopes all the way. [V]
+SLOPING_V: Final = 3.70
+#: Share of the capacity, next to full or empty, over which curves are compared.
+STRETCH_SHARE: Final = 0.12
+#: Open-circuit volts of iron phosphate from which the curve rises to full, and falls to empty. [V]
+TOP_V, BOTTOM_V = 3.365, 3.21
+#: The flat middle, at rest. [V]
+MIDDLE_V: Final = (3.255, 3.345)
+#: A lead is worth keeping if its standard deviation stays below this share of the capacity.
+LEAD_SD_MAX: Final = 0.01
+#: Shape and warmth differ between cells: a lead is right to this share of itself.
+LEAD_GAIN: Final = 0.1
+#: Leads from driving are this many times less sure than from steady amps, and right to this share.
+VARYING_UNSURE: Final = 2.0
+VARYING_GAIN: Final = 0.2
+#: Amps below this are rest; the last seconds of a rest are looked at. [A], [s]
+REST_A: Final = 1.0
+REST_MIN_S, REST_TAIL_S = 60.0, 30.0
+#: A cell is frozen if it stood still in this share of the steps in which its mates moved. [V]
+FROZEN_SHARE: Final = 0.98
+MOVE_V: Final = 0.003
+
+
+@dataclass(frozen=True, slots=True)
+class CellDigest:
+    """One log's cells; every tuple has one figure a cell, NaN where the log cannot tell, and is
+    empty where the log holds no cells or fewer than ``CELLS_MIN``."""
+
+    #: Their numbers in the string.
+    cells: tuple[int, ...]
+    #: True where the volts slope over the whole range, so that rest millivolts tell charge.
+    is_sloping: bool
+    #: What the percent reckons with, as a scale only. [Ah]
+    scale_ah: float
+    #: Charge ahead of the median cell near full, and near empty; standard deviations. [Ah]
+    top_ah: tuple[float, ...]
+    top_sd_ah: tuple[float, ...]
+    bottom_ah: tuple[float, ...]
+    bottom_sd_ah: tuple[float, ...]
+    #: Resistance felt within seconds, its cell's lead and busbar included. [mohm]
+    resistance_mohm: tuple[float, ...]
+    resistance_sd_mohm: tuple[float, ...]
+    #: Above the median cell at rest, in the flat middle (anywhere if sloping). [mV]
+    rest_mv: tuple[float, ...]
+    #: Scatter that neither amps nor the other cells explain. [mV]
+    noise_mv: tuple[float, ...]
+    #: How that scatter goes with the next cell's, -1 to 1; 0 for the last.
+    noise_with_next: tuple[float, ...]
+    #: Numbers of cells whose figure stood still while the others moved, or is missing.
+    frozen: tuple[int, ...]
+    #: Mean temperature of the pack. [degC]
+    temperature_c: float
+    #: Longest time a cell stood above 3.40 V while charging, where boards bleed. [h]
+    bleeding_h: float
+
+
+def cell_digest(telemetry: Telemetry) -> CellDigest:
+    """The cells of one log; amps in packhand's sign."""
+    columns = [name for name in telemetry.cells if name in telemetry]
+    if len(columns) < CELLS_MIN:
+        return _nothing()
+    every = np.array([telemetry[name] for name in columns]).T
+    numbers = tuple(member_of(name) for name in columns)
+    frozen = _frozen(every)
+    frozen_cells = tuple(n for n, is_still in zip(numbers, frozen, strict=True) if is_still)
+    live = every[:, ~frozen]
+    if live.shape[1] < CELLS_MIN or "current_a" not in telemetry:
+        return _nothing(frozen_cells)
+    names = [name for name, is_still in zip(columns, frozen, strict=True) if not is_still]
+    seen = observe(telemetry, "current_a", *names)
+    if len(seen.time_s) < 2:
+        return _nothing(frozen_cells)
+    part = _describe(telemetry, seen, seen.pick(telemetry["current_a"]),
+                     live if seen.rows is None else live[seen.rows])
+    return _spread_out(part, numbers, ~frozen, frozen_cells)
+
+
+def _describe(telemetry: Telemetry, seen: Observed, amps: Floats, cell_v: Floats) -> CellDigest:
+    slopes = cell_slopes(amps, cell_v, seen)
+    median = np.median(cell_v, axis=1)
+    is_sloping = bool(np.quantile(median, 0.95) > SLOPING_V)
+    scale = _scale_ah(telemetry)
+    top, bottom = ((_none_of(cell_v), _none_of(cell_v)) if is_sloping else
+                   _leads(seen, amps, cell_v, slopes, scale))
+    celsius = telemetry["temp_1_c"]
+    is_high = (cell_v.max(axis=1) > 3.40) & (amps > 0)
+    return CellDigest(
+        (), is_sloping, scale, _told(top.ahead_ah), _told(top.sd_ah), _told(bottom.ahead_ah),
+        _told(bottom.sd_ah), _told(slopes.resistance_mohm), _told(slopes.sd_mohm),
+        _told(_rest_mv(seen, amps, cell_v, median, is_sloping)), _told(slopes.noise_mv),
+        _told(slopes.noise_with_next), (),
+        float(np.nanmean(celsius)) if "temp_1_c" in telemetry else math.nan,
+        float(seen.weights_s[is_high].sum()) / 3600)
+
+
+def _scale_ah(telemetry: Telemetry) -> float:
+    agreement = compare_percent(telemetry)
+    if agreement and isinstance(agreement.implied_capacity_ah, Estimate):
+        return agreement.implied_capacity_ah.value
+    return math.nan
+
+
+def _leads(seen: Observed, amps: Floats, cell_v: Floats, slopes: CellSlopes,
+           scale_ah: float) -> tuple[Lead, Lead]:
+    """The best lead near full and near empty that any stretch of the log offers."""
+    if not math.isfinite(scale_ah):
+        return _none_of(cell_v), _none_of(cell_v)
+    charge = np.cumsum(seen.weights_s * amps) / 3600
+    ends = [*_steady_ends(seen, amps, cell_v, charge, slopes, scale_ah),
+            *_varying_ends(seen, amps, cell_v, charge, slopes, scale_ah)]
+    top, bottom = _none_of(cell_v), _none_of(cell_v)
+    for end in ends:
+        if end.is_full and end.volts > TOP_V:
+            top = _better(top, end.lead(), scale_ah)
+        elif not end.is_full and end.volts < BOTTOM_V:
+            bottom = _better(bottom, end.lead(), scale_ah)
+    return top, bottom
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """One stretch next to full or to empty, volts with the drop of the amps taken off."""
+
+    charge_ah: Floats
+    rested_v: Floats
+    is_full: bool
+    #: Of the median cell at the extreme end. [V]
+    volts: float
+    is_varying: bool
+
+    def lead(self) -> Lead:
+        """The lead, its standard deviation widened by what shape and settling leave."""
+        found = cell_lead(self.charge_ah, self.rested_v)
+        gain, sd = LEAD_GAIN, found.sd_ah
+        if self.is_varying:
+            gain, sd = VARYING_GAIN, sd * VARYING_UNSURE
+        return Lead(found.ahead_ah, np.hypot(sd, gain * np.abs(found.ahead_ah)))
+
+
+def _steady_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
+                 slopes: CellSlopes, scale_ah: float) -> Iterator[_End]:
+    known = np.nan_to_num(slopes.resistance_mohm) / 1000
+    after = relaxation(seen, amps, np.median(cell_v, axis=1))
+    for stretch in steady_stretches(seen, amps):
+        rows = stretch.rows
+        drop = np.outer(amps[rows], known) + after.built_up(stretch, seen)[:, None]
+        rested, moved = cell_v[rows] - drop, charge[rows]
+        for at_start in (True, False):
+            extreme = 0 if at_start else len(moved) - 1
+            place = np.abs(moved - moved[extreme]) <= STRETCH_SHARE * scale_ah
+            yield _End(moved[place], rested[place], (amps[rows][0] > 0) != at_start,
+                       float(np.median(rested[extreme])), False)
+
+
+def _varying_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
+                  slopes: CellSlopes, scale_ah: float) -> Iterator[_End]:
+    """The rows behind the fullest moment and before the emptiest, under driving amps."""
+    if not np.isfinite(slopes.resistance_mohm).all():
+        return
+    quick = cell_v - np.outer(amps, slopes.resistance_mohm / 1000)
+    fullest, emptiest = int(np.argmax(charge)), int(np.argmin(charge))
+    away = STRETCH_SHARE * scale_ah
+    behind = fullest + int(np.argmax(np.append(charge[fullest:] < charge[fullest] - away, True)))
+    before = emptiest - int(np.argmax(np.append(
+        charge[emptiest::-1] > charge[emptiest] + away, True)))
+    for rows, is_full in ((slice(fullest, behind), True),
+                          (slice(max(before, 0), emptiest + 1), False)):
+        if rows.stop - rows.start < BINS:
+            continue
+        median = np.median(quick, axis=1)
+        rested = quick[rows] - settling_v(seen, amps, charge, median, rows)[:, None]
+        edge = rested[:BINS] if is_full else rested[-BINS:]
+        yield _End(charge[rows], rested, is_full, float(np.median(edge)), True)
+
+
+def _better(old: Lead, new: Lead, scale_ah: float) -> Lead:
+    """Cell by cell the surer of two leads, none that is too unsure."""
+    limit = LEAD_SD_MAX * scale_ah + VARYING_GAIN * np.abs(new.ahead_ah)
+    is_better = (new.sd_ah < limit) & ~(new.sd_ah >= old.sd_ah)
+    return Lead(np.where(is_better, new.ahead_ah, old.ahead_ah),
+                np.where(is_better, new.sd_ah, old.sd_ah))
+
+
+def _rest_mv(seen: Observed, amps: Floats, cell_v: Floats, median: Floats,
+             is_sloping: bool) -> Floats:
+    """Mean deviation at the ends of rests in the flat middle, shape (cells,). [mV]"""
+    found = []
+    for first, end in _rests(seen, amps):
+        tail = slice(max(first, int(np.searchsorted(seen.time_s, seen.time_s[end - 1]
+                                                    - REST_TAIL_S))), end)
+        if is_sloping or MIDDLE_V[0] < float(median[tail].mean()) < MIDDLE_V[1]:
+            found.append((cell_v[tail] - median[tail, None]).mean(axis=0) * 1000)
+    return np.mean(found, axis=0) if found else np.full(cell_v.shape[1], np.nan)
+
+
+def _rests(seen: Observed, amps: Floats) -> list[tuple[int, int]]:
+    still = np.concatenate(([False], np.abs(amps) < REST_A, [False]))
+    still[1:-1][1:][seen.width_s == 0] = False  # a gap ends a rest
+    edges = np.flatnonzero(np.diff(still.astype(int))).reshape(-1, 2)
+    return [(int(a), int(b)) for a, b in edges
+            if seen.time_s[b - 1] - seen.time_s[a] >= REST_MIN_S]
+
+
+def _frozen(cell_v: Floats) -> NDArray[np.bool_]:
+    """Cells that hold no figures, or the same while their mates move; shape (cells,)."""
+    held = np.isfinite(cell_v)
+    is_dead = held.mean(axis=0) < 0.02
+    filled = np.where(held, cell_v, np.nan)
+    known = filled[:, ~is_dead]
+    if known.shape[1] < CELLS_MIN or len(known) < 2:
+        return np.asarray(is_dead)
+    whole = known[np.isfinite(known).all(axis=1)]
+    steps = np.abs(np.diff(np.median(whole, axis=1)))
+    moves = steps > MOVE_V
+    if moves.sum() < 20:
+        return np.asarray(is_dead)
+    stood = (np.diff(whole, axis=0)[moves] == 0).mean(axis=0) > FROZEN_SHARE
+    is_dead[np.flatnonzero(~is_dead)[stood]] = True
+    return np.asarray(is_dead)
+
+
+def _none_of(cell_v: Floats) -> Lead:
+    missing = np.full(cell_v.shape[1], np.nan)
+    return Lead(missing, missing)
+
+
+def _told(values: Floats) -> tuple[float, ...]:
+    return tuple(round(float(v), 4) for v in values)
+
+
+def _spread_out(part: CellDigest, numbers: tuple[int, ...], live: NDArray[np.bool_],
+                frozen: tuple[int, ...]) -> CellDigest:
+    """The digest of the live cells with the frozen ones put back in their places as NaN."""
+    def whole(values: tuple[float, ...]) -> tuple[float, ...]:
+        filled = np.full(len(numbers), np.nan)
+        filled[live] = values
+        return tuple(filled.tolist())
+
+    return CellDigest(
+        numbers, part.is_sloping, part.scale_ah, whole(part.top_ah), whole(part.top_sd_ah),
+        whole(part.bottom_ah), whole(part.bottom_sd_ah), whole(part.resistance_mohm),
+        whole(part.resistance_sd_mohm), whole(part.rest_mv), whole(part.noise_mv),
+        whole(part.noise_with_next), frozen, part.temperature_c, part.bleeding_h)
+
+
+def _nothing(frozen: tuple[int, ...] = ()) -> CellDigest:
+    return CellDigest((), False, math.nan, (), (), (), (), (), (), (), (), (), frozen,
+                      math.nan, 0.0)

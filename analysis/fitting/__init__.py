@@ -1,0 +1,1 @@
+"""Lines, quantiles and change points: the statistics that several questions need."""

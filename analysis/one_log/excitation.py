@@ -1,0 +1,106 @@
+"""The stretches of a log where amps and volts say most about each other.
+
+Sign and resistance look at a few windows with the widest swing of the amps, so that a log of a
+season costs no more than a log of an hour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..telemetry import Floats
+from ..timebase import Observed
+
+#: Windows with fewer points than this say nothing.
+POINTS_MIN: Final = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Amps and volts of one stretch without a gap, as point samples on an even grid."""
+
+    #: Log time of the points. [s]
+    time_s: Floats
+    current_a: Floats
+    voltage_v: Floats
+    #: Grid step. [s]
+    step_s: float
+
+    @property
+    def swing_a(self) -> float:
+        return float(np.ptp(self.current_a))
+
+    def crossings(self) -> int:
+        """How often the amps cross the middle of their range, with 15 % hysteresis."""
+        low, high = float(self.current_a.min()), float(self.current_a.max())
+        middle, margin = (low + high) / 2, 0.15 * (high - low)
+        side = np.where(self.current_a > middle + margin, 1,
+                        np.where(self.current_a < middle - margin, -1, 0))
+        side = side[side != 0]
+        return int(np.count_nonzero(np.diff(side)))
+
+
+def widest_windows(current_a: Floats, voltage_v: Floats, observed: Observed, *,
+                   length_s: float, step_s: float, count: int) -> list[Window]:
+    """At most ``count`` windows with the widest swing of the amps, widest first.
+
+    Parameters
+    ----------
+    current_a, voltage_v
+        At the observed rows.
+    length_s
+        Window length; what is left of a stretch makes a shorter window.
+    step_s
+        Grid step; not below the log's own.
+    """
+    edges = _edges(observed, length_s)
+    if not len(edges):
+        return []
+    stride = max(1, int(step_s / observed.usual_s / 2))
+    thin = current_a[::stride]
+    bounds = np.clip(edges // stride, 0, len(thin) - 1)
+    swing = (np.maximum.reduceat(thin, bounds.ravel())[::2]
+             - np.minimum.reduceat(thin, bounds.ravel())[::2])
+    windows = []
+    for k in np.argsort(-swing, kind="stable")[:count]:
+        first, last = edges[k]
+        grid = np.arange(observed.time_s[first], observed.time_s[last], step_s)
+        points = np.searchsorted(observed.time_s, grid)
+        if len(points) >= POINTS_MIN:
+            windows.append(Window(grid, current_a[points], voltage_v[points], step_s))
+    return windows
+
+
+def _edges(observed: Observed, length_s: float) -> NDArray[np.intp]:
+    """First and last row of each window, shape (n, 2)."""
+    parts = []
+    for first, end in observed.runs():
+        start_s, stop_s = observed.time_s[first], observed.time_s[end - 1]
+        cuts_s = np.append(np.arange(start_s, stop_s, length_s), stop_s)
+        cuts = first + np.searchsorted(observed.time_s[first:end], cuts_s)
+        parts.append(np.column_stack([cuts[:-1], cuts[1:]]))
+    edges = np.concatenate(parts) if parts else np.empty((0, 2), np.intp)
+    return edges[edges[:, 1] > edges[:, 0]]
+
+
+def high_pass(values: Floats, time_constant_steps: float) -> Floats:
+    """A one-pole high pass of evenly spaced figures, ``y_k = a (y_(k-1) + x_k - x_(k-1))``.
+
+    One shorter than the input, for it works on differences.
+    """
+    steps = np.diff(values)
+    size = 2 * len(steps)
+    spectrum = np.fft.rfft(steps, size) * _high_pass_spectrum(len(steps), time_constant_steps)
+    filtered: Floats = np.fft.irfft(spectrum, size)[: len(steps)]
+    return filtered
+
+
+@lru_cache(maxsize=32)
+def _high_pass_spectrum(count: int, time_constant_steps: float) -> NDArray[np.complex128]:
+    pole = time_constant_steps / (time_constant_steps + 1)
+    return np.fft.rfft(pole ** (np.arange(count) + 1.0), 2 * count)

@@ -1,0 +1,102 @@
+"""Time-weighted means and RMS over a moving window; nothing is averaged across a gap."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from ..telemetry import Floats, Telemetry
+from ..timebase import Observed, observe, pieces
+
+#: A window counts if at least this share of it was seen.
+SEEN_SHARE: Final = 0.9
+#: Window ends are tried this often per window length.
+ENDS_PER_WINDOW: Final = 10
+
+
+def rolling_mean(telemetry: Telemetry, column: str, window_s: float) -> tuple[Floats, Floats]:
+    """The mean of a column over the time before each row, and the seconds of it that were seen.
+
+    At the start of a log, and behind a gap, the mean is over what was seen. NaN at rows without
+    a figure and where nothing of the window was seen.
+
+    Returns
+    -------
+    mean, seen_s
+        Two arrays as long as the log.
+    """
+    mean, seen = np.full(len(telemetry), np.nan), np.full(len(telemetry), np.nan)
+    observed = observe(telemetry, column)
+    if not len(observed.time_s):
+        return mean, seen
+    values = observed.pick(telemetry[column])
+    total = _running(observed.width_s * (values[1:] + values[:-1]) / 2)
+    clock = _running(observed.width_s)
+    before = observed.time_s - window_s
+    seen_s = clock - np.interp(before, observed.time_s, clock, left=0.0)
+    moved = total - np.interp(before, observed.time_s, total, left=0.0)
+    rows = slice(None) if observed.rows is None else observed.rows
+    mean[rows] = np.divide(moved, seen_s, out=np.full(len(moved), np.nan), where=seen_s > 0)
+    seen[rows] = seen_s
+    return mean, seen
+
+
+def worst_rms(values: Floats, observed: Observed, windows_s: tuple[float, ...]) -> list[float]:
+    """The highest RMS of any window of each length; NaN for a window the log does not hold.
+
+    Parameters
+    ----------
+    values
+        At the observed rows; no NaN.
+
+    Notes
+    -----
+    ``sqrt(integral of I^2 / seen time)`` with the trapezoid on ``I^2``; a window counts if
+    ``SEEN_SHARE`` of it was seen. Ends are tried every tenth of the window; on 25 real drives
+    the true worst lay 0.3 % higher on the mean, 2.8 % at most.
+    """
+    energy = _running_square(values, observed.width_s)
+    clock = _running(observed.width_s) if len(observed.gap_steps) else None
+    return [_worst(observed.time_s, energy, clock, window) for window in windows_s]
+
+
+def _running_square(values: Floats, width_s: Floats) -> Floats:
+    """The integral of the square up to each row."""
+    total = np.empty(len(values))
+    total[:1] = carried = 0.0
+    for part in pieces(len(width_s)):
+        squares = np.square(values[part.start: part.stop + 1])
+        steps = squares[1:] + squares[:-1]
+        steps *= width_s[part] / 2
+        piece = total[part.start + 1: part.stop + 1]
+        np.cumsum(steps, out=piece)
+        piece += carried
+        carried = float(piece[-1])
+    return total
+
+
+def _worst(time_s: Floats, energy: Floats, clock: Floats | None, window_s: float) -> float:
+    if len(time_s) < 2 or time_s[-1] - time_s[0] < window_s * SEEN_SHARE:
+        return math.nan
+    # A log a little shorter than the window is judged whole.
+    width = min(window_s, float(time_s[-1] - time_s[0]))
+    ends = np.append(np.arange(time_s[0], time_s[-1], width / ENDS_PER_WINDOW), time_s[-1])
+    if len(ends) <= ENDS_PER_WINDOW:
+        ends = np.linspace(time_s[0], time_s[-1], ENDS_PER_WINDOW + 1)
+    moved = _over_window(np.interp(ends, time_s, energy))
+    seen = _over_window(ends if clock is None else np.interp(ends, time_s, clock))
+    whole = seen >= SEEN_SHARE * width
+    return math.sqrt(float((moved[whole] / seen[whole]).max())) if whole.any() else math.nan
+
+
+def _over_window(total: Floats) -> Floats:
+    return total[ENDS_PER_WINDOW:] - total[:-ENDS_PER_WINDOW]
+
+
+def _running(steps: Floats) -> Floats:
+    total = np.empty(len(steps) + 1)
+    total[0] = 0.0
+    np.cumsum(steps, out=total[1:])
+    return total

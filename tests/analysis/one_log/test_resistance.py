@@ -1,0 +1,137 @@
+"""Resistance from driving, against known models and an outside regression."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from analysis.estimate import Estimate, NoEstimate
+from analysis.one_log.resistance import find_resistance, not_negative_fit
+from analysis.telemetry import Floats, Telemetry
+from tests.analysis.made_logs import REAL_DRIVES, every, log, pedal_drive, real_drive
+
+#: NIST StRD, Norris: certified slope and intercept of a straight line, 36 points.
+NORRIS_X = [.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777, 558.2, .4, .6, 775.5,
+            666.9, 338, 447.5, 11.6, 556, 228.1, 995.8, 887.6, 120.2, .3, .3, 556.8, 339.1, 887.2,
+            999, 779, 11.1, 118.3, 229.2, 669.1, 448.9, .5]
+NORRIS_Y = [.1, 338.8, 118.1, 888, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, .3, .1, 778.1,
+            668.8, 339.3, 448.9, 10.8, 557.7, 228.3, 998, 888.8, 119.6, .3, .6, 557.6, 339.3, 888,
+            998.5, 778.9, 10.2, 117.6, 228.9, 668.4, 449.2, .2]
+
+
+def test_the_regression_vs_nist_norris() -> None:
+    """The fit gives the certified line; its constant is negative, so its column is turned."""
+    basis = np.column_stack([-np.ones(36), NORRIS_X])
+    weights, misfit = not_negative_fit(basis, np.array(NORRIS_Y))
+
+    assert -weights[0] == pytest.approx(-0.262323073774029, rel=1e-9)
+    assert weights[1] == pytest.approx(1.00211681802045, rel=1e-9)
+    assert misfit / 34 == pytest.approx(0.884796396144373**2, rel=1e-9)
+
+
+def test_a_weight_that_would_be_negative_is_left_out() -> None:
+    """No part of a resistance is negative; the others are fitted without it."""
+    x = np.linspace(-1, 1, 50)
+    weights, _ = not_negative_fit(np.column_stack([x, x**3]), x - 0.2 * x**3)
+
+    assert weights[1] == 0.0
+    assert weights[0] == pytest.approx(float(x @ (x - 0.2 * x**3) / (x @ x)))
+
+
+def model_volts(time_s: Floats, amps: Floats) -> Floats:
+    """A pack of 16 mohm at once, 4 more with 2 s and 6 more with 15 s, made by small steps."""
+    lag_2, lag_15 = np.zeros_like(amps), np.zeros_like(amps)
+    step = float(time_s[1] - time_s[0])
+    for k in range(1, len(amps)):
+        lag_2[k] = lag_2[k - 1] + (amps[k] - lag_2[k - 1]) * -np.expm1(-step / 2)
+        lag_15[k] = lag_15[k - 1] + (amps[k] - lag_15[k - 1]) * -np.expm1(-step / 15)
+    volts: Floats = 52.8 + 0.016 * amps + 0.004 * lag_2 + 0.006 * lag_15
+    return volts
+
+
+TRUE_1_S = 16 + 4 * -np.expm1(-1 / 2) + 6 * -np.expm1(-1 / 15)
+TRUE_10_S = 16 + 4 * -np.expm1(-10 / 2) + 6 * -np.expm1(-10 / 15)
+
+
+@pytest.mark.parametrize(("resolution_v", "stride"), [(0.01, 1), (0.01, 10), (0.1, 10)])
+@pytest.mark.parametrize("name", REAL_DRIVES)
+def test_a_known_model_is_recovered_from_real_amps(name: str, resolution_v: float,
+                                                   stride: int) -> None:
+    """Amps of a real drive through a known pack: within 3 % at 1 s and 10 % at 10 s."""
+    drive = real_drive(name)
+    volts = model_volts(drive.elapsed_s, drive["current_a"])
+    rounded = np.round(volts / resolution_v) * resolution_v
+    found = find_resistance(every(drive.having(voltage_v=rounded), stride))
+
+    assert isinstance(found.after_1_s, Estimate)
+    assert isinstance(found.after_10_s, Estimate)
+    assert found.after_1_s.value == pytest.approx(TRUE_1_S, rel=0.03)
+    assert found.after_10_s.value == pytest.approx(TRUE_10_S, rel=0.10)
+    assert found.after_1_s.low <= TRUE_1_S <= found.after_1_s.high
+    assert not found.is_indicative
+
+
+@pytest.mark.parametrize("skew_s", [-0.6, 0.3, 0.7])
+def test_skewed_channels_are_found_and_said(skew_s: float) -> None:
+    """Volts told later or sooner than the amps: the skew is found, R at 1 s within 10 %."""
+    drive = real_drive("B26")
+    volts = np.interp(drive.elapsed_s - skew_s, drive.elapsed_s,
+                      model_volts(drive.elapsed_s, drive["current_a"]))
+    found = find_resistance(every(drive.having(voltage_v=np.round(volts, 2)), 10))
+
+    assert isinstance(found.after_1_s, Estimate)
+    assert found.skew_s == pytest.approx(skew_s, abs=0.2)
+    assert found.is_indicative
+    assert found.after_1_s.value == pytest.approx(TRUE_1_S, rel=0.10)
+    assert found.after_1_s.low <= TRUE_1_S <= found.after_1_s.high
+
+
+def test_real_drives_show_the_cold() -> None:
+    """The same car at 22 °C and at 14 °C: between 67 (warm) and 146 mohm (below 8 °C)."""
+    summer, winter = (find_resistance(real_drive(name)).after_1_s for name in REAL_DRIVES)
+
+    assert isinstance(summer, Estimate)
+    assert isinstance(winter, Estimate)
+    assert 67 < summer.value < 1.1 * summer.value < winter.value < 146
+
+
+@pytest.mark.parametrize(("telemetry", "reason"), [
+    (log(np.arange(600.0), current_a=np.full(600, -5.0), voltage_v=np.full(600, 53.0)),
+     "hardly change"),
+    (log(np.arange(600.0), voltage_v=np.full(600, 53.0)), "both amps and volts"),
+    (pedal_drive(90), "two minutes"),
+    (log(np.arange(0, 6000.0, 10), current_a=np.arange(600.0) % 50,
+         voltage_v=53 - np.arange(600.0) % 50 / 50), "two seconds apart"),
+])
+def test_no_resistance_without_a_reason(telemetry, reason: str) -> None:
+    """Steady amps, no amps, slow samples: none is given, with why and what to do."""
+    found = find_resistance(telemetry).after_1_s
+
+    assert isinstance(found, NoEstimate)
+    assert reason in found.reason
+    assert found.next
+
+
+def test_amps_that_only_move_while_the_filters_settle_give_no_resistance() -> None:
+    """One pull in the first minute and then nothing: the fit would be one of noise."""
+    elapsed_s = np.arange(0.0, 200.0)
+    amps = np.where((elapsed_s > 2) & (elapsed_s < 4), -80.0, 0.0)
+    volts = np.round(53.0 + 0.016 * amps - 0.0005 * elapsed_s, 2)
+    found = find_resistance(
+        Telemetry(datetime(2026, 4, 2, tzinfo=UTC), elapsed_s,
+                  {"current_a": amps, "voltage_v": volts}))
+
+    assert isinstance(found.after_1_s, NoEstimate)
+    assert "first minute" in found.after_1_s.reason
+
+
+def test_responses_that_are_alike_share_their_weight() -> None:
+    """A singular set of equations has an answer, and it fits."""
+    ramp = np.linspace(0.0, 1.0, 50)
+
+    weights, misfit = not_negative_fit(np.column_stack([ramp, ramp]), 3 * ramp)
+
+    assert weights.sum() == pytest.approx(3)
+    assert misfit == pytest.approx(0, abs=1e-9)

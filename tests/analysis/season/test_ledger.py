@@ -1,0 +1,67 @@
+"""The ledger and the efficiency of small invented logbooks."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+
+from analysis.estimate import Estimate, NoEstimate
+from analysis.season.efficiency import find_efficiency
+from analysis.season.ledger import make_ledger
+from tests.analysis.made_packs import charged_full, digest, later, run_empty, steady, telemetry
+
+
+def test_cycles_are_amp_hours_out_over_the_rating() -> None:
+    """One discharge of 100 Ah from a pack rated at 105 Ah is 0.95 of a cycle."""
+    ledger = make_ledger([charged_full(), run_empty()], 105.0)
+
+    assert ledger.equivalent_full_cycles == pytest.approx(100 / 105, rel=0.01)
+    assert (ledger.charges, ledger.full_charges) == (1, 1)
+    assert ledger.peak_out_a == pytest.approx(25.0, abs=0.3)
+
+
+def test_days_without_a_full_charge_are_flagged() -> None:
+    """Fourteen days from one full charge to the next make 13 whole days without one."""
+    first = charged_full()
+    ledger = make_ledger([first, later(first, 14 * 24)], None)
+
+    (stretch,) = ledger.without_full
+    assert stretch.days == 13
+    assert math.isnan(ledger.equivalent_full_cycles)
+
+
+def test_a_week_without_one_is_not() -> None:
+    """Seven days are usual."""
+    first = charged_full()
+
+    assert make_ledger([first, later(first, 7 * 24)], None).without_full == ()
+
+
+def test_ledger_is_plain_json() -> None:
+    """What is not known becomes null, never NaN."""
+    text = json.dumps(make_ledger([charged_full()], None).as_json(), allow_nan=False)
+
+    assert json.loads(text)["equivalent_full_cycles"] is None
+
+
+def test_what_comes_out_of_what_went_in() -> None:
+    """Out and in by the same amp-hours are 100 %, in spite of a zero error of 0.35 A."""
+    logs = [charged_full(zero_a=0.35)]
+    for day in range(1, 5):
+        drive = digest(telemetry(steady(-25.0, 2.0), 1.0, hours=24 * day, zero_a=0.35))
+        logs += [drive, charged_full(24 * day + 6, zero_a=0.35)]
+
+    found = find_efficiency(logs)
+
+    assert isinstance(found.charge_pct, Estimate)
+    assert found.charge_pct.low < 100 <= found.charge_pct.high + 1e-9
+    assert found.charge_pct.value == pytest.approx(100, abs=1.0)
+    assert isinstance(found.energy_pct, Estimate)
+    assert found.energy_pct.value < found.charge_pct.value
+
+
+def test_one_full_charge_gives_no_efficiency() -> None:
+    """Between one full charge and nothing there is no balance."""
+    assert isinstance(find_efficiency([charged_full(), run_empty()]).charge_pct, NoEstimate)

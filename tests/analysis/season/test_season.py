@@ -1,0 +1,185 @@
+"""The invented season: what is staged in it is found, and nothing else is cried out."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from analysis.digest import LogDigest
+from analysis.estimate import Estimate, NoEstimate
+from analysis.season.findings import ChangePoint, SeasonFinding
+from analysis.season.summary import Season, find_season
+from analysis.season.text import season_text
+from collector.simulator.staged import truth_on
+from tests.analysis.lived_season import SEEDS, lived_season
+from tests.analysis.made_packs import charged_full, digest, later, run_empty, steady, telemetry
+
+RATED_AH = 105.0
+#: Kinds that the season stages; anything else is a false alarm.
+STAGED = {"circular_percent", "percent_jump_knee", "no_full_charge", "zero_error", "clock_step",
+          "display_setting", "cold_not_old"}
+#: Kinds that other modules find in it, and test.
+HAPPENINGS = {"early_charge_stop", "parked_drain", "loose_sensor", "dragging"}
+
+
+def day(moment_s: float) -> str:
+    return datetime.fromtimestamp(moment_s, UTC).date().isoformat()
+
+
+def only(season: Season, kind: str) -> SeasonFinding:
+    (found,) = [f for f in season.findings if f.kind == kind]
+    return found
+
+
+def changes(season: Season, kind: str) -> list[ChangePoint]:
+    return [change for change in season.change_points if change.kind == kind]
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_whole_season_reads_as_it_was_staged(seed: int) -> None:
+    """Every staged event of the season is found with its date and size, on each seed."""
+    logbook = lived_season(seed).digests
+    season = find_season(logbook, rated_ah=RATED_AH)
+    check_percent(season)
+    check_zero(season)
+    check_capacity(season)
+    check_fade(logbook, season)
+    check_setting(season)
+    check_cold(season)
+    check_ledger(season)
+    assert {finding.kind for finding in season.findings} <= STAGED | HAPPENINGS
+
+
+def check_percent(season: Season) -> None:
+    """41 to 12 on 9 April: corrected at the knee, fill fully."""
+    knee = only(season, "percent_jump_knee")
+    assert day(knee.start_s) == "2026-04-09"
+    assert "fill fully" in knee.next
+    assert isinstance(knee.size, Estimate)
+    assert knee.size.value < -25
+
+
+def check_zero(season: Season) -> None:
+    """+0.35 A from 11 May, 8.4 Ah a day."""
+    zero = only(season, "zero_error")
+    assert (day(zero.start_s), zero.verdict) == ("2026-05-11", "yes")
+    assert isinstance(zero.size, Estimate)
+    assert zero.size.low < 0.35 < zero.size.high
+    assert zero.size.low * 24 < 8.4 < zero.size.high * 24
+
+
+def check_capacity(season: Season) -> None:
+    """Both tests and what the fill of April tells hold the truth of their day."""
+    assert [c.span.method for c in season.capacity] == [
+        "low to full", "full test", "refill", "full test", "refill"]
+    for capacity in season.capacity:
+        truth = truth_on(datetime.fromtimestamp(capacity.span.end_s, UTC).date())
+        # Until cell 6 is level in July it stops the charge before the pack is full.
+        held_ah = (truth.fresh_capacity_ah if day(capacity.span.end_s) < "2026-07-01"
+                   else truth.level_capacity_ah)
+        assert isinstance(capacity.ah, Estimate)
+        assert capacity.ah.low < held_ah < capacity.ah.high
+    first, last = season.capacity[1].ah, season.capacity[3].ah
+    assert isinstance(first, Estimate)
+    assert isinstance(last, Estimate)
+    assert first.value == pytest.approx(103.1, abs=0.4)
+    assert last.value == pytest.approx(101.9, abs=0.4)
+
+
+def check_fade(logbook: list[LogDigest], season: Season) -> None:
+    """Not yet distinguishable in July; about -2.3 Ah and probably real in October; no date."""
+    july = find_season([d for d in logbook if day(d.end_s) <= "2026-07-20"], rated_ah=RATED_AH)
+    assert july.fade.verdict == "cannot tell yet"
+    assert "not yet distinguishable" in july.fade.words
+    assert isinstance(july.fade.ah_per_year, NoEstimate)
+    assert season.fade.verdict == "yes"
+    assert "probably real" in season.fade.words
+    assert isinstance(season.fade.change_ah, Estimate)
+    assert season.fade.change_ah.low < -2.3 < season.fade.change_ah.high
+    assert isinstance(season.fade.eighty_percent, NoEstimate)
+
+
+def check_setting(season: Season) -> None:
+    """Capacity setting 105 to 100 on 26 August: ratio 1.05, no amps."""
+    (step,) = changes(season, "display_setting")
+    assert day(step.moment_s) == "2026-08-26"
+    assert (step.before, step.after) == pytest.approx((105.0, 100.0), abs=0.2)
+    assert step.before / step.after == pytest.approx(1.05, abs=0.003)
+    assert "no amps" in step.words
+
+
+def check_cold(season: Season) -> None:
+    """12 October: resistance about 45 % up, cold and not old; no trend is made of it."""
+    october = [f for f in season.findings
+               if f.kind == "cold_not_old" and day(f.start_s) > "2026-09"]
+    assert [day(f.start_s) for f in october] == ["2026-10-12"]
+    assert isinstance(october[0].size, Estimate)
+    assert october[0].size.low < 45 < october[0].size.high
+    lug = changes(season, "resistance")
+    assert [day(c.moment_s) for c in lug] == ["2026-04-27", "2026-05-04"]
+    assert lug[0].after > lug[0].before
+
+
+def check_ledger(season: Season) -> None:
+    """13 days without a full charge in May, give or take the first; clock back 3 days kept."""
+    gap = only(season, "no_full_charge")
+    assert "2026-05-01" <= day(gap.start_s) <= "2026-05-02"
+    assert isinstance(gap.size, Estimate)
+    assert gap.size.low <= 13 <= gap.size.high
+    clock = only(season, "clock_step")
+    assert day(clock.start_s) == "2026-07-08"
+    assert isinstance(clock.size, Estimate)
+    assert clock.size.value == pytest.approx(-3 * 86400, abs=2)
+    assert 38 < season.ledger.equivalent_full_cycles < 44
+
+
+def invented_year(tests: int = 2) -> list[LogDigest]:
+    """A full charge and a discharge to empty every few months."""
+    logs: list[LogDigest] = []
+    for number in range(tests):
+        logs += [charged_full(number * 2400), run_empty(number * 2400 + 6)]
+    return logs
+
+
+def test_two_capacities_draw_no_line() -> None:
+    """Two tests give a difference, no rate and no date."""
+    fade = find_season(invented_year(2), rated_ah=RATED_AH).fade
+
+    assert isinstance(fade.ah_per_year, NoEstimate)
+    assert isinstance(fade.change_ah, Estimate)
+    assert fade.verdict == "cannot tell yet"
+    assert "at the earliest" in fade.words
+
+
+def test_no_capacity_is_no_verdict() -> None:
+    """Drives on the flat of the curve say nothing about capacity, and what would is told."""
+    drive = digest(telemetry(steady(-25.0, 1.0), 0.8))
+    season = find_season([drive, later(drive, 24)])
+
+    assert isinstance(season.capacity_now, NoEstimate)
+    assert "fill fully" in season.capacity_now.next
+    assert season.fade.verdict == "cannot tell yet"
+
+
+def test_document_holds_the_agreed_keys() -> None:
+    """The JSON has the keys of the contract, dates in UTC."""
+    document = find_season(invented_year(3), rated_ah=RATED_AH).as_json()
+
+    assert document["schema"] == "packhand.season/1"
+    assert {"capacity", "fade", "resistance", "change_points", "equivalent_full_cycles",
+            "days_since_full", "ledger"} <= set(document)
+    assert set(document["capacity"][0]) == {"time", "ah", "method", "log"}
+    assert {"ah_per_year", "percent_since_first", "verdict", "words",
+            "eighty_percent_date"} <= set(document["fade"])
+    assert document["capacity"][0]["time"].endswith("Z")
+
+
+def test_words_come_first() -> None:
+    """The text begins with the pack and what can be said of its fade."""
+    lines = season_text(find_season(invented_year(3), rated_ah=RATED_AH)).splitlines()
+
+    assert lines[0].startswith("main, 2 April 2026")
+    assert "Fade" in lines[1] or "lost" in lines[1]
