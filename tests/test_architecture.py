@@ -51,7 +51,7 @@ ROOMS: dict[str, set[str]] = {
     "season": {"fitting", "incidents", "one_log"},
     "ahead": {"fitting", "one_log", "season"},
     "drive": {"incidents", "one_log"},
-    "parts": set(),
+    "parts": {"incidents", "one_log", "season"},
 }
 LINES_MAX = 450
 FUNCTION_MAX = 80
