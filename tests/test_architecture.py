@@ -22,6 +22,7 @@ ARROWS = {
 JOINTS = {
     "analysis/load.py": {"collector"},
     "analysis/load_logbook.py": {"collector"},
+    "analysis/asking": {"collector"},
     "analysis/parts/listing.py": {"collector.monitors.table"},
     "analysis/commands": {"collector"},
     "dashboard/store.py": {"collector"},

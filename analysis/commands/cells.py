@@ -13,12 +13,13 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .ask import answer_of, show_progress
+
 if TYPE_CHECKING:
+    from ..cells.summary import CellReport
     from ..digest import LogDigest
 
 
@@ -32,17 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from ..cells.summary import find_cells
     from ..cells.text import cells_text
-    from ..load import typed_pack
 
-    pack = typed_pack(arguments.source)
-    capacity_ah = arguments.capacity or pack.get("rated_ah")
-    bleed_a = arguments.bleed / 1000 if arguments.bleed else pack.get("limits", {}).get("bleed_a")
-    digests, problems = _digests(arguments.source)
-    for line in problems:
-        print(f"packhand cells: {line}", file=sys.stderr)
-    report = find_cells(digests, capacity_ah=capacity_ah, bleed_a=bleed_a)
+    report = _report(arguments)
     if arguments.json:
         print(json.dumps(report.as_json(arguments.source.name), ensure_ascii=False, indent=2))
     else:
@@ -50,14 +43,27 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _digests(source: Path) -> tuple[Sequence[LogDigest], Sequence[str]]:
+def _report(arguments: argparse.Namespace) -> CellReport:
+    from ..asking.book import Book
+    from ..asking.questions import ask_cells
+    from ..cells.summary import find_cells
+
+    bleed_a = arguments.bleed / 1000 if arguments.bleed else None
+    if arguments.source.is_dir():
+        return answer_of("cells", lambda book: ask_cells(book, arguments.capacity, bleed_a),
+                         Book.open(arguments.source, progress=show_progress))
+    from ..load import typed_pack
+
+    pack = typed_pack(arguments.source)
+    return find_cells([_digest(arguments.source)],
+                      capacity_ah=arguments.capacity or pack.get("rated_ah"),
+                      bleed_a=bleed_a or pack.get("limits", {}).get("bleed_a"))
+
+
+def _digest(log: Path) -> LogDigest:
     from ..cells.summary import CELL_PARTS
     from ..digest import PARTS, digest_log
     from ..load import load_telemetry
-    from ..load_logbook import read_digests
 
-    if source.is_dir():
-        read = read_digests(source, CELL_PARTS)
-        return read.digests, read.problems
     columns = dict.fromkeys(["voltage_v", *(c for p in CELL_PARTS for c in PARTS[p].columns)])
-    return [digest_log(load_telemetry(source, columns), source.name, parts=CELL_PARTS)], ()
+    return digest_log(load_telemetry(log, columns), log.name, parts=CELL_PARTS)

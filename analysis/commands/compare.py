@@ -13,9 +13,10 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from datetime import date
 from pathlib import Path
+
+from .ask import answer_of, book_of
 
 Span = tuple[date, date]
 
@@ -47,24 +48,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from ..ahead.compare import PARTS_NEEDED, compare_digests, day_of
     from ..ahead.compare_text import bands_json, compare_text
-    from ..ahead.speed_bands import LogBands, speed_bands
-    from ..load_logbook import of_pack, read_digests
+    from ..asking.questions import ask_compare
 
     spans = _spans(arguments)
-    digested = read_digests(arguments.logbook, PARTS_NEEDED)
-    for problem in digested.problems:
-        print(f"packhand compare: left out: {problem}", file=sys.stderr)
-    digests = of_pack(digested, arguments.pack, str(arguments.logbook))
-    before, after = ([d for d in digests if first <= day_of(d) <= last] for first, last in spans)
-    found = compare_digests(before, after)
-    old, new = (speed_bands(d.of(LogBands) for d in side) for side in (before, after))
+    found = answer_of("compare", lambda book: ask_compare(book, *spans), book_of(arguments))
     if arguments.json:
-        document = {"schema": "packhand.compare/1"} | found.as_json() | bands_json(old, new)
+        document = ({"schema": "packhand.compare/1"} | found.change.as_json()
+                    | bands_json(found.before, found.after))
         print(json.dumps(document, ensure_ascii=False, indent=2))
     else:
-        print(compare_text(found, old, new))
+        print(compare_text(found.change, found.before, found.after))
     return 0
 
 

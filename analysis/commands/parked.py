@@ -14,10 +14,11 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from .ask import answer_of, book_of
 
 if TYPE_CHECKING:
     from ..estimate import Answer
@@ -57,18 +58,15 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _read(arguments: argparse.Namespace) -> tuple[Parked | None, float, float]:
     """What the logbook tells, the capacity, and the end of the last log [s, Unix time]."""
-    if arguments.logbook is None:
-        return None, arguments.capacity or 100.0, datetime.now(UTC).timestamp()
-    from ..load import typed_pack
-    from ..load_logbook import read_digests
-    from ..season.parked import PARKED_PARTS, find_parked
+    from ..season.parked import USUAL_AH
 
-    read = read_digests(arguments.logbook, PARKED_PARTS)
-    for line in read.problems:
-        print(f"packhand parked: {line}", file=sys.stderr)
-    capacity_ah = arguments.capacity or typed_pack(arguments.logbook).get("rated_ah", 100.0)
-    last_s = max((d.end_s for d in read.digests), default=datetime.now(UTC).timestamp())
-    return find_parked(read.digests, capacity_ah), capacity_ah, last_s
+    if arguments.logbook is None:
+        return None, arguments.capacity or USUAL_AH, datetime.now(UTC).timestamp()
+    from ..asking.questions import ask_parked
+
+    found = answer_of("parked", lambda book: ask_parked(book, arguments.capacity),
+                      book_of(arguments))
+    return found.parked, found.capacity_ah, found.last_s
 
 
 def _lay_up(arguments: argparse.Namespace, parked: Parked | None, capacity_ah: float,

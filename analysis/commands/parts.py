@@ -25,13 +25,11 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from ..parts.pack import SeenPack
+from .ask import answer_of, show_progress
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,13 +40,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from ..parts.judged import judge_parts
+    from ..asking.book import Book
+    from ..asking.questions import ask_parts, ask_seen_pack
     from ..parts.listing import read_parts_list
-    from ..parts.pack import pack_figures
 
     listed = read_parts_list(_tables(arguments.parts), str(arguments.parts))
-    seen = _seen(arguments.logbook, listed.pack.name) if arguments.logbook else None
-    judged = judge_parts(listed, pack_figures(listed.pack, seen))
+    seen = answer_of("parts", ask_seen_pack, Book.open(
+        arguments.logbook, listed.pack.name or None, show_progress)) if arguments.logbook else None
+    judged = ask_parts(listed, seen)
     if arguments.json:
         print(json.dumps(judged.as_json(), ensure_ascii=False, indent=2))
     else:
@@ -68,18 +67,3 @@ def _tables(path: Path) -> dict[str, Any]:
     except OSError as error:
         raise DescriptionError(str(path), f"cannot be read ({error.strerror})",
                                "give the path of a TOML file") from None
-
-
-def _seen(root: Path, pack: str) -> SeenPack:
-    """What the logbook saw of the pack; of the one logged last if the list names none."""
-    from ..load_logbook import of_pack, read_digests
-    from ..one_log.use import LogUse
-    from ..parts.pack import seen_pack
-    from ..season.resistance_trend import LogResistance
-    from .progress import show_progress
-
-    book = read_digests(root, ("use", "resistance"), show_progress)
-    for problem in book.problems:
-        print(f"packhand parts: left out: {problem}", file=sys.stderr)
-    return seen_pack((digest.of(LogUse), digest.of(LogResistance))
-                     for digest in of_pack(book, pack or None, str(root)))

@@ -12,8 +12,9 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from pathlib import Path
+
+from .ask import answer_of, book_of
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,32 +24,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from collector.logbook import Logbook
-
-    from ..load_logbook import of_pack, read_digests
-    from ..season.summary import PARTS_NEEDED, find_season
+    from ..asking.questions import ask_season
     from ..season.text import season_text
-    from .progress import show_progress
 
-    book = Logbook.open(arguments.logbook)
-    config = book.config()
-    digested = read_digests(arguments.logbook, PARTS_NEEDED, show_progress)
-    for problem in digested.problems:
-        print(f"packhand season: left out: {problem}", file=sys.stderr)
-    digests = of_pack(digested, arguments.pack, str(arguments.logbook))
-    season = find_season(digests, rated_ah=rated_ah(config, digests[-1].head.pack))
+    season = answer_of("season", ask_season, book_of(arguments))
     if arguments.json:
         print(json.dumps(season.as_json(), ensure_ascii=False, indent=2))
     else:
         print(season_text(season))
     return 0
-
-
-def rated_ah(config: dict[str, object], pack: str) -> float | None:
-    """What ``logbook.toml`` says the pack is rated at; ``None`` if it says nothing."""
-    packs = config.get("pack")
-    for table in packs if isinstance(packs, list) else []:
-        if isinstance(table, dict) and table.get("name") == pack:
-            rating = table.get("rated_ah")
-            return float(rating) if isinstance(rating, int | float) and rating > 0 else None
-    return None

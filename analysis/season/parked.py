@@ -42,6 +42,8 @@ UNSEEN_MAX_H: Final = 31 * 24.0
 #: Percent to reckon to: below it a pack must not be stored (common practice, no source). [%]
 LAY_UP_PCT: Final = 20.0
 _MAD: Final = 1.4826
+#: What a pack is taken to hold when nobody typed it. [Ah]
+USUAL_AH: Final = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +84,7 @@ class Parked:
                               "words": e.words, "next": e.next} for e in self.episodes]}
 
 
-def find_parked(digests: Sequence[LogDigest], capacity_ah: float = 100.0) -> Parked:
+def find_parked(digests: Sequence[LogDigest], capacity_ah: float = USUAL_AH) -> Parked:
     """The drain of a parked pack over a logbook.
 
     Parameters

@@ -172,7 +172,7 @@ def test_a_claim_may_stand_in_the_notes(tmp_path: Path,
     told = capsys.readouterr()
 
     assert "“30 km on a charge”" in told.out
-    assert "claim in notes left out: 'goes far'" in told.err
+    assert "left out: claim in notes: 'goes far'" in told.err
 
 
 @pytest.mark.parametrize(("words", "message"), [

@@ -1,0 +1,111 @@
+"""One function a question of a whole logbook. All raise ``LogbookError`` where no log answers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from ..ahead import usable_energy
+from ..ahead.claims import Claim
+from ..ahead.compare import PARTS_NEEDED as COMPARE_PARTS
+from ..ahead.compare import Comparison, compare_digests, day_of
+from ..ahead.range_answer import RangeAnswer, Wish, find_range
+from ..ahead.speed_bands import LogBands, SpeedBand, speed_bands
+from ..cells.summary import CELL_PARTS, CellReport, find_cells
+from ..one_log.use import LogUse
+from ..parts.judged import JudgedParts, judge_parts
+from ..parts.listing import PartsList
+from ..parts.pack import SeenPack, pack_figures, seen_pack
+from ..season.parked import PARKED_PARTS, USUAL_AH, Parked, find_parked
+from ..season.resistance_trend import LogResistance
+from ..season.summary import PARTS_NEEDED as SEASON_PARTS
+from ..season.summary import Season, find_season
+from .book import Asked, Book
+from .told import claims_told, conditions_noted
+
+#: First and last day, both included.
+Span = tuple[date, date]
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Two spans of days, and what each used in its bands of speed."""
+
+    change: Comparison
+    before: tuple[SpeedBand, ...]
+    after: tuple[SpeedBand, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ParkedPack:
+    """What parking costs; of which capacity [Ah]; the end of the last log [s, Unix time]."""
+
+    parked: Parked
+    capacity_ah: float
+    last_s: float
+
+
+def ask_season(book: Book) -> Asked[Season]:
+    """Capacity, fade, resistance, efficiency and use of the pack."""
+    asked = book.digests(SEASON_PARTS)
+    return Asked(find_season(asked.answer, rated_ah=_rated_ah(book, asked.answer[-1].head.pack)),
+                 asked.left_out)
+
+
+def ask_cells(book: Book, capacity_ah: float | None = None,
+              bleed_a: float | None = None) -> Asked[CellReport]:
+    """Who leads and lags; what the pack holds and the board bleeds as typed, unless given."""
+    asked = book.digests(CELL_PARTS)
+    pack = asked.answer[-1].head.pack
+    return Asked(find_cells(asked.answer, capacity_ah=capacity_ah or _rated_ah(book, pack),
+                            bleed_a=bleed_a or book.limit(pack, "bleed_a")), asked.left_out)
+
+
+def ask_range(book: Book, wish: Wish, claims: Sequence[Claim] = ()) -> Asked[RangeAnswer]:
+    """How far and how long, and what these claims and those of the logbook are worth.
+
+    ``wish`` needs neither mass nor rating: the logbook's tables tell them.
+    """
+    asked = book.digests(usable_energy.PARTS_NEEDED)
+    notes = book.notes()
+    told = claims_told(book, notes)
+    head = asked.answer[-1].head
+    wish = replace(wish, mass_kg=book.figure("vehicle", head.vehicle, "mass_kg"),
+                   rated_ah=_rated_ah(book, head.pack))
+    answer = find_range(asked.answer, (*claims, *told.answer), wish,
+                        conditions_noted(asked.answer, notes))
+    return Asked(answer, (*asked.left_out, *told.left_out))
+
+
+def ask_compare(book: Book, before: Span, after: Span) -> Asked[Compared]:
+    """Did what happened between two spans of days change the use of energy?"""
+    asked = book.digests(COMPARE_PARTS)
+    old, new = ([d for d in asked.answer if first <= day_of(d) <= last]
+                for first, last in (before, after))
+    return Asked(Compared(compare_digests(old, new), speed_bands(d.of(LogBands) for d in old),
+                          speed_bands(d.of(LogBands) for d in new)), asked.left_out)
+
+
+def ask_parked(book: Book, capacity_ah: float | None = None) -> Asked[ParkedPack]:
+    """What the pack loses while it stands."""
+    asked = book.digests(PARKED_PARTS)
+    held_ah = capacity_ah or _rated_ah(book, asked.answer[-1].head.pack) or USUAL_AH
+    return Asked(ParkedPack(find_parked(asked.answer, held_ah), held_ah,
+                            max(d.end_s for d in asked.answer)), asked.left_out)
+
+
+def ask_seen_pack(book: Book) -> Asked[SeenPack]:
+    """The hardest that was measured of the pack: volts, amps, resistance."""
+    asked = book.digests(("use", "resistance"))
+    return Asked(seen_pack((d.of(LogUse), d.of(LogResistance)) for d in asked.answer),
+                 asked.left_out)
+
+
+def ask_parts(listed: PartsList, seen: SeenPack | None = None) -> JudgedParts:
+    """A parts list judged at the volts and amps typed, or measured where they are harder."""
+    return judge_parts(listed, pack_figures(listed.pack, seen))
+
+
+def _rated_ah(book: Book, pack: str) -> float | None:
+    return book.figure("pack", pack, "rated_ah")
