@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -22,8 +22,19 @@ _CODING_COST: Final[Mapping[str, float]] = {
 _LENGTH_COST: Final = {1: 0.0, 2: 0.0, 3: 0.6, 4: 0.2}
 
 
-#: Form, place, scale, offset and cost of something that agrees with the readings.
-Found = tuple[Form | None, int, float, float, float]
+class Found(NamedTuple):
+    """Something that agrees with the readings."""
+
+    form: Form | None
+    place: int
+    scale: float
+    offset: float
+    #: How unusual a choice it would be. [log10]
+    cost: float
+    #: How likely chance makes an offset as round as this. [log10]
+    log10_round: float = 0.0
+
+
 #: More agree only where the readings say next to nothing.
 _TRACED_MOST: Final = 1500
 
@@ -84,7 +95,7 @@ def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
                               for n in np.flatnonzero(fits)}
                     for window, raw in zip(windows, raws, strict=True):
                         fits[fits] = window.shows(raw[:, fits] * scale + offset)
-                    found += [(form, int(n), scale, offset, cost + offset_cost)
+                    found += [Found(form, int(n), scale, offset, cost + offset_cost)
                               for n in np.flatnonzero(fits)]
     return _looked_at(columns, windows, found, limits, len(tried))
 
@@ -109,7 +120,7 @@ def _looks(columns: Columns,
 
 def _looked_at(columns: Columns, windows: Sequence[Window], found: Sequence[Found],
                limits: Band, tried: int, is_placed: bool = True) -> Hunt:
-    plainest = sorted(found, key=lambda one: one[-1])[:_TRACED_MOST]
+    plainest = sorted(found, key=lambda one: one.cost)[:_TRACED_MOST]
     return Hunt(list(_traced(columns, windows, plainest, limits, is_placed)), max(tried, 1),
                 len(found) > len(plainest))
 
@@ -117,7 +128,7 @@ def _looked_at(columns: Columns, windows: Sequence[Window], found: Sequence[Foun
 def _traced(columns: Columns, windows: Sequence[Window], found: Sequence[Found],
             limits: Band, is_placed: bool) -> Iterator[Candidate]:
     """The finds whose whole trace holds, with their odds."""
-    for form, place, scale, offset, cost in found:
+    for form, place, scale, offset, cost, log10_round in found:
         values = columns.trace(form, place) * scale + offset
         if (_ends_idle(columns, form, place, values)
                 or not is_continuous(values, full_scale(form) * abs(scale))
@@ -126,7 +137,7 @@ def _traced(columns: Columns, windows: Sequence[Window], found: Sequence[Found],
         resolution = 2 * min(window.tolerance for window in windows) + abs(scale)
         places = (limits.high - limits.low) / resolution if is_placed else 1.0
         yield Candidate(columns.spot(form, place), scale, offset, values,
-                        log10_chance(values, windows, places),
+                        log10_chance(values, windows, places) + log10_round,
                         cost + _form_cost(form, values, scale))
 
 
@@ -140,11 +151,12 @@ def _ends_idle(columns: Columns, form: Form | None, place: int, values: Figures)
 
 
 def _lacks_sign(columns: Columns, form: Form | None, place: int, figures: Figures) -> bool:
-    """Whether a minus stands right before these digits in some frames."""
+    """Whether a minus stands right before these digits in some frames, but not in all."""
     if form is None or form.coding != "digits" or place == 0:
         return False
     longer = columns.trace(Form("digits", form.length + 1), place - 1)
-    return bool(((longer == -figures) & (figures != 0)).any())
+    has_minus = (longer == -figures)[figures != 0]
+    return bool(has_minus.any() and not has_minus.all())
 
 
 def full_scale(form: Form | None) -> float:
@@ -199,13 +211,22 @@ def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) ->
                         seen[int(place)] = [np.unique(raw[:, place]) for raw in raws]
                     zero = _zero_point(seen[int(place)], windows, scale)
                     if zero is not None:
-                        found.append((form, int(place), scale, -zero * scale,
-                                      cost + _zero_cost(zero)))
+                        found.append(Found(form, int(place), scale, -zero.raw * scale,
+                                           cost + _zero_cost(zero.raw), zero.log10_round))
     return _looked_at(columns, windows, found, limits, len(tried), is_placed=False)
 
 
+@dataclass(frozen=True)
+class _Zero:
+    """The raw value that stands for no amps."""
+
+    raw: int
+    #: How likely as round a one is among all that agree. [log10]
+    log10_round: float
+
+
 def _zero_point(raws: Sequence[Figures], windows: Sequence[Window],
-                scale: float) -> int | None:
+                scale: float) -> _Zero | None:
     """The roundest raw value that, taken as zero, agrees with every window.
 
     ``raws`` holds the different numbers of each window.
@@ -224,24 +245,50 @@ def _zero_point(raws: Sequence[Figures], windows: Sequence[Window],
             if zero and all(((s[0] <= zero) & (s[1] >= zero)).any() for s in spans) and (
                     best is None or _zero_cost(zero) < _zero_cost(best)):
                 best = zero
-    return best
+    if best is None:
+        return None
+    return _Zero(best, min(0.0, math.log10(max(_agreeing(spans), 1) / _roundness(best))))
+
+
+def _agreeing(spans: Sequence[tuple[Figures, Figures]]) -> int:
+    """How many integers lie within a span of every window."""
+    lowest = max(float(low.min()) for low, _ in spans)
+    count = int(min(float(high.max()) for _, high in spans) - lowest) + 1
+    agree = np.ones(max(count, 0), dtype=bool)
+    for low, high in spans:
+        begins, stops = np.clip(low - lowest, 0, count), np.clip(high - lowest + 1, 0, count)
+        edges = np.zeros(count + 1)
+        np.add.at(edges, begins.astype(int), 1)
+        np.add.at(edges, stops.astype(int), -1)
+        agree &= np.cumsum(edges)[:-1] > 0
+    return int(agree.sum())
 
 
 def _round_integers(low: int, high: int) -> list[int]:
     """Integers within the span, those that are multiples of the largest steps."""
-    for step in (10000, 5000, 1000, 500, 100, 50, 16, 10, 5, 1):
+    for step in (*_ROUND_COST, 16, 5, 1):
         first = -(-low // step) * step
         if first <= high:
             return list(range(first, high + 1, step))[:40]
     return []
 
 
+#: Round zero points are likelier than others: what multiples of each step cost. [log10]
+_ROUND_COST: Final = {10000: 0.3, 5000: 0.5, 1000: 0.7, 500: 1.0, 100: 1.3, 50: 1.8, 10: 2.5}
+#: About as far apart as the powers of two of 16 bits are on average, which are round as well.
+_POWER_STEP: Final = 4096
+
+
+def _roundness(zero: int) -> int:
+    """How far apart zeros as round as this are; 1 for any."""
+    if _is_power(zero):
+        return _POWER_STEP
+    return next((step for step in _ROUND_COST if zero % step == 0), 1)
+
+
 def _zero_cost(zero: int) -> float:
-    """Round zero points and powers of two are likelier than others. [log10]"""
-    if zero > 0 and zero & (zero - 1) == 0 and zero >= 64:
-        return 0.3
-    for step, cost in ((10000, 0.3), (5000, 0.5), (1000, 0.7), (500, 1.0), (100, 1.3), (50, 1.8),
-                       (10, 2.5)):
-        if zero % step == 0:
-            return cost
-    return 3.5
+    return 0.3 if _is_power(zero) else _ROUND_COST.get(_roundness(zero), 3.5)
+
+
+def _is_power(zero: int) -> bool:
+    return zero >= 64 and zero & (zero - 1) == 0

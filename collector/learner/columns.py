@@ -114,6 +114,10 @@ class Columns(Protocol):
         """What the columns of a form do over the capture."""
         ...
 
+    def news(self, *spots: Spot) -> Rows:
+        """Frames in which all these numbers were told anew."""
+        ...
+
 
 def _habits(columns: Columns, form: Form | None) -> Habits:
     count = len(columns.times_s)
@@ -171,6 +175,11 @@ class BinaryColumns:
             self._known[form] = found
         return self._known[form]
 
+    def news(self, *spots: Spot) -> Rows:
+        if self.kinds is None:
+            return np.arange(len(self.times_s))
+        return np.flatnonzero(np.all([self.kinds.is_new_at(spot.base) for spot in spots], axis=0))
+
 
 class TextColumns:
     """Values of text lines by their key; a value that is no number is NaN."""
@@ -195,6 +204,9 @@ class TextColumns:
 
     def habits(self, _form: Form | None) -> Habits:
         return self._habits
+
+    def news(self, *_spots: Spot) -> Rows:
+        return np.arange(len(self.times_s))
 
     @cached_property
     def _habits(self) -> Habits:

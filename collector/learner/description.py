@@ -17,7 +17,7 @@ from .columns import tables
 from .cutting import Cut, with_start
 from .directed import direction_table
 from .lesson import Lesson
-from .sag import Sag, sag
+from .sag import Sag, relation
 from .text_lines import TextCut
 
 #: Volts that follow amps at least so well tell which sign means out of the pack.
@@ -59,7 +59,7 @@ def _field(lesson: Lesson, column: str, candidate: Candidate) -> dict[str, Any]:
     table = tables(candidate.spot, column, candidate.scale, candidate.offset)
     if candidate.flag is None:
         return table
-    return table | {"direction": direction_table(candidate.flag, _relation(lesson).slope_ohm > 0)}
+    return table | {"direction": direction_table(candidate.flag, _sag(lesson).slope_ohm > 0)}
 
 
 def is_usable(top: Mapping[str, Any]) -> bool:
@@ -115,21 +115,21 @@ def _rule(rule: Rule) -> dict[str, Any]:
 
 def _sign(lesson: Lesson) -> str:
     """What the volts say about the sign of the amps; empty where they say too little."""
-    relation, amps = _relation(lesson), lesson.found.get("current_a")
-    if relation.r_squared < _SIGN_FROM or amps is None:
+    sag, amps = _sag(lesson), lesson.found.get("current_a")
+    if sag.r_squared < _SIGN_FROM or amps is None:
         return ""
-    is_minus_out = relation.slope_ohm > 0
+    is_minus_out = sag.slope_ohm > 0
     if amps.flag is not None:
         return "negative_is_discharge" if is_minus_out or amps.flag.other is not None else ""
     return "negative_is_discharge" if is_minus_out else "positive_is_discharge"
 
 
-def _relation(lesson: Lesson) -> Sag:
+def _sag(lesson: Lesson) -> Sag:
     """How volts answer amps; nothing where one of them is open."""
     volts, amps = lesson.found.get("voltage_v"), lesson.found.get("current_a")
     if volts is None or amps is None or lesson.columns is None:
         return Sag(0.0, 0.0, 0)
-    return sag(volts.values, amps.values, lesson.columns.times_s)
+    return relation(lesson.columns, volts, amps)
 
 
 def toml_text(top: Mapping[str, Any]) -> str:

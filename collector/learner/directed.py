@@ -98,8 +98,8 @@ def _under_flags(size: Candidate, flags: Sequence[_Seen],
         change = log10_chance(values, windows, 1) - log10_chance(
             size.values, [replace(w, value=abs(w.value)) for w in windows], 1)
         yield replace(size, values=values, flag=flag, log10_p=size.log10_p + change,
-                      cost=size.cost + _FLAG_COST + leap_cost
-                      + 0.5 * math.log10(max(len(flags), 1)))
+                      cost=size.cost + _FLAG_COST + 0.5 * math.log10(max(len(flags), 1)),
+                      support=size.support - leap_cost)
 
 
 def _leaps(values: Figures) -> float:

@@ -43,6 +43,8 @@ class Kinds:
 
     at: int
     blocks: tuple[Block, ...]
+    #: In which rows a message of each block was new. [rows, blocks]
+    is_new: NDArray[np.bool_]
 
     @property
     def taken(self) -> set[int]:
@@ -53,6 +55,11 @@ class Kinds:
     def block_of(self, place: int) -> Block:
         """The block that a byte of the wide frame lies in."""
         return next(b for b in reversed(self.blocks) if b.base <= place)
+
+    def is_new_at(self, base: int) -> NDArray[np.bool_]:
+        """In which rows the message was new whose block begins there."""
+        found: NDArray[np.bool_] = self.is_new[:, [b.base for b in self.blocks].index(base)]
+        return found
 
 
 def find_code(frames: Sequence[bytes], length_at: int) -> int | None:
@@ -116,7 +123,8 @@ def side_by_side(frames: Sequence[bytes], times_s: Times, tail: int,
     is_row = (codes == _pace(codes, common, times_s)) & (np.min(latest, axis=0) >= 0)
     rows = np.flatnonzero(is_row)
     wide = np.hstack([table[seen[rows]] for table, seen in zip(parts, latest, strict=True)])
-    return wide, times_s[rows], Kinds(code_at or 0, tuple(blocks))
+    is_new = np.stack([np.diff(seen[rows], prepend=-1) > 0 for seen in latest], axis=1)
+    return wide, times_s[rows], Kinds(code_at or 0, tuple(blocks), is_new)
 
 
 def _pace(codes: NDArray[np.int64], common: Sequence[int], times_s: Times) -> int:

@@ -16,12 +16,12 @@ from ..rawfile import Chunk
 from ..record import in_log_order, quantity_of
 from .candidates import Candidate, Hunt, hunt, hunt_zero_point
 from .choice import Family, Verdict, decide, families, tells_one_way
-from .codings import Figures, Form
+from .codings import Form
 from .columns import BinaryColumns, Columns, Spot, TextColumns
 from .cutting import Cut, binary_cuts
 from .directed import hunt_directed
 from .readings import Reading
-from .sag import charge_support, sag, unsteadiness
+from .sag import charge_support, relation, unsteadiness
 from .series import Cells, find_cells, find_sequence
 from .stream import Stream
 from .text_lines import TextCut, text_cut
@@ -206,35 +206,31 @@ class _Search:
         candidate = candidate.supported(-3 * max(0.0, min(spread_s, 2.0) - _LAG_SPREAD_S))
         volts, amps = self._known("voltage_v"), self._known("current_a")
         if column == "current_a" and volts is not None and not self._is_in_volts(candidate):
-            relation = sag(volts, candidate.values, self._columns.times_s)
-            return candidate.supported(relation.support)
+            return candidate.supported(relation(self._columns, volts, candidate).support)
         if column == "voltage_v" and amps is not None and "current_a" not in self.open:
-            return candidate.supported(sag(candidate.values, amps, self._columns.times_s).support)
+            return candidate.supported(relation(self._columns, candidate, amps).support)
         if column == "soc_pct":
             return candidate.supported(-unsteadiness(candidate.values, abs(candidate.scale)) + (
                 0.0 if amps is None else charge_support(
-                    candidate.values, amps, self._columns.times_s, abs(candidate.scale))))
+                    candidate.values, amps.values, self._columns.times_s, abs(candidate.scale))))
         return candidate
 
-    def _known(self, column: str) -> Figures | None:
+    def _known(self, column: str) -> Candidate | None:
+        """The likeliest answer so far, decided or not."""
         verdict = self.verdicts.get(column)
-        if verdict is None or not verdict.families:
-            return None
-        return verdict.families[0].chosen.values
+        return verdict.families[0].chosen if verdict is not None and verdict.families else None
 
     def _is_in_volts(self, candidate: Candidate) -> bool:
         """Whether amps are read from the bytes of the volts: those always go together."""
-        verdict = self.verdicts.get("voltage_v")
-        return verdict is not None and bool(verdict.families) and bool(
-            verdict.families[0].chosen.spot.bytes & candidate.spot.bytes)
+        volts = self._known("voltage_v")
+        return volts is not None and bool(volts.spot.bytes & candidate.spot.bytes)
 
     def _sags(self, family: Family) -> bool:
         """Whether volts answer these amps; without volts nobody can say."""
         volts = self._known("voltage_v")
         if volts is None or self._is_in_volts(family.chosen):
             return False
-        relation = sag(volts, family.chosen.values, self._columns.times_s)
-        return relation.count >= 5 and relation.r_squared >= _SAG_LEAST
+        return relation(self._columns, volts, family.chosen).r_squared >= _SAG_LEAST
 
 
 def _has_variety(windows: Sequence[Window]) -> bool:

@@ -8,11 +8,15 @@ from typing import Final
 
 import numpy as np
 
+from .candidates import Candidate
 from .codings import Figures
+from .columns import Columns
 from .stream import Times
 
 #: Steps between looks at both traces. [s]
 _STEP_S: Final = 1.0
+#: Looks without which nothing is said.
+_LEAST: Final = 5
 #: Looks that count as independent at most; they follow each other, so not all are news.
 _COUNT_MOST: Final = 80
 #: Percent that may stray from the counted charge by so much without a doubt. [%]
@@ -33,7 +37,7 @@ class Sag:
     @property
     def support(self) -> float:
         """Log odds for a relation against none. [log10]"""
-        if self.count < 5:
+        if self.count < _LEAST:
             return 0.0
         count = min(self.count, _COUNT_MOST)
         return -0.5 * count * math.log10(max(1 - self.r_squared, 0.002))
@@ -41,6 +45,8 @@ class Sag:
 
 def sag(voltage_v: Figures, current_a: Figures, times_s: Times) -> Sag:
     """Regress steps of volts on steps of amps; frames without both are left out."""
+    if len(times_s) < _LEAST:
+        return Sag(0.0, 0.0, 0)
     period_s = max(float(np.median(np.diff(times_s))), 1e-3)
     step = max(1, round(_STEP_S / period_s))
     volts = voltage_v[step:] - voltage_v[:-step]
@@ -49,11 +55,17 @@ def sag(voltage_v: Figures, current_a: Figures, times_s: Times) -> Sag:
     good = np.isfinite(volts) & np.isfinite(amps) & is_near
     volts, amps = volts[good][::step], amps[good][::step]
     count = int((np.abs(amps) > 0.02 * np.abs(amps).max(initial=1e-9)).sum())
-    if count < 5 or not amps.any() or not volts.any():
+    if count < _LEAST or not amps.any() or not volts.any():
         return Sag(0.0, 0.0, 0)
     slope = float(amps @ volts / (amps @ amps))
     r_squared = float((amps @ volts) ** 2 / ((amps @ amps) * (volts @ volts)))
     return Sag(slope, min(r_squared, 1.0), count)
+
+
+def relation(columns: Columns, volts: Candidate, amps: Candidate) -> Sag:
+    """How volts answer amps, looked at where both were told anew."""
+    rows = columns.news(volts.spot, amps.spot)
+    return sag(volts.values[rows], amps.values[rows], columns.times_s[rows])
 
 
 def charge_support(soc_pct: Figures, current_a: Figures, times_s: Times, step_pct: float) -> float:
