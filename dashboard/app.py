@@ -17,12 +17,15 @@ from collector.errors import PackhandError
 from .door import Door
 from .guard import protect
 from .moments import block
-from .pages import diary, drive, drives, now
+from .pages import diary, drive, drives, now, parked
 from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
 from .store import Store
 
 #: Every page, in the order of the menu.
-PAGES: Final = cast("tuple[Page, ...]", (now, drives, drive, diary))
+PAGES: Final = cast("tuple[Page, ...]", (
+    now, drives, drive, diary,
+    parked,
+))
 
 
 def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
@@ -36,7 +39,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
         assets_external_path="", url_base_pathname="/",
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"},
                    {"name": "color-scheme", "content": "light dark"}])
-    app.layout = frame(store.units)
+    app.layout = frame(store.units, is_invented=store.is_invented)
     _register_shell(app, store)
     for page in PAGES:
         page.register(app, store)

@@ -4,27 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import Final
+from dataclasses import replace
 
 from analysis.drive.summary import DriveSummary
-from analysis.estimate import Answer, Badge, Estimate
+from analysis.estimate import Estimate
 
+from .elements import Fact, answer_fact
 from .quantities import MILE_M, NBSP, Units, length_factor, number
 from .recency import span_words
-
-#: An interval is told with this many significant digits (JCGM 100:2008, 7.2.6: at most two).
-_DIGITS: Final = 1
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """One row: what it is, the figure, the small print, where it comes from."""
-
-    label: str
-    figure: str
-    more: str
-    badge: Badge
 
 
 def facts_of(summary: DriveSummary, units: Units) -> list[Fact]:
@@ -34,20 +21,20 @@ def facts_of(summary: DriveSummary, units: Units) -> list[Fact]:
 
 def _facts(summary: DriveSummary, units: Units) -> Iterator[Fact]:
     flow = summary.flow
-    yield _answer("Out of the pack", flow.charge_out_ah)
-    yield _answer("Into the pack", flow.charge_in_ah)
-    yield _answer("Energy out", flow.energy_out_wh)
+    yield answer_fact("Out of the pack", flow.charge_out_ah)
+    yield answer_fact("Into the pack", flow.charge_in_ah)
+    yield answer_fact("Energy out", flow.energy_out_wh)
     if flow.peak:
         way = "out" if flow.peak.current_a < 0 else "in"
         yield Fact("Most amps", f"{number(abs(flow.peak.current_a), 0)}{NBSP}A {way}",
                    _worst(summary), "measured")
     if isinstance(summary.distance_m, Estimate):
         miles = units.distance == "mi"
-        yield _answer("Distance", summary.distance_m.scaled(
+        yield answer_fact("Distance", summary.distance_m.scaled(
             1 / MILE_M if miles else 0.001, units.distance))
     if isinstance(summary.consumption_wh_per_km, Estimate):
         yield _per_distance(summary.consumption_wh_per_km, units)
-    yield _answer("Pack resistance", summary.resistance.after_1_s)
+    yield answer_fact("Pack resistance", summary.resistance.after_1_s)
     yield Fact("What minus means", {
         "negative_is_discharge": "out of the pack", "positive_is_discharge": "into the pack",
         "unsigned": "the amps carry no sign", "undecided": "cannot tell yet",
@@ -62,10 +49,10 @@ def _per_distance(wh_per_km: Estimate, units: Units) -> Fact:
     """Energy for a distance; the other way round only where the interval holds no zero."""
     wh = wh_per_km.scaled(length_factor(units), units.per)
     if units.per != "mi/kWh":
-        return _answer("For each " + ("mile" if units.per == "Wh/mi" else "kilometre"), wh)
+        return answer_fact("For each " + ("mile" if units.per == "Wh/mi" else "kilometre"), wh)
     if wh.low <= 0:
-        return _answer("For each mile", replace(wh, unit="Wh/mi"))
-    return _answer("With each kilowatt-hour",
+        return answer_fact("For each mile", replace(wh, unit="Wh/mi"))
+    return answer_fact("With each kilowatt-hour",
                    Estimate(1000 / wh.value, 1000 / wh.high, 1000 / wh.low, "mi/kWh", wh.coverage))
 
 
@@ -74,22 +61,3 @@ def _worst(summary: DriveSummary) -> str:
     told = [f"{number(rms, 0)}{NBSP}A over {name}"
             for name, rms in summary.flow.rms_current_a.items() if math.isfinite(rms)]
     return "worst RMS: " + ", ".join(told) if told else ""
-
-
-def _answer(label: str, answer: Answer) -> Fact:
-    if not isinstance(answer, Estimate):
-        return Fact(label, "cannot tell yet", f"{answer.reason}; {answer.next}", "worked out")
-    digits = digits_for(answer.half_width)
-    return Fact(label, f"{number(answer.value, digits)}{NBSP}{answer.unit}",
-                f"between {number(answer.low, digits)} and {number(answer.high, digits)}, "
-                f"{100 * answer.coverage:.0f}{NBSP}% sure", "worked out")
-
-
-def digits_for(half_width: float) -> int:
-    """Decimals that an interval of this half width deserves."""
-    if not half_width > 0:
-        return 1
-    places = 0
-    while half_width * 10**places < 10**(_DIGITS - 1) and places < 4:
-        places += 1
-    return places

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Final, Protocol
 from urllib.parse import parse_qs, unquote
 
 from dash import Dash, dcc, html
@@ -31,8 +31,8 @@ class Page(Protocol):
     PATH: str
     #: Title of the document, and label of the way to it.
     TITLE: str
-    #: Whether the way to it stands at the top of every page.
-    IN_MENU: bool
+    #: The group of pages in which its way stands, one of ``GROUPS``; empty if in none.
+    GROUP: str
 
     def layout(self, store: Store, place: Place) -> Component:
         """The page's content, begun by a heading of the first level."""
@@ -40,6 +40,9 @@ class Page(Protocol):
     def register(self, app: Dash, store: Store) -> None:
         """Add the page's callbacks."""
 
+
+#: The groups of the menu, in its order.
+GROUPS: Final = ("Drive", "Pack", "Ahead", "Kit", "Papers")
 
 DOCUMENT = """<!DOCTYPE html>
 <html lang="en">
@@ -58,12 +61,21 @@ DOCUMENT = """<!DOCTYPE html>
 </body>
 </html>""".replace("PAINT", stylesheet())
 
+INVENTED: Final = "Invented data: a rehearsal, nobody's vehicle."
 CAUTION = ("packhand informs; it protects nothing. The board, the fuse and the breaker protect. "
            "The maker's manual and your local code come first.")
 
 
-def frame(usual: Units) -> Component:
-    """The document's body, into which pages are put; ``usual`` units where nothing is chosen."""
+def frame(usual: Units, *, is_invented: bool = False) -> Component:
+    """The document's body, into which pages are put.
+
+    Parameters
+    ----------
+    usual
+        Units where nothing is chosen.
+    is_invented
+        The whole logbook is invented; said on every page.
+    """
     return html.Div([
         dcc.Location(id="place", refresh="callback-nav"),
         html.A("Skip to the page", href="#page", className="skip"),
@@ -72,6 +84,7 @@ def frame(usual: Units) -> Component:
             html.Nav(id="menu", **aria(label="Pages")),
             _choices(usual),
         ], className="top"),
+        html.P(INVENTED, className="invented") if is_invented else None,
         html.Main(id="page", tabIndex=-1),
         html.Footer(CAUTION, className="caution"),
         dcc.Store(id="page-title"),
@@ -97,22 +110,28 @@ def _choice(name: str, words: str, values: Mapping[str, str], usual: str) -> Com
 
 
 def menu(pages: Sequence[Page], current: Page | None) -> list[Component]:
-    """Links to the pages, the one that is open marked."""
+    """Ways to the groups of pages, and below them to the pages of the group that is open."""
     here = _menu_entry(pages, current)
-    return [_link(page, page is here) for page in pages if page.IN_MENU]
+    groups = {group: [page for page in pages if group == page.GROUP] for group in GROUPS}
+    group = here.GROUP if here else ""
+    tops = [_way(name, inside[0].PATH, "true" if name == group else "")
+            for name, inside in groups.items() if inside]
+    siblings = [_way(page.TITLE, page.PATH, "page" if page is here else "")
+                for page in groups.get(group, [])]
+    return [html.Div(tops, className="groups"), html.Div(siblings, className="siblings")]
 
 
-def _link(page: Page, is_here: bool) -> Component:
-    current = aria(current="page") if is_here else {}
-    return html.Span(dcc.Link(page.TITLE, href=page.PATH), className="way", **current)
+def _way(words: str, path: str, current: str) -> Component:
+    return html.Span(dcc.Link(words, href=path), className="way",
+                     **(aria(current=current) if current else {}))
 
 
 def _menu_entry(pages: Sequence[Page], current: Page | None) -> Page | None:
     """The menu's page that an address belongs to: the page itself or the one above it."""
-    if current is None or current.IN_MENU:
+    if current is None or current.GROUP:
         return current
     above = current.PATH.rstrip("/")
-    return next((page for page in pages if page.IN_MENU and above == page.PATH), None)
+    return next((page for page in pages if page.GROUP and above == page.PATH), None)
 
 
 def find_page(pages: Sequence[Page], path: str, search: str) -> tuple[Page, Place] | None:

@@ -28,6 +28,7 @@ from .person import units_of_person
 from .quantities import Units
 from .recording import Recording, rated_ah
 from .summaries import Summary, SummaryShelf, key_of
+from .workings import Workings
 
 #: Logs kept ready to draw; one of a million samples and 24 columns takes about 200 MB.
 _KEPT: Final = 2
@@ -45,6 +46,7 @@ class Store:
         self._config = logbook.config()
         self._usual_units = Units.of(self._config)
         self.live = LiveFeed(logbook, self._config)
+        self.workings = Workings(logbook.root)
         self.diary = Diary(logbook, self._convention, self._zone)
         self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json", summary_of)
         self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
@@ -54,6 +56,11 @@ class Store:
     def units(self) -> Units:
         """The units of the person who asks."""
         return units_of_person(self._usual_units)
+
+    @property
+    def is_invented(self) -> bool:
+        """Whether the whole logbook is an invented one; every page then says so."""
+        return self._config.get("invented") is True
 
     def look(self) -> LiveView:
         """What is being recorded, in the person's units."""

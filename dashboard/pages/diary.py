@@ -21,7 +21,7 @@ from ..store import Store
 
 PATH: Final = "/diary"
 TITLE: Final = "Diary"
-IN_MENU: Final = True
+GROUP: Final = "Drive"
 
 TEACH: Final = ("Nothing is noted yet. Press Mark on Now while you drive, or type a reading that "
                 "you took by hand below.")

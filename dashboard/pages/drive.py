@@ -16,7 +16,8 @@ from analysis.drive.text import drive_sentence
 from analysis.timebase import usual_step_s
 from collector.errors import PackhandError
 
-from ..facts import Fact, facts_of
+from ..elements import facts
+from ..facts import facts_of
 from ..figures.strips import COLUMNS, clock_axis, lanes_of, strips
 from ..markup import aria, data
 from ..moments import readings
@@ -29,7 +30,7 @@ from ..store import Store
 
 PATH: Final = "/drives/"
 TITLE: Final = "Drive"
-IN_MENU: Final = False
+GROUP: Final = ""
 
 SPEEDS: Final = (1, 2, 5, 10, 20, 50, 100)
 #: The shortest stretch that fills the sheet. [s]
@@ -56,7 +57,7 @@ def layout(store: Store, place: Place) -> Component:
         _controls(),
         html.Div([_strips(recording), _beside(recording)], className="replay-columns"),
         html.H2("This log", className="facts-title"),
-        html.Dl([_fact(fact) for fact in facts_of(summary, store.units)], className="facts"),
+        facts(facts_of(summary, store.units)),
         dcc.Store(id="drive-view"), dcc.Store(id="drive-attached"),
         dcc.Store(id="drive-stem", data=place.rest),
     ], id="replay", className="page drive", **data(
@@ -157,13 +158,6 @@ def _beside(recording: Recording) -> Component:
     cells = [html.H2("Cells at the pen"), html.Div(id="ruler", className="ruler"),
              html.P("", id="cell-sentence")] if recording.telemetry.cells else []
     return html.Aside([*cells, *_moments_list(recording)], className="beside")
-
-
-def _fact(fact: Fact) -> Component:
-    return html.Div([
-        html.Dt([fact.label, html.Span(f" {fact.badge}", className="badge")]),
-        html.Dd([html.Span(fact.figure, className="fact-figure"),
-                 html.Span(fact.more, className="fact-more")])])
 
 
 def _moments_list(recording: Recording) -> list[Component]:

@@ -20,7 +20,7 @@ from ..summaries import Summary
 
 PATH: Final = "/drives"
 TITLE: Final = "Drives"
-IN_MENU: Final = True
+GROUP: Final = "Drive"
 
 #: While summaries are still being worked out the list looks again this often. [ms]
 TICK_MS: Final = 2000

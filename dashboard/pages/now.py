@@ -25,7 +25,7 @@ from ..store import Store
 
 PATH: Final = "/"
 TITLE: Final = "Now"
-IN_MENU: Final = True
+GROUP: Final = "Drive"
 
 #: The page asks this often. [ms]
 TICK_MS: Final = 1000

@@ -1,0 +1,116 @@
+"""Parked: what the pack loses while it stands, and the day a laid-up pack runs low."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Final
+
+from dash import Dash, html
+from dash.development.base_component import Component
+
+from analysis.asking.book import Asked, Book
+from analysis.asking.questions import ParkedPack, ask_parked
+from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
+from analysis.phrases import day_text
+from analysis.season.parked import lay_up
+
+from ..chooser import Chooser, Field, typed_number
+from ..elements import (
+    Fact,
+    Given,
+    Why,
+    answer_fact,
+    aside,
+    facts,
+    section,
+    sentence,
+    table,
+    title,
+    verdict,
+)
+from ..quantities import NBSP
+from ..question_page import Question
+from ..shell import Place
+from ..store import Store
+
+PATH: Final = "/parked"
+TITLE: Final = "Parked"
+GROUP: Final = "Pack"
+
+CHOOSER: Final = Chooser("lay-up", (Field("percent", "Percent when it is laid up", "number"),))
+CLAMP: Final = "clamp one reading with the key off, in milliamps, and note it in the Diary"
+
+
+def ask(book: Book, _: Place) -> Asked[ParkedPack]:
+    return ask_parked(book)
+
+
+def draw(found: ParkedPack, _: Store, place: Place) -> list[Component]:
+    usual = found.parked.usual_a
+    return [
+        sentence(opening(usual)),
+        facts(_facts(found)),
+        section("When it lost more", _episodes(found)),
+        section("Laying it up", CHOOSER.block(place), _laid_up(found, place)),
+        verdict(*_ending(usual)),
+    ]
+
+
+QUESTION: Final = Question("parked", ask, draw)
+
+
+def layout(store: Store, place: Place) -> Component:
+    return html.Div([title(TITLE), QUESTION.block(store, place)], className="page")
+
+
+def register(app: Dash, store: Store) -> None:
+    QUESTION.register(app, store)
+    CHOOSER.register(app)
+
+
+def opening(usual: Answer) -> str:
+    """What a parked pack usually loses."""
+    if isinstance(usual, NoEstimate):
+        return "What the pack loses while it stands cannot be told yet."
+    if usual.low <= 0:
+        return (f"Parked, the pack usually loses less than {1000 * usual.high:.0f}{NBSP}mA: too "
+                "little to be told by counting.")
+    return f"Parked, the pack usually loses about {1000 * usual.value:.0f}{NBSP}mA."
+
+
+def _facts(found: ParkedPack) -> list[Fact]:
+    why = Why("drain = (charge in × efficiency − charge out) ÷ hours nobody saw",
+              (Given("full charges compared", f"{len(found.parked.intervals)} pairs", "measured"),
+               Given("the pack holds", f"{found.capacity_ah:.0f}{NBSP}Ah", "typed")),
+              "charge balance between two full charges; common practice, no source")
+    return [answer_fact("Usual drain", _milliamps(found.parked.usual_a), told=why),
+            answer_fact("By the percent lost", _milliamps(found.parked.by_percent_a))]
+
+
+def _milliamps(answer: Answer) -> Answer:
+    return answer.scaled(1000, "mA") if isinstance(answer, Estimate) else answer
+
+
+def _episodes(found: ParkedPack) -> Component:
+    if not found.parked.episodes:
+        return aside("Never, as far as these logs tell.")
+    return table("Stretches in which more was lost than usual", ("From", "Until", "What", "Next"), [
+        (day_text(e.start_s), day_text(e.end_s), f"{e.words} ({e.verdict})", e.next)
+        for e in found.parked.episodes])
+
+
+def _laid_up(found: ParkedPack, place: Place) -> Component | None:
+    percent, usual = typed_number(place, "percent"), found.parked.usual_a
+    if percent is None or not 0 <= percent <= 100:
+        return None
+    known = usual if isinstance(usual, Estimate) else Estimate(0.0, 0.0, 0.0, "A")
+    return aside(lay_up(percent, known, found.capacity_ah,
+                        datetime.fromtimestamp(found.last_s, UTC)).words)
+
+
+def _ending(usual: Answer) -> tuple[Verdict, str, str]:
+    if isinstance(usual, NoEstimate):
+        return "cannot tell yet", f"{usual.reason}.", usual.next
+    if usual.low <= 0:
+        return "cannot tell yet", "The drain is smaller than what counting can tell.", CLAMP
+    return "yes", "It is known what parking costs.", f"to be surer, {CLAMP}"
