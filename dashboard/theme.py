@@ -60,6 +60,13 @@ TRACE_ROLES: Final = {
     "percent": "ink", "ribbon": "ribbon", "lowest": "lowest", "temperature": "ink",
     "speed": "ink",
 }
+#: What a trace shows in the pictures of answers -> its role; those that begin with ``open-`` are
+#: hollow points.
+ANSWER_ROLES: Final = {
+    "range": "ink", "dot": "ink", "range-told": "lowest", "dot-told": "lowest",
+    "reference": "mark", "band": "ribbon", "middle": "ink", "ahead": "ink",
+    "interval": "ink", "point": "ink", "open-point": "ink", "tick": "out",
+}
 #: Roles that are drawn as lines on paper, and roles that carry text.
 LINE_ROLES: Final = ("ink", "out", "in", "lowest", "ribbon", "mark", "pen")
 TEXT_ROLES: Final = ("ink", "muted", "mark")
@@ -108,7 +115,8 @@ def stylesheet() -> str:
         f"@media (prefers-color-scheme:dark){{:root:not([data-theme]){{{dark}}}}}",
         f"@media (forced-colors:active){{:root,:root[data-theme]{{{_variables(FORCED)}}}}}",
         f"@media print{{:root,:root[data-theme]{{{_variables(PRINT)}color-scheme:light}}}}",
-        *(_paint(trace, role) for trace, role in TRACE_ROLES.items()),
+        *(_paint(trace, role) for trace, role in (TRACE_ROLES | ANSWER_ROLES).items()),
+        *(_paint_points(trace, role) for trace, role in ANSWER_ROLES.items()),
     ])
 
 
@@ -119,3 +127,9 @@ def _variables(palette: Mapping[str, str]) -> str:
 def _paint(trace: str, role: str) -> str:
     return (f".trace{trace} .js-line{{stroke:var(--{role})!important}}"
             f".trace{trace} .js-fill{{fill:var(--{role})!important}}")
+
+
+def _paint_points(trace: str, role: str) -> str:
+    fill = "paper" if trace.startswith("open-") else role
+    return (f".trace{trace} .point{{fill:var(--{fill})!important;"
+            f"stroke:var(--{role})!important}}")
