@@ -25,9 +25,7 @@ from __future__ import annotations
 
 import argparse
 import json
-import tomllib
 from pathlib import Path
-from typing import Any
 
 from .ask import answer_of, show_progress
 
@@ -40,11 +38,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from collector.parts_file import read_parts
+
     from ..asking.book import Book
     from ..asking.questions import ask_parts, ask_seen_pack
     from ..parts.listing import read_parts_list
 
-    listed = read_parts_list(_tables(arguments.parts), str(arguments.parts))
+    listed = read_parts_list(read_parts(arguments.parts), str(arguments.parts))
     seen = answer_of("parts", ask_seen_pack, Book.open(
         arguments.logbook, listed.pack.name or None, show_progress)) if arguments.logbook else None
     judged = ask_parts(listed, seen)
@@ -53,17 +53,3 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print("\n".join(judged.lines()))
     return 0
-
-
-def _tables(path: Path) -> dict[str, Any]:
-    from collector.errors import DescriptionError
-
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise DescriptionError(str(path), f"not TOML: {error}", "mend that line") from None
-    except FileNotFoundError:
-        raise
-    except OSError as error:
-        raise DescriptionError(str(path), f"cannot be read ({error.strerror})",
-                               "give the path of a TOML file") from None

@@ -42,6 +42,10 @@ KINDS: Final[Mapping[str, type[Part]]] = {
     "charger": Charger, "converter": Converter, "gauge": Gauge, "cutoff": Cutoff,
     "frame_leakage": FrameLeakage,
 }
+#: Name of the tables that stand once.
+SINGLES: Final[Mapping[str, type[TypedPack | LeadBank | Vehicle]]] = {
+    "pack": TypedPack, "lead_acid": LeadBank, "vehicle": Vehicle,
+}
 #: Ends of the keys that may be zero or less: temperatures, a pole that lies on the frame.
 _ANY_SIGN: Final = ("_c", "_to_frame_v")
 
@@ -80,6 +84,11 @@ def read_parts_list(tables: Mapping[str, Any], where: str) -> PartsList:
         raise DescriptionError(where, "no part is described", f"write [[{']], [['.join(KINDS)}]]")
     _check_cables(parts, where)
     return PartsList(pack, parts, lead, vehicle, invented)
+
+
+def check_part(kind: str, table: Mapping[str, Any], where: str) -> None:
+    """Raises as ``read_parts_list`` if one table of a kind, or of a single name, is not right."""
+    _read(Table(table, where), KINDS[kind] if kind in KINDS else SINGLES[kind])
 
 
 def cables_of(parts: tuple[Part, ...]) -> dict[str, Cable]:
