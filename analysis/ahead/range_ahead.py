@@ -1,10 +1,11 @@
 """How far, how long: from usable energy and own consumption, with intervals that kept their word.
 
 Each prediction is made from earlier runs only. The interval is Student's t of
-``consumption.RateModel``, widened by how earlier predictions of the same kind missed: adaptive
+``rate_model.RateModel``, brought to how earlier predictions of the same kind missed: adaptive
 conformal prediction (I. Gibbs, E. Candes, *NeurIPS* 2021) on the misses in units of the predicted
-scale. While fewer than ``CONFORMAL_ALONE`` predictions have come due the wider of the two is
-taken. The battery's side is added in quadrature.
+scale. The more of them have come due the more they count; ``CONFORMAL_ALONE`` set the interval
+alone. Predictions of overlapping stretches may widen it each, but narrow it only by the part that
+is new in each. The battery's side is added in quadrature.
 """
 
 from __future__ import annotations
@@ -18,13 +19,15 @@ import numpy as np
 
 from ..estimate import Answer, Estimate, NoEstimate
 from ..fitting.student import t_quantile
-from .consumption import LEARNING_RUNS, RUNS_MIN, Conditions, RateModel, Run, too_few
+from .consumption import RUNS_MIN, Conditions, Run, too_few
+from .rate_model import LEARNING_RUNS, RateModel
 
 COVERAGE: Final = 0.9
-#: From this many predictions that came due on, the misses widen the interval ...
-CONFORMAL_FROM: Final = 9
-#: ... and from this many on they alone set it.
-CONFORMAL_ALONE: Final = 39
+#: From this many predictions that came due on, their misses alone set the interval. Chosen here:
+#: with fewer a lucky start narrows it too soon.
+CONFORMAL_ALONE: Final = 15
+#: ... but it is never narrower than this part of Student's t.
+NARROWEST: Final = 0.3
 #: The way that is left must fit this often into the way that is known, else the predictions that
 #: are tried are of the next run.
 BLOCKS_MIN: Final = 3
@@ -83,29 +86,32 @@ class _Misses:
 
     def __init__(self, coverage: float) -> None:
         self.aim = self.share = 1 - coverage
-        self.sizes: list[float] = []
-        #: Where each comes due, its size, and whether it missed.
-        self.waiting: list[tuple[float, float, bool]] = []
+        #: Size, and the part of its stretch that no earlier prediction reached.
+        self.known: list[tuple[float, float]] = []
+        #: Where each comes due, its size, its new part, and whether it missed.
+        self.waiting: list[tuple[float, float, float, bool]] = []
 
     def width(self, freedom: float) -> float:
         """How many scales wide each side is."""
         plain = t_quantile(1 - self.aim / 2, freedom)
-        count = len(self.sizes)
-        if count < CONFORMAL_FROM:
+        if not self.known:
             return plain
+        count = len(self.known)
         rank = math.ceil((count + 1) * (1 - self.share))
-        own = sorted(self.sizes)[min(rank, count) - 1]
-        return own if count >= CONFORMAL_ALONE else max(own, plain)
+        own = max(sorted(size for size, _ in self.known)[min(rank, count) - 1], NARROWEST * plain)
+        proof = count if own > plain else sum(new for _, new in self.known)
+        trust = min(1.0, proof / CONFORMAL_ALONE)
+        return float(plain ** (1 - trust) * own**trust)
 
-    def await_one(self, due: float, made: Prediction, scale: float) -> None:
+    def await_one(self, due: float, made: Prediction, scale: float, new: float) -> None:
         size = abs(math.log(made.actual / made.value)) / scale
-        self.waiting.append((due, size, not made.is_hit))
+        self.waiting.append((due, size, new, not made.is_hit))
 
     def learn_until(self, at: float) -> None:
         """Take in the predictions that have come due; their order is that of being made."""
         while self.waiting and self.waiting[0][0] <= at + _SLACK:
-            _, size, is_miss = self.waiting.pop(0)
-            self.sizes = [*self.sizes, size][-MISSES_KEPT:]
+            _, size, new, is_miss = self.waiting.pop(0)
+            self.known = [*self.known, (size, new)][-MISSES_KEPT:]
             moved = self.share + ADAPTING * (self.aim - is_miss)
             self.share = min(max(moved, self.aim / 4), 2 * self.aim)
 
@@ -145,16 +151,17 @@ def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
         misses.learn_until(at)
         actual = float(np.interp(at + span, ends, used) - used[known]) / span
         if at + span <= ends[-1] + _SLACK and actual > 0:
-            made = _predict(model, misses, span, runs[known].met, known, actual)
-            told.append(made)
-            misses.await_one(at + span, made, model.ahead(span, runs[known].met)[1])
-        # Up to here the first scatter is learnt anew, so that it comes from earlier runs only.
+            ahead = model.ahead(span, runs[known].met, is_one_run=horizon is None)
+            told.append(_prediction(ahead, misses.width(model.freedom), known, actual))
+            misses.await_one(at + span, told[-1], ahead[1], min(1.0, runs[known].extent / span))
+        # Up to here what is usual is learnt anew, so that it comes from earlier runs only.
         model = (RateModel.learnt(runs[:known + 1], mass_kg) if known < LEARNING_RUNS
                  else model.after(runs[known]))
     misses.learn_until(math.inf)
-    coming = _predict(model, misses, horizon or model.usual_extent, _expected(met, runs[-1]),
-                      len(runs), math.nan)
-    return Backtest(horizon, tuple(told)), coming
+    coming = model.ahead(horizon or model.usual_extent, _expected(met, runs[-1]),
+                         is_one_run=horizon is None)
+    return Backtest(horizon, tuple(told)), _prediction(coming, misses.width(model.freedom),
+                                                       len(runs), math.nan)
 
 
 def _expected(met: Conditions | None, last: Run) -> Conditions:
@@ -164,10 +171,10 @@ def _expected(met: Conditions | None, last: Run) -> Conditions:
     return met if math.isfinite(met.temp_c) else replace(met, temp_c=last.met.temp_c)
 
 
-def _predict(model: RateModel, misses: _Misses, span: float, met: Conditions, known: int,
-             actual: float) -> Prediction:
-    level, scale = model.ahead(span, met)
-    value, factor = math.exp(level), math.exp(misses.width(model.freedom) * scale)
+def _prediction(ahead: tuple[float, float], width: float, known: int,
+                actual: float) -> Prediction:
+    level, scale = ahead
+    value, factor = math.exp(level), math.exp(width * scale)
     return Prediction(known, value, value / factor, value * factor, actual)
 
 

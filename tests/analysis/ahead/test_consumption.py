@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.ahead.consumption import (
-    COLD_PER_K,
     Conditions,
-    RateModel,
     Run,
     is_drive,
     join_short,
@@ -29,77 +24,6 @@ def runs(rates: list[float], extent: float = 10.0, met: Conditions | None = None
     """Runs of one length."""
     return [Run(k * 86400.0, extent, extent * rate, met or Conditions())
             for k, rate in enumerate(rates)]
-
-
-def scattered(count: int, sd: float, seed: int, cold: float = 0.0) -> list[Run]:
-    """Runs of various lengths about 100 Wh/km, colder ones dearer by ``cold`` a kelvin."""
-    rng = np.random.default_rng(seed)
-    celsius = rng.uniform(0, 20, count)
-    rates = 100 * np.exp(rng.normal(0, sd, count) + cold * (20 - celsius))
-    return [Run(float(k), 10.0, 10.0 * rate, Conditions(temp))
-            for k, (rate, temp) in enumerate(zip(rates, celsius, strict=True))]
-
-
-def test_the_level_follows_the_runs() -> None:
-    """After many runs alike the next is foretold to be like them."""
-    level, _ = RateModel.learnt(runs([80.0] * 30)).ahead(10.0, Conditions())
-
-    assert math.exp(level) == pytest.approx(80.0, rel=1e-3)
-
-
-def test_old_runs_fade() -> None:
-    """Ten runs after a lasting change the forecast has come over to it."""
-    level, _ = RateModel.learnt(runs([120.0] * 20 + [90.0] * 10)).ahead(10.0, Conditions())
-
-    assert math.exp(level) == pytest.approx(90.0, rel=0.04)
-
-
-def test_own_drives_correct_the_cost_of_cold() -> None:
-    """A vehicle that minds cold less or more than the prior is learnt as it is."""
-    for truth in (0.0, 0.02):
-        model = RateModel.learnt(scattered(200, 0.02, 1, truth))
-
-        assert model.mean[1] == pytest.approx(truth, abs=0.002)
-        assert abs(model.mean[1] - truth) < abs(COLD_PER_K - truth)
-
-
-def test_load_above_the_usual_costs_as_the_drives_say() -> None:
-    """With noted loads the cost per kg is learnt; before, it comes from the vehicle's mass."""
-    before = RateModel.learnt(runs([100.0] * 3), mass_kg=500).ahead(
-        10.0, Conditions(extra_load_kg=100))[0]
-    rng = np.random.default_rng(1)
-    loads = rng.uniform(-100, 300, 60)
-    noted = [replace(run, met=Conditions(extra_load_kg=kg)) for run, kg in zip(
-        runs(list(100 * np.exp(0.0005 * loads))), loads, strict=True)]
-    after = RateModel.learnt(noted, mass_kg=500).ahead(10.0, Conditions(extra_load_kg=100))[0]
-
-    assert math.exp(before) == pytest.approx(100 * math.exp(0.16), rel=0.01)
-    assert math.exp(after) == pytest.approx(100 * math.exp(0.05), rel=0.01)
-
-
-def test_what_was_never_met_widens_the_forecast() -> None:
-    """Frost foretold from warm days only is less sure than another warm day."""
-    model = RateModel.learnt([replace(r, met=Conditions(20.0)) for r in scattered(30, 0.1, 2)])
-
-    assert model.ahead(10.0, Conditions(0.0))[1] > 1.2 * model.ahead(10.0, Conditions(20.0))[1]
-
-
-def test_a_longer_way_is_foretold_more_surely_until_the_level_walks_off() -> None:
-    """The scatter of runs averages out; the wandering of the level does not."""
-    model = RateModel.learnt(scattered(60, 0.1, 3))
-    short, usual, long, far = (model.ahead(km, Conditions(15.0))[1] for km in (2, 10, 20, 500))
-
-    assert short > usual > long
-    assert far > long
-
-
-@pytest.mark.parametrize(("met", "name"), [(Conditions(), "nothing"),
-                                           (Conditions(math.nan, math.nan, math.nan), "NaN")])
-def test_unknown_conditions_count_as_the_usual(met: Conditions, name: str) -> None:
-    """What nobody noted neither adds nor takes."""
-    model = RateModel.learnt(runs([100.0] * 5))
-
-    assert model.ahead(10.0, met) == model.ahead(10.0, Conditions(25.0, 0.0, 0.0))
 
 
 def test_a_way_down_joins_the_way_up() -> None:
