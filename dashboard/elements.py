@@ -16,7 +16,7 @@ from dash.development.base_component import Component
 from analysis.estimate import Answer, Badge, Estimate, NoEstimate, Verdict
 
 from .markup import data
-from .quantities import NBSP, number
+from .quantities import NBSP, SIGNS, number
 from .sheet import graph
 
 Children = str | Component | Sequence[str | Component]
@@ -104,7 +104,8 @@ def answer_fact(label: str, answer: Answer, digits: int | None = None, *,
     if isinstance(answer, NoEstimate):
         return Fact(label, "cannot tell yet", f"{answer.reason}; {answer.next}", badge, told)
     places = digits_for(answer.half_width) if digits is None else digits
-    return Fact(label, f"{number(answer.value, places)}{NBSP}{answer.unit}",
+    unit = SIGNS.get(answer.unit, answer.unit)
+    return Fact(label, f"{number(answer.value, places)}{NBSP}{unit}",
                 between(answer, places), badge, told)
 
 

@@ -92,12 +92,15 @@ def number(value: float, digits: int) -> str:
 
 
 _TIED: Final = re.compile(
-    r"(?<=\d) (?=(?:A|V|%|W|kW|Ah|Wh|h|min|s|mV|km|mi|mph|°C|°F)\b|%)|(?<=\d h) (?=\d)")
+    r"(?<=\d) (?=(?:A|mA|V|%|W|kW|Ah|Wh|h|min|s|mV|mΩ|km|mi|mph|°C|°F)\b|%)|(?<=\d h) (?=\d)")
+#: Units that documents spell in plain letters -> their sign on the screens.
+SIGNS: Final[Mapping[str, str]] = {"mohm": "mΩ", "Ah/yr": "Ah a year", "%/yr": "% a year",
+                                   "Ah/month": "Ah a month"}
 
 
 def unbroken(text: str) -> str:
     """A sentence in which no line ends between a number and its unit."""
-    return _TIED.sub(NBSP, text)
+    return _TIED.sub(NBSP, text.replace("mohm", SIGNS["mohm"]))
 
 
 SHOWN: Final[Mapping[str, Shown]] = {

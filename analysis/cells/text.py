@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from datetime import UTC, datetime
+from typing import Final
 
 from ..estimate import Answer, NoEstimate
 from .story import CellFinding
 from .summary import CellReport, CellRow
 
-_CAUTION = ("A pack is live even when switched off: open it only as its maker says, or leave it "
-            "to someone licensed. packhand informs; it protects nothing.")
+#: Stands beside whatever asks for work at the cells.
+CAUTION: Final = (
+    "A pack is live even when switched off: open it only as its maker says, or leave it "
+     "to someone licensed. packhand informs; it protects nothing.")
 
 
 def cells_text(report: CellReport) -> str:
@@ -23,7 +26,7 @@ def cells_text(report: CellReport) -> str:
         lines += ["", "Millivolts at rest in the flat middle say nothing of charge; they are "
                       "listed because a sense lead shows there."]
     if any(f.kind in ("high_resistance", "sense_lead") for f in report.findings):
-        lines += ["", _CAUTION]
+        lines += ["", CAUTION]
     return "\n".join(lines).rstrip()
 
 

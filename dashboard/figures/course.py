@@ -74,7 +74,7 @@ def course(points: Sequence[Point], unit: str, line: Line | None = None,
         "template": template(), "dragmode": False, "margin": MARGIN | {"t": 26},
         "xaxis": x_axis(axis) | {"fixedrange": True},
         "yaxis": {"range": _extent(points, line, reference), "fixedrange": True, "nticks": 6,
-                  "title": {"text": unit, "standoff": 4}}})
+                  "title": {"text": unit, "standoff": 4, "font": {"size": 12}}}})
     if line:
         figure.add_traces(_line(line))
     if reference:
@@ -162,7 +162,8 @@ def _dots(name: str, points: Sequence[Point], of_all: int) -> go.Scatter:
     hollow = name.startswith("open-")
     return go.Scatter(x=[p.moment_s for p in points], y=[p.value for p in points], uid=name,
                       name=name, mode="markers", marker={
-                          "size": 9 if of_all <= MANY else 5, "color": LIGHT["paper"] if hollow else colour,
+                          "size": 9 if of_all <= MANY else 5,
+                          "color": LIGHT["paper"] if hollow else colour,
                           "line": {"width": 1.6, "color": colour}})
 
 

@@ -75,7 +75,7 @@ def ranges(rows: Sequence[Ranged], unit: str, reference: Reference | None = None
         "template": template(), "dragmode": False, "margin": MARGIN | {
             "l": _label_px(rows), "t": 26, "b": AROUND_PX - 26},
         "xaxis": {"range": extent(rows, reference), "fixedrange": True, "nticks": 6,
-                  "title": {"text": unit, "standoff": 6}},
+                  "title": {"text": unit, "standoff": 6, "font": {"size": 12}}},
         "yaxis": {"range": [len(rows) - FIRST, -FIRST], "fixedrange": True, "showgrid": False,
                   "tickvals": list(range(len(rows))),
                   "ticktext": ["<br>".join(_label_lines(row)) for row in rows]}})

@@ -28,7 +28,8 @@ SMALL_TARGETS = """[...document.querySelectorAll(
                         return box.height < 47.5 || box.width < 38; })
     .map((part) => part.outerHTML.slice(0, 90))"""
 PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", READY),
-          "diary": ("/diary", ".note")}
+          "diary": ("/diary", ".note"),
+          "cells": ("/cells", ".verdict")}
 
 
 def place(name: str, logbook: Logbook) -> tuple[str, str]:
