@@ -42,6 +42,7 @@ _TABLE: Final = (
     NoteKind("odometer", "what the distance counter shows", "km"),
     NoteKind("load", "people and goods on board", "kg"),
     NoteKind("frame-leakage", "volts from a pole of the pack to the frame", "V", _LIVE),
+    NoteKind("point-volts", "volts at a point of the wiring, by meter", "V", _LIVE),
     NoteKind("tyre-pressure", "pressure in a tyre", "bar"),
     NoteKind("weather", "the sky and the road"),
     NoteKind("air-temperature", "temperature of the air outside", "°C"),
@@ -50,6 +51,7 @@ _TABLE: Final = (
     NoteKind("empty", "the pack cut out, or would not go on"),
     NoteKind("part-changed", "something was replaced, moved or set"),
     NoteKind("claim", "what a seller or a label promises"),
+    NoteKind("check", "what became of a step of the checks"),
     NoteKind("text", "anything else"),
     NoteKind("photo", "a picture, by its path"),
 )

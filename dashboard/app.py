@@ -17,7 +17,7 @@ from collector.errors import PackhandError
 from .door import Door
 from .guard import protect
 from .moments import block
-from .pages import cells, diary, drive, drives, now, parked
+from .pages import cells, checks, diary, drive, drives, now, parked, parts
 from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
 from .store import Store
 
@@ -25,6 +25,7 @@ from .store import Store
 PAGES: Final = cast("tuple[Page, ...]", (
     now, drives, drive, diary,
     cells, parked,
+    checks, parts,
 ))
 
 
