@@ -80,6 +80,15 @@ class FadeLine:
         """Capacity after so many years, and its standard uncertainty. [Ah]"""
         return self.fit.at(*(1.0, years, 0.0)[: len(self.fit.coefficients)])
 
+    def between(self, years: float, coverage: float = 0.95) -> Estimate:
+        """Where the line lies after so many years, by its own uncertainty alone. [Ah]
+
+        Student's t where the scatter was learnt, the normal one where it was known.
+        """
+        value, sd = self.at(years)
+        half = t_quantile((1 + coverage) / 2, self.fit.freedom) * sd
+        return Estimate.around(value, half, "Ah", coverage)
+
 
 def fade_line(points: Sequence[CapacityPoint]) -> FadeLine | NoEstimate:
     """The line through three capacities or more, oldest first."""

@@ -14,6 +14,7 @@ from ..one_log.charge import Instrument
 from ..one_log.use import LogUse
 from ..phrases import day_text, iso_utc
 from .capacity import capacity_from_spans
+from .day_use import DayUse, use_by_day
 from .efficiency import Efficiency, find_efficiency
 from .fade import (
     END_OF_LIFE,
@@ -67,6 +68,8 @@ class Fade:
     eighty_percent: Answer
     #: Its end is where the forecast was cut: it may as well be later.
     or_later: bool = False
+    #: What it was read from; ``None`` with fewer than three capacities.
+    line: FadeLine | None = None
 
     def as_json(self) -> dict[str, Any]:
         return {"ah_per_year": self.ah_per_year.as_json(),
@@ -95,6 +98,7 @@ class Season:
     efficiency: Efficiency
     charge_left: Answer
     ledger: Ledger
+    use: tuple[DayUse, ...]
 
     def as_json(self) -> dict[str, Any]:
         """The document of ``packhand season --json``."""
@@ -116,6 +120,7 @@ class Season:
             "equivalent_full_cycles": ledger["equivalent_full_cycles"],
             "days_since_full": ledger["days_since_full"],
             "ledger": ledger,
+            "use": [day.as_json() for day in self.use],
         }
 
 
@@ -140,7 +145,7 @@ def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None) 
         tuple(Capacity(span, _with_gain(span)) for span in spans), now,
         _fade(spans, digests, rated_ah), resistance, find_changes(digests, resistance),
         find_findings(digests, resistance, ledger), find_efficiency(digests),
-        charge_left_at_end(digests, now), ledger)
+        charge_left_at_end(digests, now), ledger, use_by_day(digests))
 
 
 def _with_gain(span: Span) -> Answer:
@@ -176,7 +181,7 @@ def _fade(spans: tuple[Span, ...], digests: Sequence[LogDigest], rated_ah: float
                             for years in (crossing.value, crossing.low, crossing.high))
         crossing = Estimate(value, low, high, "s", crossing.coverage)
     return Fade(line.per_year(), _per_100_cycles(line, points), change, change_pct, verdict, words,
-                crossing, or_later)
+                crossing, or_later, line)
 
 
 def _point(span: Span, digests: Sequence[LogDigest], rated_ah: float | None) -> CapacityPoint:

@@ -184,3 +184,15 @@ def test_a_cell_that_regains_capacity_is_not_judged_early(cycles: int, is_told: 
 
     assert isinstance(line, FadeLine)
     assert (line.per_year().high < 0) == is_told
+
+
+def test_a_line_of_known_errors_is_surest_in_its_middle() -> None:
+    """NIST/SEMATECH e-Handbook of Statistical Methods, 4.5.1.1 (from memory): the mean response
+    of ``n`` figures has the standard deviation ``sd / sqrt(n)`` at their middle, more elsewhere."""
+    line = fade_line(points(np.array([0.0, 1.0, 2.0]), np.array([100.0, 98.0, 96.0]), 0.6))
+
+    assert isinstance(line, FadeLine)
+    middle, ahead = line.between(1.0), line.between(4.0)
+    assert middle.value == pytest.approx(98.0)
+    assert middle.half_width == pytest.approx(1.96 * 0.6 / math.sqrt(3), rel=1e-3)
+    assert ahead.half_width > 2 * middle.half_width
