@@ -1,0 +1,1 @@
+"""Papers that leave the screen: written once as blocks, then set as HTML or as PDF."""
