@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import os
 import tempfile
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack, closing, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Final
 
 from .appendfile import Write
 from .errors import LogFormatError
@@ -44,7 +46,12 @@ class Recording:
     raw_dropped: int = 0
     #: Why the log is still a journal; empty if it was sealed.
     problem: str = ""
+    #: Logs of this recording that ended with a change of the monitor, oldest first.
+    earlier: tuple[Recording, ...] = ()
 
+
+#: A log that a change began lasts so long at least: a bad contact makes no heap of logs. [s]
+APART_S: Final = 60.0
 
 #: Told of each sample; gives the events that follow from it.
 OnSample = Callable[[Sample, Recording], Iterable[str] | None]
@@ -62,7 +69,8 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
     """Record until ``stop`` is set or the source ends, then seal the log.
 
     Journals left behind by a crash are brought back first. The logbook is made if it is missing,
-    once the source is open: a port that is not there leaves no folder behind.
+    once the source is open: a port that is not there leaves no folder behind. Where a source says
+    that its monitor has changed, the log is sealed and a new one begun.
 
     Parameters
     ----------
@@ -96,20 +104,27 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
             each.open()
             opened.enter_context(closing(each))
         Logbook.create(logbook.root)
-        with logbook.new_log(datetime.fromtimestamp(source.clock.wall(), UTC)) as stem:
-            names = {number: each.name for number, each in enumerate(sources) if each.columns}
-            pen = _Pen(*_files(logbook, stem, meta, sources, columns, write),
-                       Witness(source.clock, names), on_sample, on_words)
-            on_words(f"recording {' and '.join(names.values())} into {pen.recording.path}")
-            pen.begin(_restart(recovered, meta, source.clock.now()))
-            try:
-                with closing(pumped(sources, stop)) as heard:
-                    for number, item in heard:
-                        pen.put(number, item)
-            finally:
-                pen.close()
-            on_words(f"closing {pen.recording.path}")
-            return pen.sealed()
+        names = {number: each.name for number, each in enumerate(sources) if each.columns}
+        witness = Witness(source.clock, names)
+        first, start_s = _restart(recovered, meta, source.clock.now()), source.clock.wall()
+        earlier: list[Recording] = []
+        with closing(pumped(sources, stop)) as heard:
+            while True:
+                with logbook.new_log(datetime.fromtimestamp(start_s, UTC)) as stem:
+                    pen = _Pen(*_files(logbook, stem, meta, sources, columns, write), witness,
+                               first, on_sample, on_words)
+                    on_words(f"recording {' and '.join(names.values())} into {pen.recording.path}")
+                    try:
+                        change = pen.write_down(heard)
+                    finally:
+                        pen.close()
+                    on_words(f"closing {pen.recording.path}")
+                    recording = pen.sealed()
+                if recording.path is not None or not earlier:
+                    earlier.append(recording)
+                if change is None:
+                    return replace(earlier[-1], earlier=tuple(earlier[:-1]))
+                first, start_s = change, change.time_ms / 1000
 
 
 def joined_columns(sources: Sequence[Source]) -> tuple[str, ...]:
@@ -158,26 +173,37 @@ def _files(logbook: Logbook, stem: str, meta: LogMeta, sources: Sequence[Source]
         raise unwritable(logbook.logs_folder, error) from error
 
 
+def _is_change(sample: Sample) -> bool:
+    return sample.event.startswith("changed: ")
+
+
 class _Pen:
     """The open files of one recording."""
 
     def __init__(self, journal: JournalWriter, raws: dict[int, RawWriter], witness: Witness,
-                 on_sample: OnSample, on_words: Callable[[str], None]) -> None:
+                 first: Sample | None, on_sample: OnSample,
+                 on_words: Callable[[str], None]) -> None:
         self.recording = Recording(journal.path, raws[0].path)
         self._journal = journal
         self._raws = raws
         self._witness = witness
         self._on_sample = on_sample
         self._on_words = on_words
-        self._first: Sample | None = None
+        #: What the log begins with, once something is heard.
+        self._first = first
+        self._whole_s = first.monotonic_s + APART_S if first and _is_change(first) else -math.inf
         self._in_gap: set[int] = set()
         self._is_blocked = False
         self._dropped_told = 0
         self._is_empty = True
 
-    def begin(self, first: Sample | None) -> None:
-        """What the log begins with, once something is heard."""
-        self._first = first
+    def write_down(self, heard: Iterable[tuple[int, Heard]]) -> Sample | None:
+        """Write what is heard until its end, or until a change, which is given back."""
+        for number, item in heard:
+            self.put(number, item)
+            if isinstance(item, Sample) and _is_change(item) and item.monotonic_s >= self._whole_s:
+                return item
+        return None
 
     def put(self, number: int, item: Heard) -> None:
         """Write one chunk or sample, after what happened to the computer before it."""

@@ -105,13 +105,14 @@ def outcome_of(recording: Recording, heard: Mapping[str, int]) -> dict[str, Any]
         "rescued": str(recording.rescued) if recording.rescued else None,
         "raw_dropped": recording.raw_dropped, "problem": recording.problem,
         "heard": dict(heard),
+        "earlier": [outcome_of(each, {}) for each in recording.earlier],
     }
 
 
 def is_whole(recording: Recording) -> bool:
     """Whether something was heard, and all of it is where it belongs."""
     lost = recording.unsaved or recording.rescued or recording.problem
-    return bool(recording.samples and not lost)
+    return bool(recording.samples and not lost) and all(map(is_whole, recording.earlier))
 
 
 def outcome_words(outcome: Mapping[str, Any]) -> str:
@@ -119,7 +120,10 @@ def outcome_words(outcome: Mapping[str, Any]) -> str:
     if outcome["log"] is None:
         return "nothing was heard; no log was kept"
     gaps = {0: "no gaps", 1: "1 gap"}.get(outcome["gaps"], f"{outcome['gaps']} gaps")
-    lines = [f"{outcome['log']}: {outcome['samples']} samples, {gaps}"]
+    lines = [*map(outcome_words, outcome.get("earlier", ())),
+             f"{outcome['log']}: {outcome['samples']} samples, {gaps}"]
+    if lost := outcome["heard"].get("lost_frames"):
+        lines.append(f"by the monitor's own running number {lost} more were sent and not heard")
     if not outcome["samples"] and outcome["heard"].get("heard_bytes"):
         lines.append(f"{outcome['heard']['heard_bytes']} bytes were heard, none of them a sample: "
                      "check the monitor description and the baud rate")

@@ -31,8 +31,7 @@ if TYPE_CHECKING:
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    from ..simulator.faults import KINDS
-    from ..simulator.stage import MORE_KINDS
+    from ..simulator.faults import KINDS, MORE_KINDS
 
     kinds = "\n".join(f"  {kind:<12} {words}" for kind, (words, _, _) in KINDS.items())
     more = "\n".join(f"  {kind:<12} {words} ({transport} only)"
@@ -71,7 +70,7 @@ def _positive(text: str) -> float:
 
 def run(arguments: argparse.Namespace) -> int:
     from ..monitors import load_description
-    from ..simulator.faults import script
+    from ..simulator.faults import kinds_for, script
     from ..simulator.network_line import NetworkLine
     from ..simulator.player import Player
     from ..simulator.terminal import PseudoTerminal
@@ -82,7 +81,7 @@ def run(arguments: argparse.Namespace) -> int:
     if description.transport.kind != "serial":
         return _run_on_stage(arguments, description)
     interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
-    coming = script(arguments.fault, arguments.seed)
+    coming = script(arguments.fault, arguments.seed, kinds_for("serial"))
     with ExitStack() as stack:
         truth = (stack.enter_context(arguments.truth.open("w", encoding="utf-8"))
                  if arguments.truth else None)
@@ -101,8 +100,8 @@ def run(arguments: argparse.Namespace) -> int:
 def _run_on_stage(arguments: argparse.Namespace, description: Description) -> int:
     """Play a monitor that is asked or subscribed to."""
     from ..errors import PackhandError
-    from ..simulator.faults import script
-    from ..simulator.stage import kinds_for, open_stage, play
+    from ..simulator.faults import kinds_for, script
+    from ..simulator.stage import open_stage, play
     from ..simulator.voices import period_s
     from ..stopping import stopping
 
@@ -110,7 +109,7 @@ def _run_on_stage(arguments: argparse.Namespace, description: Description) -> in
         raise PackhandError("--truth", f"{description.name} sends no frames of its own accord",
                             "it is for serial monitors")
     interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
-    coming = script(arguments.fault, arguments.seed, kinds_for(description))
+    coming = script(arguments.fault, arguments.seed, kinds_for(description.transport.kind))
     rows = _rows(arguments, interval_s)
     with (stopping(arguments.seconds) as stop,
           open_stage(description, next(rows), link=arguments.link,

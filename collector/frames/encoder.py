@@ -26,8 +26,8 @@ def encode(description: Description, values: Values) -> bytes:
         If a figure does not fit its field, or is missing and the field cannot say so.
     """
     if form := description.form:
-        frames = [_text_frame(description, form, parts, values)
-                  for parts in _by_kind(description.text_fields)]
+        frames = [frame for parts in _by_kind(description.text_fields)
+                  for frame in _text_frames(description, form, parts, values)]
     else:
         frames = [_binary_frame(description, parts, values)
                   for parts in _by_kind(description.fields)]
@@ -49,13 +49,13 @@ def _finished(description: Description, frame: bytearray) -> bytes:
     return _wrapped(description, bytes(frame))
 
 
-def _text_frame(description: Description, form: Form, parts: Sequence[TextField],
-                values: Values) -> bytearray:
+def _text_frames(description: Description, form: Form, parts: Sequence[TextField],
+                 values: Values) -> list[bytearray]:
     tokens: dict[str, str] = {}
     for part in parts:
         part.write_into(tokens, values)
-    return bytearray(
-        description.framing.start + form.line(tokens).encode() + bytes(description.tail))
+    start, tail = description.framing.start, bytes(description.tail)
+    return [bytearray(start + line.encode() + tail) for line in form.lines(tokens)]
 
 
 def _binary_frame(description: Description, parts: Sequence[Field],

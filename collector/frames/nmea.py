@@ -22,7 +22,7 @@ _ANGLE: Final = re.compile(r"(\d{1,3})(\d{2}(?:\.\d*)?)", re.ASCII)
 _HALVES: Final = {"N": ("latitude_deg", 1, 90), "S": ("latitude_deg", -1, 90),
                   "E": ("longitude_deg", 1, 180), "W": ("longitude_deg", -1, 180)}
 #: A knot is a nautical mile of 1852 m an hour (NIST Special Publication 811, 2008, B.8).
-_M_S_PER_KN: Final = 1852 / 3600
+M_S_PER_KN: Final = 1852 / 3600
 #: Sentences that have the word over others on the same figures, the first over all.
 _RANK: Final = {"RMC": 0, "GGA": 1, "VTG": 2, "XDR": 3}
 #: So many sentences long: far more than a receiver sends for one fix (common practice, no
@@ -63,7 +63,7 @@ def _recommended_minimum(fields: list[str]) -> Tokens:
     """RMC: time, status, latitude, N/S, longitude, E/W, knots, course, date, ..."""
     if len(fields) < 9 or fields[1] != "A" or fields[11:12] == ["N"]:
         return {}
-    return _place(fields[2:6]) | _speed(fields[6], _M_S_PER_KN)
+    return _place(fields[2:6]) | _speed(fields[6], M_S_PER_KN)
 
 
 def _fix(fields: list[str]) -> Tokens:
@@ -78,7 +78,7 @@ def _course_and_speed(fields: list[str]) -> Tokens:
     """VTG: course, T, course, M, knots, N, kilometres an hour, K, mode."""
     if len(fields) < 8 or fields[8:9] == ["N"] or fields[5] != "N" or fields[7] != "K":
         return {}
-    return _speed(fields[4], _M_S_PER_KN) or _speed(fields[6], 1 / 3.6)
+    return _speed(fields[4], M_S_PER_KN) or _speed(fields[6], 1 / 3.6)
 
 
 def _transducers(fields: list[str]) -> Tokens:

@@ -15,6 +15,7 @@ from typing import Any, Final, Literal, Protocol
 
 from .fields import Row, Values
 from .nmea import SentenceReader
+from .nmea_sentences import sentences
 from .scaling import Scaling
 
 Tokens = dict[str, str]
@@ -43,9 +44,11 @@ class Form:
         """The values of a line by key, none if the line is not of this form."""
         return _SPLIT[self.kind](text, self.separator)
 
-    def line(self, tokens: Tokens) -> str:
-        """The line that carries these values."""
-        return _JOIN[self.kind](tokens, self.separator)
+    def lines(self, tokens: Tokens) -> list[str]:
+        """The line that carries these values; of NMEA 0183 the sentences, none for no values."""
+        if self.kind == "nmea":
+            return sentences(tokens)
+        return [_JOIN[self.kind](tokens, self.separator)]
 
 
 def _split_comma(text: str, separator: str) -> Tokens:
@@ -100,10 +103,6 @@ def _join_json(tokens: Tokens, _separator: str) -> str:
     return json.dumps(_with_lists(tree), separators=(",", ":"))
 
 
-def _join_nmea(_tokens: Tokens, _separator: str) -> str:
-    raise ValueError("NMEA 0183 is read, never sent")
-
-
 def _with_lists(tree: Any) -> Any:
     """Branches numbered from 0 without a gap are lists."""
     if not isinstance(tree, dict):
@@ -116,7 +115,7 @@ def _with_lists(tree: Any) -> Any:
 _SPLIT: Final[Mapping[FormKind, Callable[[str, str], Tokens]]] = {
     "comma": _split_comma, "key=value": _split_pairs, "json": _split_json, "nmea": _split_nmea}
 _JOIN: Final[Mapping[FormKind, Callable[[Tokens, str], str]]] = {
-    "comma": _join_comma, "key=value": _join_pairs, "json": _join_json, "nmea": _join_nmea}
+    "comma": _join_comma, "key=value": _join_pairs, "json": _join_json}
 
 
 class TextField(Protocol):

@@ -84,6 +84,7 @@ class BleVoice:
         self._values = values
         self._sequence = -1
         self._is_mute = False
+        self._copies = 1
         self.peer = BluezPeer(bus_address, PlayedPeripheral(
             peripheral.name or "packhand demo", _ADDRESS, peripheral.service,
             self._characteristics()))
@@ -105,7 +106,8 @@ class BleVoice:
             return
         if not self._peripheral.notify:
             told = gatt_values(values)
-            for uuid in self._peripheral.characteristics:
+            copies, self._copies = self._copies, 1
+            for uuid in self._peripheral.characteristics * copies:
                 self.peer.put(f"{uuid:04x}", told[uuid])
         elif self._description.ask is None:
             self.peer.stream(self._peripheral.notify, self._frame())
@@ -120,6 +122,8 @@ class BleVoice:
                 self.peer.switch(is_on=False)
             case "pause":
                 self._is_mute = True
+            case "twice":
+                self._copies = 2
             case "garbage" | "torn" | "wrong-check":
                 self._spoil()
 
@@ -150,4 +154,5 @@ class BleVoice:
         """Runs in the stand-in's thread, behind the reply to the writing."""
         ask = self._description.ask
         if ask is not None and request == ask.send and not self._is_mute:
-            self.peer.stream_soon(self._peripheral.notify, self._frame())
+            copies, self._copies = self._copies, 1
+            self.peer.stream_soon(self._peripheral.notify, self._frame() * copies)

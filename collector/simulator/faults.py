@@ -17,12 +17,34 @@ FaultKinds = Mapping[str, tuple[str, float, float]]
 #: What can go wrong with every monitor.
 KINDS: Final[FaultKinds] = {
     "unplug": ("the cable is pulled, and put back", 1.0, 4.0),
+    "flap": ("the link comes and goes", 4.0, 8.0),
+    "swap": ("the cable is pulled, and put back on another pack, for good", 1.0, 4.0),
     "garbage": ("random bytes between two frames", 0.0, 0.0),
     "torn": ("a frame breaks off in the middle", 0.0, 0.0),
     "wrong-check": ("one bit of a frame is turned", 0.0, 0.0),
     "stale": ("the figures stand still, the frames go on", 3.0, 8.0),
     "pause": ("the monitor says nothing", 6.0, 10.0),
+    "twice": ("a frame is sent twice", 0.0, 0.0),
+    "missing": ("percent, hours and temperatures are not told", 3.0, 8.0),
+    "cells": ("one cell fewer is told", 5.0, 10.0),
+    "unit": ("volts are told in tenths", 5.0, 10.0),
 }
+#: What can go wrong beside these, by the kind of transport.
+MORE_KINDS: Final[Mapping[str, FaultKinds]] = {
+    "serial": {"lost": ("a frame is not sent", 0.0, 0.0),
+               "reordered": ("a frame is sent after the next one", 0.0, 0.0),
+               "burst": ("frames are held back, then sent at once", 1.0, 3.0),
+               "wrong-baud": ("the line is set to half the baud rate", 5.0, 8.0)},
+    "modbus": {"late": ("an answer comes too late", 0.0, 0.0),
+               "busy": ("a request is refused for want of time", 0.0, 0.0),
+               "other-unit": ("another unit answers", 0.0, 0.0)},
+    "ble": {"off": ("Bluetooth is switched off, and on again", 1.0, 4.0)},
+    "gatt": {"off": ("Bluetooth is switched off, and on again", 1.0, 4.0)},
+}
+#: While the link comes and goes: one way or the other for so long. [s]
+FLAP_S: Final = 0.4
+#: Faults in which the link is away.
+AWAY: Final = ("unplug", "swap")
 #: From one fault to the next where a seed decides. [s]
 _APART_S: Final = (4.0, 12.0)
 _GARBAGE_BYTES: Final = (5, 60)
@@ -93,6 +115,11 @@ def _again_and_again(kinds: list[str], known: FaultKinds,
         at_s = fault.end_s
 
 
+def kinds_for(transport: str) -> FaultKinds:
+    """What can go wrong with a monitor, by its kind of transport."""
+    return {**KINDS, **MORE_KINDS.get(transport, {})}
+
+
 def torn(frame: bytes, rng: random.Random) -> bytes:
     """The beginning of a frame, at least a byte and never all of it."""
     return frame[:rng.randrange(1, len(frame) - 1)]
@@ -102,6 +129,28 @@ def bit_turned(frame: bytes, rng: random.Random) -> bytes:
     """The frame with one bit turned, not in its last byte: that may be a line's end."""
     place, bit = rng.randrange(len(frame) - 1), rng.randrange(8)
     return frame[:place] + bytes([frame[place] ^ 1 << bit]) + frame[place + 1:]
+
+
+def misheard(data: bytes, ratio: float = 0.5) -> bytes:
+    """What a receiver hears whose baud rate is ``ratio`` times the sender's.
+
+    Bit by bit as a receiver samples: from the edge of the start bit on, in the middle of where it
+    believes the bits to be, low bit first; where the stop bit is not one, it tells a zero byte.
+    """
+    line = [bit for byte in data for bit in (0, *(byte >> n & 1 for n in range(8)), 1)]
+    heard, at_s, bit_s = bytearray(), 0.0, 1 / ratio
+
+    def level(moment: float) -> int:
+        return line[int(moment)] if moment < len(line) else 1
+
+    while at_s < len(line):
+        if level(at_s):
+            at_s = float(int(at_s) + 1)
+            continue
+        bits = [level(at_s + (n + 0.5) * bit_s) for n in range(10)]
+        heard.append(sum(bit << n for n, bit in enumerate(bits[1:9])) if bits[9] else 0)
+        at_s += 9.5 * bit_s
+    return bytes(heard)
 
 
 def garbage(rng: random.Random) -> bytes:

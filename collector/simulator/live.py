@@ -18,8 +18,9 @@ from . import staged
 from .cell import REFERENCE_C
 from .driving import Errand, Ride, round_trip, standing, trip_up
 from .flatbed import Flatbed, Recording
+from .island import places
 from .pack import CELLS, State
-from .route import JETTY_M
+from .route import JETTY_M, WAY_M
 from .workday import FIRST, Workday
 
 #: One row as the monitor shows it: by column name, missing ones absent.
@@ -39,9 +40,13 @@ def live_day(seed: int, step_s: float = 1.0) -> Iterator[Row]:
                    staged.RATED_AH - _DRAWN_AH, staged.cell_error_v(seed), step_s)
     cart.begin(day)
     ride = Ride.joined([standing(_BEFORE_S, step_s, JETTY_M), trip_up(Errand(), rng, step_s)])
+    start_m = 0.0
     while True:
-        yield from rows(cart.follow(ride, rng, REFERENCE_C))
-        ride = round_trip(Errand(), rng, step_s)
+        recording = cart.follow(ride, rng, REFERENCE_C)
+        covered_m = ride.covered_m[:len(recording.elapsed_s)]
+        recording.columns.update(places(covered_m, start_m))
+        yield from rows(recording)
+        ride, start_m = round_trip(Errand(), rng, step_s), WAY_M
         if cart.lowest_soc < _LOW_SOC:
             yield from rows(cart.charge(rng, REFERENCE_C))
 

@@ -21,6 +21,7 @@ from pymodbus.constants import ExcCodes
 from pymodbus.server import ModbusSerialServer, ModbusTcpServer
 from pymodbus.simulator import DataType, SimData, SimDevice
 
+from ..frames.checks import CATALOGUE
 from ..frames.fields import Values
 from ..monitors import Description
 from .modbus_units import Units
@@ -51,6 +52,8 @@ class LineFaults:
     swallowed: int = 0
     #: Answers that come twice.
     doubled: int = 0
+    #: Answers that carry another unit's number.
+    foreign: int = 0
     #: Answers that break off in the middle, and with random bytes before them.
     torn: int = 0
     noisy: int = 0
@@ -227,6 +230,10 @@ class ModbusVoice:
                 faults.late, faults.late_s = faults.late + 1, _LATE_S
             case "busy":
                 faults.refused += 1
+            case "twice":
+                faults.doubled += 1
+            case "other-unit":
+                faults.foreign += 1
 
     def end(self, fault: str) -> None:
         """Mend what lasted."""
@@ -282,6 +289,9 @@ class ModbusVoice:
         if faults.damaged:
             faults.damaged -= 1
             return answer[:-1] + bytes([answer[-1] ^ 0x10])
+        if faults.foreign:
+            faults.foreign -= 1
+            return _of_another_unit(answer)
         if faults.torn:
             faults.torn -= 1
             return answer[:len(answer) // 2]
@@ -298,3 +308,9 @@ class ModbusVoice:
         while self._late and self._late[0][0] <= time.monotonic():
             due.append(self._late.popleft()[1])
         return due
+
+
+def _of_another_unit(answer: bytes) -> bytes:
+    """The same answer from the unit with the next number, its check right."""
+    message = bytes([answer[0] + 1]) + answer[1:-2]
+    return message + CATALOGUE["CRC-16/MODBUS"].compute(message).to_bytes(2, "little")

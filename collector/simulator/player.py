@@ -2,8 +2,9 @@
 
 The truth file has one JSON object a line: ``time`` and ``monotonic_s`` of the deed, ``kind`` and,
 where bytes were sent, ``hex``. Kinds: ``whole`` (a good frame), ``stale`` (a good frame whose
-figures stand still), ``torn``, ``wrong-check``, ``garbage``, ``unplug``, ``plug``, ``pause``,
-``unheard`` (the line was full, for nobody listens).
+figures stand still), ``twice`` (its copy), ``torn``, ``wrong-check``, ``garbage``, ``lost`` (not
+sent), ``misheard`` (at another baud rate), ``unplug``, ``plug``, ``unheard`` (the line was full,
+for nobody listens), and the kinds of faults that last.
 """
 
 from __future__ import annotations
@@ -18,8 +19,9 @@ from typing import Final, Protocol, TextIO
 from ..clock import Clock, iso_utc
 from ..monitors import Description
 from . import faults
-from .faults import Fault
+from .faults import AWAY, FLAP_S, Fault
 from .live import Row
+from .row_faults import altered
 from .voices import voice
 
 #: Before the cable is pulled, so that the listener has read what was sent. [s]
@@ -65,6 +67,16 @@ class Player:
     _lasting: Fault | None = None
     _frame: bytes = b""
     _spoil: str = ""
+    #: Held back: a frame to be sent after the next, and those of a burst.
+    _later: bytes = b""
+    _dammed: list[bytes] = field(default_factory=list)
+    #: Another pack is plugged in now.
+    _is_swapped: bool = False
+
+    @property
+    def _kind(self) -> str:
+        """The fault that lasts now, empty for none."""
+        return self._lasting.kind if self._lasting else ""
 
     def play(self, rows: Iterable[Row], interval_s: float, stop: threading.Event) -> None:
         """Send one frame each interval until ``stop`` is set or the rows end.
@@ -79,8 +91,9 @@ class Player:
                 return
             now_s = self.clock.steady()
             self._begin_and_end_faults(now_s - start_s, stop)
-            if not (self._lasting and self._lasting.kind == "stale"):
-                self._frame = voice(self.description, row)
+            if self._kind != "stale":
+                said = altered(row, "swap") if self._is_swapped else row
+                self._frame = voice(self.description, altered(said, self._kind))
             if not self.description.ask:
                 self._send()
             due_s = due_s + interval_s if now_s - due_s < _BEHIND_S else now_s + interval_s
@@ -97,10 +110,10 @@ class Player:
 
     def _begin_and_end_faults(self, elapsed_s: float, stop: threading.Event) -> None:
         if self._lasting and elapsed_s >= self._lasting.end_s:
-            if self._lasting.kind == "unplug":
-                self.line.plug()
-                self._tell("plug")
+            self._end(self._lasting.kind)
             self._lasting = None
+        elif self._lasting and self._lasting.kind == "flap":
+            self._plug(is_plugged=(elapsed_s - self._lasting.at_s) // FLAP_S % 2 == 1)
         if self._lasting or self._next is None or elapsed_s < self._next.at_s:
             return
         fault, self._next = self._next, next(self.script, None)
@@ -109,23 +122,53 @@ class Player:
             self._tell(fault.kind)
         else:
             self._spoil = fault.kind
-        if fault.kind == "unplug":
+        if fault.kind in AWAY or fault.kind == "flap":
             stop.wait(_LAST_WORDS_S)
+            self.line.unplug()
+
+    def _end(self, kind: str) -> None:
+        """Mend what lasted; another pack stays."""
+        self._is_swapped = self._is_swapped or kind == "swap"
+        if kind in AWAY or kind == "flap":
+            self._plug(is_plugged=True)
+        dammed, self._dammed = b"".join(self._dammed), []
+        if dammed:
+            self._put("whole", dammed)
+
+    def _plug(self, *, is_plugged: bool) -> None:
+        if is_plugged and not self.line.is_plugged:
+            self.line.plug()
+            self._tell("plug")
+        elif self.line.is_plugged and not is_plugged:
             self.line.unplug()
 
     def _send(self) -> None:
         """The frame of the moment, spoilt if a fault says so; nothing in silence."""
-        if self._lasting and self._lasting.kind in ("unplug", "pause"):
+        if not self._frame or self._kind == "pause" or not self.line.is_plugged:
             return
         spoil, self._spoil = self._spoil, ""
-        if spoil == "garbage":
-            self._put("garbage", faults.garbage(self.rng))
-        if spoil == "torn":
-            self._put("torn", faults.torn(self._frame, self.rng))
-        elif spoil == "wrong-check":
-            self._put("wrong-check", faults.bit_turned(self._frame, self.rng))
-        else:
-            self._put("stale" if self._lasting else "whole", self._frame)
+        later, self._later = self._later, b""
+        match spoil or self._kind:
+            case "burst":
+                self._dammed.append(self._frame)
+            case "torn":
+                self._put("torn", faults.torn(self._frame, self.rng))
+            case "wrong-check":
+                self._put("wrong-check", faults.bit_turned(self._frame, self.rng))
+            case "wrong-baud":
+                self._put("misheard", faults.misheard(self._frame))
+            case "lost":
+                self._tell("lost", self._frame)
+            case "reordered":
+                self._later = self._frame
+            case kind:
+                if kind == "garbage":
+                    self._put("garbage", faults.garbage(self.rng))
+                self._put("stale" if kind == "stale" else "whole", self._frame)
+                if kind == "twice":
+                    self._put("twice", self._frame)
+        if later:
+            self._put("whole", later)
 
     def _put(self, kind: str, data: bytes) -> None:
         is_heard = self.line.write(data)

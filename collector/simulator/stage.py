@@ -7,7 +7,7 @@ goes wrong begins and ends on the stage.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Protocol
@@ -16,18 +16,12 @@ from ..clock import Clock
 from ..errors import DescriptionError, PackhandError
 from ..frames.fields import Values
 from ..monitors import Description
-from .faults import KINDS, Fault, FaultKinds
+from .faults import AWAY, FLAP_S, Fault
+from .row_faults import altered
 
 if TYPE_CHECKING:
     from .live import Row
 
-#: What can go wrong beside ``faults.KINDS``, by the kind of transport.
-MORE_KINDS: Final[Mapping[str, FaultKinds]] = {
-    "modbus": {"late": ("an answer comes too late", 0.0, 0.0),
-               "busy": ("a request is refused for want of time", 0.0, 0.0)},
-    "ble": {"off": ("Bluetooth is switched off, and on again", 1.0, 4.0)},
-    "gatt": {"off": ("Bluetooth is switched off, and on again", 1.0, 4.0)},
-}
 #: Falling behind by more than this (a sleeping laptop) sets the pace anew. [s]
 _BEHIND_S: Final = 1.0
 
@@ -46,11 +40,6 @@ class Stage(Protocol):
     def end(self, fault: str) -> None:
         """Mend what lasted."""
         ...
-
-
-def kinds_for(description: Description) -> FaultKinds:
-    """What can go wrong with this monitor."""
-    return {**KINDS, **MORE_KINDS.get(description.transport.kind, {})}
 
 
 @contextmanager
@@ -103,21 +92,66 @@ def play(stage: Stage, rows: Iterable[Row], interval_s: float, stop: threading.E
     """Show one row each interval until ``stop`` is set; how many were shown."""
     clock = clock or Clock()
     start_s = due_s = clock.steady()
-    coming, lasting, shown = next(script, None), None, 0
+    troubles, shown = _Troubles(stage, script), 0
     for row in rows:
         if stop.wait(max(0.0, due_s - clock.steady())):
             break
-        now_s = clock.steady() - start_s
-        if lasting and now_s >= lasting.end_s:
-            stage.end(lasting.kind)
-            lasting = None
-        if coming and not lasting and now_s >= coming.at_s:
-            stage.begin(coming.kind)
-            lasting = Fault(now_s, coming.kind, coming.for_s) if coming.for_s else None
-            coming = next(script, None)
-        if not (lasting and lasting.kind == "stale"):
-            stage.show(row)
+        troubles.at(clock.steady() - start_s)
+        if troubles.kind != "stale":
+            stage.show(troubles.altered(row))
             shown += 1
         late_s = clock.steady() - due_s
         due_s += interval_s if late_s < _BEHIND_S else late_s + interval_s
     return shown
+
+
+class _Troubles:
+    """What goes wrong on a stage, at its time."""
+
+    def __init__(self, stage: Stage, script: Iterator[Fault]) -> None:
+        self._stage = stage
+        self._script = script
+        self._coming = next(script, None)
+        self._lasting: Fault | None = None
+        self._is_away = False
+        self._is_swapped = False
+
+    @property
+    def kind(self) -> str:
+        """The fault that lasts now, empty for none."""
+        return self._lasting.kind if self._lasting else ""
+
+    def at(self, now_s: float) -> None:
+        """End and begin what is due."""
+        lasting, coming = self._lasting, self._coming
+        if lasting and now_s >= lasting.end_s:
+            self._end(lasting.kind)
+            self._lasting = lasting = None
+        elif lasting and lasting.kind == "flap":
+            self._go(is_away=(now_s - lasting.at_s) // FLAP_S % 2 == 0)
+        if coming and not lasting and now_s >= coming.at_s:
+            self._begin(coming.kind)
+            self._lasting = Fault(now_s, coming.kind, coming.for_s) if coming.for_s else None
+            self._coming = next(self._script, None)
+
+    def altered(self, row: Row) -> Row:
+        """The row as the faults of the moment let it be told."""
+        return altered(altered(row, "swap") if self._is_swapped else row, self.kind)
+
+    def _begin(self, kind: str) -> None:
+        if kind in AWAY or kind == "flap":
+            self._go(is_away=True)
+        else:
+            self._stage.begin(kind)
+
+    def _end(self, kind: str) -> None:
+        self._is_swapped = self._is_swapped or kind == "swap"
+        if kind in AWAY or kind == "flap":
+            self._go(is_away=False)
+        else:
+            self._stage.end(kind)
+
+    def _go(self, *, is_away: bool) -> None:
+        if is_away is not self._is_away:
+            self._is_away = is_away
+            (self._stage.begin if is_away else self._stage.end)("unplug")

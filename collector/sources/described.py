@@ -8,13 +8,17 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Final
 
+from ..changes import Changes
 from ..clock import Clock
 from ..errors import LinkLost, SourceUnavailable
 from ..frames.stream import StreamDecoder, open_decoder
 from ..gaps import NOTHING_HEARD
 from ..rawfile import Chunk
 from ..record import Sample
+from ..running_number import RunningNumber
+from ..standstill import Standstill
 from . import Heard, Link
+from .serial_ports import adapter_at
 
 if TYPE_CHECKING:
     from ..monitors.schema import Description
@@ -30,42 +34,65 @@ class DescribedSource:
     """Listens to one monitor, asks it where it must be asked, and comes back after a loss.
 
     Bytes that arrive together are one ``Chunk``; the samples in them carry its time. A frame that
-    does not pass its check is counted and otherwise ignored.
+    does not pass its check is counted and otherwise ignored, as is one that was sent twice under
+    the same running number.
     """
 
     def __init__(self, link: Link, description: Description, clock: Clock | None = None) -> None:
         self.name = link.name
         self.columns = description.columns
-        #: Frames and bytes, good and bad, since the source was made; keys as in ``Decoder``.
+        #: Frames and bytes, good and bad, since the source was made; keys as in ``Decoder`` and
+        #: ``RunningNumber``.
         self.counts: Counter[str] = Counter()
         self.clock = clock or Clock()
         self._link = link
         self._description = description
         self._pause_s = BACKOFF_S[0]
+        self._adapter = ""
 
     def open(self) -> None:
         """Open the link; raises ``SourceUnavailable``."""
         self._link.open()
+        self._adapter = adapter_at(self.name)
 
     def close(self) -> None:
         """Let go of the link."""
         self._link.close()
 
     def heard(self, stop: threading.Event) -> Iterator[Heard]:
-        """Everything the link brings, with its losses and silences as events."""
+        """Everything the link brings, with losses, silences and changes as events."""
+        changes = Changes()
+        for item in self._connections(stop):
+            if isinstance(item, Chunk):
+                yield item
+            else:
+                yield from changes.take(item)
+        yield from changes.rest()
+
+    def _connections(self, stop: threading.Event) -> Iterator[Heard]:
+        """One connection after the other."""
         while not stop.is_set():
-            decoder = open_decoder(self._description)
+            decoder, number = open_decoder(self._description), RunningNumber()
             try:
-                yield from self._listen(decoder, stop)
+                yield from self._listen(decoder, number, stop)
             except EOFError:
                 return
             except LinkLost as loss:
                 yield from self._bring_back(loss, stop)
             finally:
                 self.counts.update(asdict(decoder.counts))
+                self._count_numbers(number)
 
-    def _listen(self, decoder: StreamDecoder, stop: threading.Event) -> Iterator[Heard]:
-        asking = _Asking(self._link, self._description)
+    def _count_numbers(self, number: RunningNumber) -> None:
+        """Who asks decides which numbers there are: then none is lost."""
+        is_streamed = self._description.ask is None and self._description.transport.kind in (
+            "serial", "ble")
+        self.counts.update(number.counts if is_streamed
+                           else {"repeated_frames": number.counts["repeated_frames"]})
+
+    def _listen(self, decoder: StreamDecoder, number: RunningNumber,
+                stop: threading.Event) -> Iterator[Heard]:
+        asking, standstill = _Asking(self._link, self._description), Standstill()
         silence = _Silence(self._description, decoder, self.clock.now()[1])
         while not stop.is_set():
             asking.ask_when_due(self.clock.now()[1])
@@ -75,7 +102,12 @@ class DescribedSource:
             if data:
                 self._pause_s = BACKOFF_S[0]
                 yield Chunk(*now, data)
-            yield from (Sample(*now, values) for values in rows)
+            for sample in (Sample(*now, values) for values in rows):
+                if number.is_repeat(sample):
+                    continue
+                yield sample
+                if words := standstill.words(sample):
+                    yield Sample(*now, event=f"stale: {words}")
             if words := silence.words(now[1], len(data), bool(rows)):
                 yield Sample(*now, event=f"silent: {words}")
 
@@ -92,6 +124,9 @@ class DescribedSource:
                 continue
             back = self.clock.now()
             yield Sample(*back, event=f"link back: after {back[1] - lost[1]:.1f} s")
+            before, self._adapter = self._adapter, adapter_at(self.name)
+            if before and self._adapter and before != self._adapter:
+                yield Sample(*back, event="changed: another adapter is plugged in than before")
             return
 
 

@@ -43,6 +43,17 @@ def serial_ports() -> list[SerialPort]:
             for found in sorted(list_ports.comports())]
 
 
+def adapter_at(port: str) -> str:
+    """What tells the adapter at a port from others, for this program alone; empty if nothing does.
+
+    A number that its maker gave it is as good as a name, so it is not to be written down.
+    """
+    device = os.path.realpath(port)
+    return next((f"{found.vid:04x}:{found.pid:04x} {found.serial_number or ''}"
+                 for found in list_ports.comports()
+                 if found.vid is not None and os.path.realpath(found.device) == device), "")
+
+
 def _described(device: Path, title: str) -> SerialPort:
     title = title if title not in ("", "n/a") else "serial port"
     if not os.access(device, os.R_OK | os.W_OK) and os.name != "nt":

@@ -43,7 +43,7 @@ def test_lines_survive_the_way_there_and_back(kind: str, values: list[str]) -> N
     """Splitting a joined line gives its values, numbers in JSON as numbers."""
     form = Form(kind)  # type: ignore[arg-type]
     tokens = {str(n): value for n, value in enumerate(values)}
-    back = form.tokens(form.line(tokens))
+    back = form.tokens(*form.lines(tokens))
 
     assert {key: float(value) for key, value in back.items()} == {
         key: float(value) for key, value in tokens.items()}

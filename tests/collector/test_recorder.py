@@ -168,3 +168,49 @@ def test_a_second_recorder_on_the_same_log_is_refused(
         recorded(tmp_path, source)
 
     assert source.is_closed
+
+
+def changed(at_s: float) -> Sample:
+    """The event of a source whose monitor is another one now."""
+    return Sample(1_775_117_700_000 + round(1000 * at_s), at_s, event="changed: another pack")
+
+
+def test_a_change_begins_a_new_log(tmp_path: Path) -> None:
+    """Both are sealed, both tell it, each with its own capture; the last one is given back with
+    the earlier ones."""
+    before, after = samples(3), samples(9)[3:]
+    chunks = [Chunk(1_775_117_700_000 + n, n / 1000, b"%d" % n) for n in (0, 300)]
+    recording = recorded(tmp_path, Told([chunks[0], *before, changed(0.3), chunks[1], *after]))
+    first, = recording.earlier
+
+    assert [row["event"] or row["current_a"] for row in rows_of(first)] == [
+        0.0, 1.0, 2.0, "changed: another pack"]
+    assert [row["event"] or row["current_a"] for row in rows_of(recording)] == [
+        "changed: another pack", 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]
+    assert (first.samples, recording.samples) == (3, 6)
+    assert [first.path, recording.path] == [
+        tmp_path / "logs" / f"2026-04-02T08-15-00Z{n}.parquet" for n in ("", "-2")]
+    assert [[c.data for c in read_raw(each.raw_path)] for each in (first, recording)
+            if each.raw_path] == [[b"0"], [b"300"]]
+
+
+def test_changes_one_after_the_other_make_no_heap_of_logs(tmp_path: Path) -> None:
+    """Within a minute of a change the next one stands in the same log."""
+    items = [Sample(1_775_117_700_000 + 1000 * n, float(n), {"current_a": 1.0})
+             for n in range(200)]
+    for at in (150, 100, 50, 10):
+        items.insert(at, changed(float(at)))
+    recording = recorded(tmp_path, Told(list(items)))
+
+    assert len(recording.earlier) == 2
+    assert sum(row["event"] is None for each in (*recording.earlier, recording)
+               for row in rows_of(each)) == 200
+
+
+def test_a_change_at_the_very_end_leaves_no_empty_log(tmp_path: Path) -> None:
+    """Nothing came after it."""
+    recording = recorded(tmp_path, Told([*samples(2), changed(0.2)]))
+
+    assert recording.earlier == ()
+    assert recording.samples == 2
+    assert [path.suffix for path in sorted((tmp_path / "logs").iterdir())] == [".parquet", ".raw"]

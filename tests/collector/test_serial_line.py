@@ -9,9 +9,12 @@ from pathlib import Path
 import pytest
 
 from collector.errors import LinkLost, SourceUnavailable
+from collector.monitors import load_description
 from collector.monitors.schema import Transport
+from collector.record import Sample
 from collector.simulator.terminal import PseudoTerminal
 from collector.sources import serial_ports
+from collector.sources.described import DescribedSource
 from collector.sources.serial_line import SerialLink
 from tests.permissions import without_privileges
 
@@ -181,3 +184,50 @@ def test_ports_are_listed_with_words(monkeypatch: pytest.MonkeyPatch, line: Pseu
     assert [p[0].state for p in (in_use, free, refused)] == ["in use", "free", "no permission"]
     assert f"(process {os.getpid()}) first" in in_use[0].words
     assert free[0].words == f"{Found.device}: USB adapter, free"
+
+
+class Adapter:
+    """A serial adapter as the system lists it."""
+
+    def __init__(self, device: str, serial_number: str) -> None:
+        self.device, self.serial_number, self.vid, self.pid = device, serial_number, 1, 2
+
+
+def test_another_adapter_at_the_same_port_is_told(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The port's name is the same; the adapter's own number is not, and is not written down."""
+    numbers = iter(["A17", "A17", "B02"])
+    monkeypatch.setattr(serial_ports.list_ports, "comports",
+                        lambda: [Adapter(str(tmp_path / "port"), next(numbers))])
+    link = LostAndFound(str(tmp_path / "port"))
+    source = DescribedSource(link, load_description("demo-text"))
+    source.open()
+    events = [item.event for item in source.heard(threading.Event())
+              if isinstance(item, Sample)]
+
+    assert [event.partition(":")[0] for event in events] == [
+        "link lost", "link back", "link lost", "link back", "changed"]
+    assert not any("B02" in event for event in events)
+
+
+class LostAndFound:
+    """A link that is lost twice, and then at its end."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self._losses = 2
+
+    def open(self) -> None:
+        """It is there again at once."""
+
+    def read(self, timeout_s: float) -> bytes:
+        if not self._losses:
+            raise EOFError
+        self._losses -= 1
+        raise LinkLost(self.name, f"unplugged within {timeout_s} s")
+
+    def write(self, data: bytes) -> None:
+        raise NotImplementedError(data)
+
+    def close(self) -> None:
+        """Nothing to let go."""

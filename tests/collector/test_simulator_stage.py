@@ -17,8 +17,8 @@ from collector.logbook import Logbook
 from collector.logfile import read_log
 from collector.monitors import description_from_tables, load_description
 from collector.record import Sample
-from collector.simulator.faults import KINDS, Fault, script
-from collector.simulator.stage import MORE_KINDS, kinds_for, open_stage, play
+from collector.simulator.faults import KINDS, MORE_KINDS, Fault, kinds_for, script
+from collector.simulator.stage import open_stage, play
 from tests.collector.listening import allowed_to_write, events, heard_until, kinds, rows
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")
@@ -74,10 +74,12 @@ def test_kinds_are_those_of_the_transport(name: str) -> None:
     monitor = load_description(name)
     more = MORE_KINDS.get(monitor.transport.kind, {})
 
-    assert set(kinds_for(monitor)) == {*KINDS, *more}
-    for kind in {"late", "busy", "off"} - set(more):
+    kinds_here = kinds_for(monitor.transport.kind)
+
+    assert set(kinds_here) == {*KINDS, *more}
+    for kind in {"late", "busy", "off", "burst"} - set(more):
         with pytest.raises(PackhandError, match=f"no kind '{kind}'"):
-            script([kind], 1, kinds_for(monitor))
+            script([kind], 1, kinds_here)
 
 
 @pytest.mark.parametrize("fault", ["torn", "garbage", "wrong-check", "late", "busy", "stale"])
