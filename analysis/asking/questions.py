@@ -9,8 +9,9 @@ from datetime import date
 from ..ahead import usable_energy
 from ..ahead.claims import Claim
 from ..ahead.compare import PARTS_NEEDED as COMPARE_PARTS
-from ..ahead.compare import Comparison, compare_digests, day_of
+from ..ahead.compare import Comparison, compare_digests
 from ..ahead.range_answer import RangeAnswer, Wish, find_range
+from ..ahead.routes import day_of
 from ..ahead.speed_bands import LogBands, SpeedBand, speed_bands
 from ..cells.summary import CELL_PARTS, CellReport, find_cells
 from ..one_log.use import LogUse

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -15,13 +14,10 @@ from analysis.ahead.compare import (
     change_of_pairs,
     compare_digests,
     compare_trips,
-    day_of,
-    is_same_way,
     pair_days,
     pairs_still_needed,
     toss_chance,
 )
-from analysis.ahead.trips import LogTrips
 from analysis.digest import LogDigest
 from analysis.estimate import Estimate, NoEstimate
 from tests.analysis.made_trips import (
@@ -137,27 +133,6 @@ def test_the_weather_between_the_sides_is_told() -> None:
     found = compare_digests(days_of(1.0, 0, 4, celsius=20), days_of(1.0, 10, 4, celsius=8))
 
     assert any("12 degrees colder" in each for each in found.confounders)
-
-
-def test_places_apart_are_other_ways() -> None:
-    """Ways alike in length and speed are two if they begin far from each other."""
-    trip = trip_digest([(UP, 100.0)]).of(LogTrips).trips[0]
-    here, near, there = (replace(trip, places_deg=(50.0 + north, 5.0, 50.01, 5.0))
-                         for north in (0.0, 0.0005, 0.005))
-
-    assert is_same_way(here, near)
-    assert not is_same_way(here, there)
-    assert is_same_way(trip, here)
-
-
-def test_a_day_is_that_of_the_place() -> None:
-    """Eleven in the morning UTC is past midnight fourteen hours east."""
-    digest = trip_digest([(UP, 100.0)])
-    east = replace(digest, head=replace(digest.head, time_zone="Pacific/Kiritimati"))
-    late = replace(east, head=replace(east.head, start_s=digest.start_s + 3 * 3600))
-
-    assert day_of(digest) == day_of(east) == date(2026, 5, 4)
-    assert day_of(late) == date(2026, 5, 5)
 
 
 def test_days_are_joined_with_those_of_like_temperature() -> None:
