@@ -211,10 +211,10 @@ def look_ahead(runs: Sequence[Run], usable: Answer, *, unit: str, rate_unit: str
     rate = Estimate(assumed.value, assumed.low, assumed.high, rate_unit, COVERAGE)
     if isinstance(usable, NoEstimate):
         return Ahead(usable, rate, backtest)
-    return Ahead(_quotient(usable, rate, unit), rate, backtest)
+    return Ahead(quotient(usable, rate, unit), rate, backtest)
 
 
-def _quotient(usable: Estimate, rate: Estimate, unit: str) -> Estimate:
+def quotient(usable: Estimate, rate: Estimate, unit: str) -> Estimate:
     """Relative half widths in quadrature; both sides at the rate's coverage."""
     value = usable.value / rate.value
     shrink = _normal(rate.coverage) / _normal(usable.coverage)

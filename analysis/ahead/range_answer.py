@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, Final
 
 from ..digest import LogDigest
 from ..estimate import Answer, Badge, Estimate
@@ -28,10 +28,13 @@ from .consumption import (
     Counted,
     Measure,
     Run,
+    is_drive,
     runs_of,
     typical_rate,
 )
 from .range_ahead import Ahead, look_ahead
+from .speed_bands import LogBands
+from .usable_energy import PARTS_NEEDED as ENERGY_PARTS
 from .usable_energy import (
     PERCENT_OFF,
     above_reserve,
@@ -42,6 +45,10 @@ from .usable_energy import (
     usable_wh,
     warm_capacity_ah,
 )
+from .what_if import after_climb, at_pace, climb_energy_wh, hours_at, pace_cost
+
+#: Parts of a digest that the answer needs.
+PARTS_NEEDED: Final = (*ENERGY_PARTS, "bands")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +63,23 @@ class Wish:
     met: Conditions | None = None
     mass_kg: float | None = None
     rated_ah: float | None = None
+    #: Metres that the way ahead rises more than the usual ones; its speed. ``None``: as usual.
+    climb_m: float | None = None
+    speed_kmh: float | None = None
+
+    @property
+    def lifted_kg(self) -> float | None:
+        """The vehicle with what more than usual is on board."""
+        extra = self.met.extra_load_kg if self.met else math.nan
+        if self.mass_kg is None:
+            return None
+        return self.mass_kg + (extra if math.isfinite(extra) else 0.0)
+
+    @property
+    def words(self) -> str:
+        """What is asked beyond the usual."""
+        climb = f", after a climb of {self.climb_m:.0f} m" if self.climb_m else ""
+        return climb + (f", at {self.speed_kmh:.0f} km/h" if self.speed_kmh else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +101,15 @@ class RangeAnswer:
     #: From full to empty at the usual consumption.
     full_range_km: Answer
     claims: tuple[Judged, ...]
+    #: What the climb that was asked for takes; ``None`` if none was. [Wh]
+    climb_wh: Answer | None = None
+    #: What the speed that was asked for costs against the usual; ``None`` if none was. [parts]
+    pace: Answer | None = None
 
     @property
     def words(self) -> str:
         """The opening sentence."""
-        over = f"with {self.wish.reserve_pct:.0f} % kept in reserve"
+        over = f"with {self.wish.reserve_pct:.0f} % kept in reserve{self.wish.words}"
         km, hours = self.km.left, self.hours.left
         if isinstance(km, Estimate):
             return f"About {km.value:.0f} km left ({km.low:.0f} to {km.high:.0f}), {over}."
@@ -101,6 +129,8 @@ class RangeAnswer:
             "range_km": self.km.left.as_json(), "time_h": self.hours.left.as_json(),
             "drives_left": self.drives.left.as_json(),
             "full_range_km": self.full_range_km.as_json(),
+            "climb_wh": self.climb_wh and self.climb_wh.as_json(),
+            "pace_cost": self.pace and self.pace.as_json(),
             "backtest": self.km.backtest.as_json() | {"of": "range_km"},
             "backtest_time": self.hours.backtest.as_json(),
             "claims": [judged.as_json() for judged in self.claims],
@@ -115,7 +145,7 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
     Parameters
     ----------
     digests
-        Of one pack, oldest first, with the parts in ``usable_energy.PARTS_NEEDED``.
+        Of one pack, oldest first, with the parts in ``PARTS_NEEDED``.
     noted
         What was noted by hand of a log, by its file name.
     """
@@ -127,22 +157,29 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
         percent_now(digests, capacity))
     full_wh, left = full_energy_wh(digests, capacity), above_reserve(percent, wish.reserve_pct)
     usable = usable_wh(full_wh, left)
+    climb = climb_energy_wh(wish.climb_m, wish.lifted_kg) if wish.climb_m else None
+    pace = pace_cost([d.of(LogBands) for d in digests if is_drive(d)],
+                     wish.speed_kmh) if wish.speed_kmh else None
 
     def ahead(measure: Measure, counted: Counted) -> Ahead:
         of, unit = (usable, "Wh") if counted == "energy" else (left, "%")
-        return look_ahead(runs_of(digests, measure, counted, noted), of, unit=measure,
-                          rate_unit=f"{unit}/{measure}", met=wish.met, mass_kg=wish.mass_kg)
+        usual = look_ahead(runs_of(digests, measure, counted, noted),
+                           after_climb(of, climb) if climb else of, unit=measure,
+                           rate_unit=f"{unit}/{measure}", met=wish.met, mass_kg=wish.mass_kg)
+        return at_pace(usual, pace) if pace and measure != "h" else usual
 
     # Percent alone serves where no energy, or no capacity, is known.
     by_energy = ahead("km", "energy")
     counted: Counted = "energy" if isinstance(full_wh, Estimate) else "percent"
     km_runs = runs_of(digests, "km", counted, noted)
     full = full_wh if counted == "energy" else Estimate.around(100.0, PERCENT_OFF, "%")
+    km, hours = by_energy if counted == "energy" else ahead("km", counted), ahead("h", counted)
+    if wish.speed_kmh:
+        hours = replace(hours, left=hours_at(km.left, wish.speed_kmh))
     return RangeAnswer(
         wish, percent, capacity, "measured" if is_measured else "typed", usable, by_energy.rate,
-        by_energy if counted == "energy" else ahead("km", counted), ahead("h", counted),
-        ahead("drives", counted), full_charge_range(km_runs, full)[0],
-        tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims))
+        km, hours, ahead("drives", counted), full_charge_range(km_runs, full)[0],
+        tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims), climb, pace)
 
 
 def _judged(claim: Claim, digests: Sequence[LogDigest], km_runs: Sequence[Run], full: Answer,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from ..estimate import Answer, NoEstimate
+from ..estimate import Answer, Estimate, NoEstimate
 from .claims import KM_PER_MI
 from .range_ahead import Backtest
 from .range_answer import RangeAnswer
@@ -25,13 +25,30 @@ def range_text(answer: RangeAnswer, *, in_miles: bool = False) -> str:
         ("drives as usual", _shown(answer.drives.left, 1)),
         ("full to empty", _shown(_way(answer.full_range_km, in_miles), 0)),
     ]
+    if answer.climb_wh is not None:
+        rows.insert(3, ("the climb takes", _shown(answer.climb_wh, 0)))
     lines = [answer.words if not in_miles else _words_in_miles(answer), ""]
     lines += [f"{name:<17} {text}" for name, text in rows]
     lines += ["", held_words(answer.km.backtest if answer.km.backtest.made
                              else answer.hours.backtest)]
+    lines += _asked_lines(answer)
     if answer.claims:
         lines += ["", *(f"{judged.verdict}: {judged.words}" for judged in answer.claims)]
     return "\n".join([*lines, "", _CAUTION])
+
+
+def _asked_lines(answer: RangeAnswer) -> list[str]:
+    """What the person should know of the what-if figures."""
+    lines = []
+    if isinstance(answer.climb_wh, Estimate):
+        lines.append("The climb is reckoned from the mass: m g h, of which half to nine tenths of "
+                     "the pack's energy goes into lifting.")
+    if isinstance(answer.pace, Estimate):
+        pace = answer.pace
+        lines.append(f"At {answer.wish.speed_kmh:.0f} km/h each kilometre took "
+                     f"{pace.value:.2f} times the usual ({pace.low:.2f} to {pace.high:.2f}) on "
+                     "your own drives, with the slopes and loads that went with that speed.")
+    return ["", *lines] if lines else []
 
 
 def held_words(backtest: Backtest) -> str:
@@ -51,7 +68,7 @@ def _words_in_miles(answer: RangeAnswer) -> str:
         return answer.words
     miles = left.scaled(1 / KM_PER_MI, "mi")
     return (f"About {miles.value:.0f} miles left ({miles.low:.0f} to {miles.high:.0f}), "
-            f"with {answer.wish.reserve_pct:.0f} % kept in reserve.")
+            f"with {answer.wish.reserve_pct:.0f} % kept in reserve{answer.wish.words}.")
 
 
 def _badge(answer: RangeAnswer) -> str:

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from ..ahead import usable_energy
 from ..ahead.claims import Claim
 from ..ahead.compare import PARTS_NEEDED as COMPARE_PARTS
 from ..ahead.compare import Comparison, compare_digests
+from ..ahead.range_answer import PARTS_NEEDED as RANGE_PARTS
 from ..ahead.range_answer import RangeAnswer, Wish, find_range
 from ..ahead.routes import day_of
 from ..ahead.speed_bands import LogBands, SpeedBand, speed_bands
@@ -68,7 +68,7 @@ def ask_range(book: Book, wish: Wish, claims: Sequence[Claim] = ()) -> Asked[Ran
 
     ``wish`` needs neither mass nor rating: the logbook's tables tell them.
     """
-    asked = book.digests(usable_energy.PARTS_NEEDED)
+    asked = book.digests(RANGE_PARTS)
     notes = book.notes()
     told = claims_told(book, notes)
     head = asked.answer[-1].head

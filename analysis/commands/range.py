@@ -8,6 +8,7 @@ example:
   packhand range ~/packhand
   packhand range ~/packhand --claim "40 mi" --reserve 20
   packhand range ~/packhand --percent 63 --extra-load 200 --temperature 2
+  packhand range ~/packhand --climb 60 --speed 12
 """
 
 from __future__ import annotations
@@ -39,6 +40,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="what if this much more than usual is on board")
     parser.add_argument("--wind", metavar="M/S", type=float, default=math.nan,
                         help="what if it blows like this")
+    parser.add_argument("--climb", metavar="M", type=_above_zero,
+                        help="what if the way rises this many metres more than the usual ones; "
+                             "needs mass_kg of the vehicle in logbook.toml")
+    parser.add_argument("--speed", metavar="KM/H", type=_above_zero,
+                        help="what if driven at this speed, by your own drives")
     parser.add_argument("--pack", metavar="NAME", help="which pack; the one used last by default")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 
@@ -49,13 +55,21 @@ def run(arguments: argparse.Namespace) -> int:
     from ..asking.questions import ask_range
 
     book = book_of(arguments)
-    wish = Wish(arguments.reserve, arguments.percent, _asked(arguments))
+    wish = Wish(arguments.reserve, arguments.percent, _asked(arguments),
+                climb_m=arguments.climb, speed_kmh=arguments.speed)
     claims = _claims(arguments.claim)
     answer = answer_of("range", lambda book: ask_range(book, wish, claims), book)
     in_miles = book.config.get("units", {}).get("distance") == "mi"
     print(json.dumps(answer.as_json(), ensure_ascii=False, indent=2) if arguments.json
           else range_text(answer, in_miles=in_miles))
     return 0
+
+
+def _above_zero(text: str) -> float:
+    value = float(text)
+    if not 0 < value < math.inf:
+        raise argparse.ArgumentTypeError(f"{text} is not above 0")
+    return value
 
 
 def _claims(typed: list[str]) -> list[Claim]:

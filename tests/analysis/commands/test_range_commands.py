@@ -268,3 +268,35 @@ def test_a_day_that_is_none_is_a_misuse(logbook: Path,
 
     assert ended.value.code == 2
     assert "write 2026-06-12" in capsys.readouterr().err
+
+
+def test_what_if_it_climbs_and_goes_slower(logbook: Path,
+                                           capsys: pytest.CaptureFixture[str]) -> None:
+    """A climb takes its work off; a speed of one's own drives changes range and time."""
+    usual = document(capsys, "range", str(logbook))
+    climbed = document(capsys, "range", str(logbook), "--climb", "100")
+    slower = document(capsys, "range", str(logbook), "--speed", "7.2")
+
+    assert climbed["climb_wh"]["value"] == pytest.approx(520 * 9.80665 * 100 / 3600 / 0.7)
+    assert climbed["range_km"]["value"] < usual["range_km"]["value"]
+    assert slower["range_km"]["value"] == pytest.approx(
+        usual["range_km"]["value"] / slower["pace_cost"]["value"], rel=1e-6)
+    assert slower["time_h"]["value"] == pytest.approx(slower["range_km"]["value"] / 7.2)
+    assert usual["climb_wh"] is usual["pace_cost"] is None
+
+
+def test_what_if_says_what_it_rests_on(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The sentence repeats what was asked, the lines below say where it comes from."""
+    assert main(["range", str(logbook), "--climb", "60", "--speed", "7.2"]) == 0
+    told = capsys.readouterr().out
+
+    assert "after a climb of 60 m, at 7 km/h" in told.splitlines()[0]
+    assert "m g h" in told
+    assert "on your own drives" in told
+
+
+@pytest.mark.parametrize("words", [("--climb", "-5"), ("--speed", "0"), ("--speed", "nan")])
+def test_a_climb_or_speed_of_nothing_is_misuse(logbook: Path, words: tuple[str, str]) -> None:
+    """What lies downhill is not foretold."""
+    with pytest.raises(SystemExit, match="2"):
+        main(["range", str(logbook), *words])
