@@ -17,14 +17,14 @@ from collector.errors import PackhandError
 from .door import Door
 from .guard import protect
 from .moments import block
-from .pages import cells, checks, diary, drive, drives, now, parked, parts
+from .pages import cells, checks, diary, drive, drives, now, parked, parts, seasons
 from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
 from .store import Store
 
 #: Every page, in the order of the menu.
 PAGES: Final = cast("tuple[Page, ...]", (
     now, drives, drive, diary,
-    cells, parked,
+    cells, seasons, parked,
     checks, parts,
 ))
 

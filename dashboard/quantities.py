@@ -103,6 +103,21 @@ def unbroken(text: str) -> str:
     return _TIED.sub(NBSP, text.replace("mohm", SIGNS["mohm"]))
 
 
+_CELSIUS: Final = re.compile(rf"({MINUS}?\d+(?:\.(\d+))?)[ {NBSP}]°C")
+
+
+def worded(text: str, units: Units) -> str:
+    """A sentence of the analysis in the person's degrees, no line ending before a unit."""
+    if units.temperature == "F":
+        text = _CELSIUS.sub(lambda found: _fahrenheit(found[1], len(found[2] or "")), text)
+    return unbroken(text)
+
+
+def _fahrenheit(celsius: str, digits: int) -> str:
+    shown_f = shown("temp_1_c", Units(temperature="F"))
+    return f"{number(shown_f.value(float(celsius.replace(MINUS, '-'))), digits)} {shown_f.unit}"
+
+
 SHOWN: Final[Mapping[str, Shown]] = {
     "current_a": Shown("Amps", "A", 1, "out",
                        "Minus means out of the pack, plus means into it."),

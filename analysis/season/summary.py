@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -70,6 +71,9 @@ class Fade:
     or_later: bool = False
     #: What it was read from; ``None`` with fewer than three capacities.
     line: FadeLine | None = None
+    #: 80 % of the rating, or of the line's beginning where nobody typed one; NaN without a line.
+    #: [Ah]
+    level_ah: float = math.nan
 
     def as_json(self) -> dict[str, Any]:
         return {"ah_per_year": self.ah_per_year.as_json(),
@@ -99,6 +103,12 @@ class Season:
     charge_left: Answer
     ledger: Ledger
     use: tuple[DayUse, ...]
+
+    @property
+    def other_steps(self) -> tuple[ChangePoint, ...]:
+        """Steps that no finding explains already."""
+        told = {finding.start_s for finding in self.findings}
+        return tuple(step for step in self.change_points if step.moment_s not in told)
 
     def as_json(self) -> dict[str, Any]:
         """The document of ``packhand season --json``."""
@@ -181,7 +191,7 @@ def _fade(spans: tuple[Span, ...], digests: Sequence[LogDigest], rated_ah: float
                             for years in (crossing.value, crossing.low, crossing.high))
         crossing = Estimate(value, low, high, "s", crossing.coverage)
     return Fade(line.per_year(), _per_100_cycles(line, points), change, change_pct, verdict, words,
-                crossing, or_later, line)
+                crossing, or_later, line, level)
 
 
 def _point(span: Span, digests: Sequence[LogDigest], rated_ah: float | None) -> CapacityPoint:

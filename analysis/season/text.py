@@ -27,10 +27,8 @@ def _said(season: Season) -> Iterator[str]:
     for finding in season.findings:
         yield f"{day_text(finding.start_s)}: {_sentence(finding.words)}"
         yield f"    Next: {_sentence(finding.next)}"
-    told = {finding.start_s for finding in season.findings}
-    for change in season.change_points:
-        if change.moment_s not in told:
-            yield f"{day_text(change.moment_s)}: {_sentence(change.words)}"
+    for change in season.other_steps:
+        yield f"{day_text(change.moment_s)}: {_sentence(change.words)}"
 
 
 def _sentence(words: str) -> str:

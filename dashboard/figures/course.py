@@ -80,8 +80,8 @@ def course(points: Sequence[Point], unit: str, line: Line | None = None,
     if reference:
         figure.add_traces(_level(reference, axis))
     figure.add_traces([_intervals(points),
-                       _dots("point", [p for p in points if not p.is_open], len(points)),
-                       _dots("open-point", [p for p in points if p.is_open], len(points))])
+                       _dots("open-point", [p for p in points if p.is_open], len(points)),
+                       _dots("point", [p for p in points if not p.is_open], len(points))])
     return figure
 
 

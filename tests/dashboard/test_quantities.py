@@ -7,7 +7,17 @@ import math
 import pytest
 
 from collector.record import QUANTITIES
-from dashboard.quantities import NBSP, NO_RECORD, SHOWN, Units, consumption, number, shown, unbroken
+from dashboard.quantities import (
+    NBSP,
+    NO_RECORD,
+    SHOWN,
+    Units,
+    consumption,
+    number,
+    shown,
+    unbroken,
+    worded,
+)
 from dashboard.theme import LIGHT
 
 
@@ -63,3 +73,18 @@ def test_no_line_ends_between_number_and_unit() -> None:
     """Numbers stay with their units; other spaces may break."""
     assert unbroken("23 A out, 3 h 10 left, 91 %, cell 6") == (
         f"23{NBSP}A out, 3{NBSP}h{NBSP}10 left, 91{NBSP}%, cell 6")
+
+
+def test_sentences_follow_the_choice_of_degrees() -> None:
+    """t/°F = 1.8 t/°C + 32 (NIST SP 811, appendix B.8): -40 is both, 20 is 68."""
+    told = "at \N{MINUS SIGN}40 °C, brought to 20 °C, 24 K warmer"
+
+    assert worded(told, Units(temperature="F")) == (
+        f"at \N{MINUS SIGN}40{NBSP}°F, brought to 68{NBSP}°F, 24 K warmer")
+    assert worded(told, Units()) == (
+        f"at \N{MINUS SIGN}40{NBSP}°C, brought to 20{NBSP}°C, 24 K warmer")
+
+
+def test_units_have_their_sign() -> None:
+    """Documents spell milliohms in plain letters, the screens do not."""
+    assert unbroken("0.12 mohm more") == f"0.12{NBSP}mΩ more"
