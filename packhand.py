@@ -27,6 +27,7 @@ COMMANDS = {
     "compare": ("analysis.commands.compare", "did a change help"),
     "parts": ("analysis.commands.parts", "breaker, fuse, cable, coil at the pack's real volts"),
     "correct": ("analysis.commands.correct", "lay a dated correction over amps or volts"),
+    "report": ("dashboard.commands.report", "a paper about a pack, a card, reminders"),
     "dashboard": ("dashboard.commands.dashboard", "open the pages"),
     "check": ("collector.commands.check", "what works on this machine"),
 }

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from collector.corrections import active, read_corrections
 from collector.errors import LogbookError, PackhandError
-from collector.logbook import Logbook
+from collector.logbook import CONFIG_NAME, Logbook
 from collector.logfile import read_log
 from collector.note_kinds import KINDS
 from collector.notes import Note
@@ -20,18 +20,22 @@ from collector.notes import Note
 from ..cells.summary import CELL_PARTS, CellReport, find_cells
 from ..digest import LogDigest
 from ..drive.summary import DriveSummary, summarise
+from ..drive.usual_amps import UsualAmps, usual_amps
+from ..estimate import NoEstimate
 from ..incidents.cutout import CutOut, find_cut_outs
 from ..incidents.log_cutouts import CUTOUT_COLUMNS, LogCutOuts
 from ..limits import Limits
 from ..load import load_telemetry
-from ..one_log.sign import apply_sign, find_sign
 from ..one_log.use import LogUse
 from ..season.parked import USUAL_AH, Parked, find_parked
+from ..season.sign_history import in_packhand_sign
 from ..season.summary import PARTS_NEEDED, Season, find_season
 from ..telemetry import Telemetry
 from .book import Asked, Book
 
 PARTS: Final = tuple(dict.fromkeys([*PARTS_NEEDED, *CELL_PARTS, "cutouts"]))
+#: The last so many drives tell the usual amps.
+USUAL_DRIVES: Final = 6
 _CHUNK: Final = 1 << 20
 
 
@@ -120,6 +124,8 @@ class ShownLog:
 class Evidence:
     """What the papers are written from."""
 
+    #: The logbook's folder.
+    root: Path
     pack: str
     vehicle: str
     #: As typed in ``logbook.toml``.
@@ -141,6 +147,16 @@ class Evidence:
     #: How the amps of the logs are read, and in how many.
     conventions: dict[str, int]
     shown: ShownLog | None
+    usual: UsualAmps | NoEstimate
+
+    def files(self) -> dict[str, Path]:
+        """Everything on disk that the papers stand on, by its name within the logbook."""
+        book = Logbook(self.root)
+        logs = [book.logs_folder / name for log in self.logs
+                for name in (log.log, log.raw) if name]
+        told = [self.root / CONFIG_NAME, book.notes_path, book.corrections_path]
+        return {path.relative_to(self.root).as_posix(): path
+                for path in [*logs, *(path for path in told if path.is_file())]}
 
     @property
     def rated_ah(self) -> float | None:
@@ -171,7 +187,7 @@ def ask_evidence(book: Book, period: Period = Period()) -> Asked[Evidence]:
     for digest in digests:
         conventions[digest.convention] = conventions.get(digest.convention, 0) + 1
     return Asked(Evidence(
-        head.pack, head.vehicle, pack_table, book.table("vehicle", head.vehicle), limits,
+        book.root, head.pack, head.vehicle, pack_table, book.table("vehicle", head.vehicle), limits,
         head.time_zone, book.config.get("invented") is True or any(
             d.head.invented for d in digests), software, monitor,
         find_season(digests, rated_ah=rated),
@@ -180,7 +196,7 @@ def ask_evidence(book: Book, period: Period = Period()) -> Asked[Evidence]:
         _hand_readings(book.notes(), head.pack, period),
         _layers(Logbook(book.root).corrections_path, head.pack),
         tuple(_log_file(book.root, d) for d in digests), conventions,
-        _shown(book, digests, period.log, limits)), asked.left_out)
+        _shown(book, digests, period.log, limits), _usual(book.root, digests)), asked.left_out)
 
 
 def _writer(root: Path, log: str) -> tuple[str, str]:
@@ -196,7 +212,8 @@ def _cut_outs(root: Path, digests: Sequence[LogDigest], limits: Limits) -> tuple
         cuts: Iterable[CutOut] = digest.of(LogCutOuts).found
         if digest.of(LogUse).peak_out_a >= limits.peak_a:
             raw = load_telemetry(Logbook(root).logs_folder / digest.log, CUTOUT_COLUMNS)
-            cuts = find_cut_outs(apply_sign(raw, find_sign(raw)), limits)
+            cuts = find_cut_outs(
+                in_packhand_sign(raw, digest.convention, digest.head.lag_s), limits)
         found += [CutOutOf(digest.log, digest.start_s + cut.start_s, cut) for cut in cuts]
     return tuple(found)
 
@@ -261,6 +278,14 @@ def _shown(book: Book, digests: Sequence[LogDigest], log: str, limits: Limits) -
     summary = summarise(raw, capacity_ah=book.figure("pack", chosen.head.pack, "rated_ah"),
                         limits=limits)
     return ShownLog(chosen.log, raw, summary)
+
+
+def _usual(root: Path, digests: Sequence[LogDigest]) -> UsualAmps | NoEstimate:
+    drives = [d for d in digests if d.of(LogUse).kind == "drive"][-USUAL_DRIVES:]
+    return usual_amps(
+        in_packhand_sign(load_telemetry(Logbook(root).logs_folder / d.log,
+                                        ("current_a", "voltage_v")),
+                         d.convention, d.head.lag_s) for d in drives)
 
 
 def period_of(first: str, last: str, log: str = "") -> Period:

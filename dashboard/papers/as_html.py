@@ -23,7 +23,7 @@ _STYLE: Final = f"""
 :root {{ color-scheme: light }}
 body {{ margin: 0 auto; padding: 16pt; max-width: WIDTH; background: #fff; color: {PRINT['ink']};
   font: BODY/1.45 "Public Sans", system-ui, "Segoe UI", Roboto, "Liberation Sans", sans-serif;
-  font-variant-numeric: tabular-nums; overflow-wrap: anywhere }}
+  font-variant-numeric: tabular-nums; overflow-wrap: break-word }}
 h1, .sentence {{ font-family: Newsreader, Georgia, "Liberation Serif", serif; font-weight: 500 }}
 h1 {{ font-size: 1.9em; line-height: 1.15; margin: 0 0 2pt }}
 h2 {{ font-size: 1.15em; margin: 16pt 0 4pt; padding-top: 4pt; border-top: 1px solid
@@ -33,7 +33,7 @@ p {{ margin: 4pt 0 }}
 .sentence {{ font-size: 1.3em; line-height: 1.35 }}
 .banner {{ border: 1.5px solid {PRINT['ink']}; padding: 3pt 6pt; font-weight: 600 }}
 .caution {{ border-left: 4px solid {PRINT['ink']}; padding-left: 8pt }}
-table {{ border-collapse: collapse; width: 100%; margin: 6pt 0 10pt }}
+table {{ border-collapse: collapse; table-layout: fixed; width: 100%; margin: 6pt 0 10pt }}
 caption, figcaption {{ text-align: left; padding: 2pt 0 }}
 th, td {{ text-align: left; vertical-align: top; padding: 2pt 8pt 2pt 0;
   border-bottom: 1px solid {PRINT['grid']} }}
@@ -89,7 +89,10 @@ def _table(table: Table) -> str:
     heads = _cells(table.heads, 'th scope="col"', "th")
     rows = "\n".join(f'<tr><th scope="row">{escape(row[0])}</th>{_cells(row[1:], "td", "td")}</tr>'
                      for row in table.rows)
-    return (f"<table{kind}><caption>{escape(table.caption)}</caption>"
+    caption = f"<caption>{escape(table.caption)}</caption>" if table.caption else ""
+    shares = table.widths or (1.0,) * len(table.heads)
+    columns = "".join(f'<col style="width:{100 * share / sum(shares):.1f}%">' for share in shares)
+    return (f"<table{kind}>{caption}<colgroup>{columns}</colgroup>"
             f"<thead><tr>{heads}</tr></thead>\n<tbody>{rows}</tbody></table>")
 
 

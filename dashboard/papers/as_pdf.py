@@ -139,6 +139,7 @@ class _Setting:
 
     def _known(self, words: str) -> str:
         """The words with a question mark for each letter that the font lacks."""
+        words = words.replace("→", "to")
         known = "".join(c if ord(c) in self._has or c == "\n" else "?" for c in words)
         self._is_lacking |= known != words
         return known

@@ -38,7 +38,7 @@ def capacity_course(season: Season, rated_ah: float | None) -> Drawing | None:
     ends = [e for _, ah in found for e in (ah.low, ah.high)] + ([rated_ah] if rated_ah else [])
     y = Scale(*around(min(ends), max(ends)), 168, 14)
     x = _time_scale(season.start_s, season.end_s)
-    parts: list[Part] = [*_frame(y, 14, 168), *_months(x, 168)]
+    parts: list[Part] = [Label(LEFT, 9, "Ah, at 20 °C"), *_frame(y, 14, 168), *_months(x, 168)]
     if rated_ah:
         parts += [Stroke(((LEFT, y.at(rated_ah)), (WIDTH - RIGHT, y.at(rated_ah))), "muted",
                          is_dashed=True),

@@ -1,4 +1,4 @@
-"""The four papers, each for its reader: health, warranty, help, sale."""
+"""The papers, each for its reader, and the card; how they are set."""
 
 from __future__ import annotations
 
@@ -14,6 +14,9 @@ from analysis.phrases import day_text, signed_amps
 from ..quantities import Units, number, unbroken
 from ..shell import INVENTED
 from . import sections
+from .as_html import as_html
+from .as_pdf import as_pdf
+from .card import card
 from .charts import drive_strips
 from .paper import Block, Chart, Paper, Section, Words
 from .told import (
@@ -140,7 +143,7 @@ def _asked(evidence: Evidence, cut: CutOutOf | None) -> list[Block]:
         at = moment_text(log.telemetry.start.timestamp() + peak.elapsed_s, zone_of(evidence))
         told.append(Words(f"Most amps in this log: {signed_amps(peak.current_a)} A, {at}."))
     told += [Words(f"{capital(f.words)} {capital(f.verdict)} Next: {f.next}.")
-             for f in log.summary.findings]
+             for f in log.summary.findings if cut is None or f.words != cut.cut.words]
     return told
 
 
@@ -170,4 +173,10 @@ KINDS: Final[Mapping[str, Kind]] = {
     "warranty": Kind("Warranty", "for the desk that decides a claim", warranty),
     "help": Kind("Help", "for someone who helps with one bad moment", help_paper),
     "sale": Kind("Sale", "for whoever buys the pack", sale),
+    "card": Kind("Card", "to tape to the dash: what your display's figures mean",
+                 lambda evidence, _: card(evidence)),
+}
+#: How a paper is set, by the end of the file's name.
+FORMS: Final[Mapping[str, Callable[[Paper], bytes]]] = {
+    ".html": lambda paper: as_html(paper).encode(), ".pdf": as_pdf,
 }

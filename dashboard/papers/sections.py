@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from analysis.asking.evidence import Evidence, HandReading
+from analysis.cells.story import CellFinding
 from analysis.estimate import NoEstimate
 from analysis.one_log.charge import Instrument
 from analysis.one_log.use import FROST_C, HIGH_PCT, HOT_C, LOW_PCT
@@ -31,6 +32,8 @@ from .told import (
 #: What identifies a pack or a vehicle, told as missing where nobody typed it.
 _ASKED_FOR: Final = {"pack": ("maker", "model", "serial", "made", "bought", "cells", "rated_ah"),
                      "vehicle": ("maker", "model", "serial", "mass_kg")}
+#: Ends of the keys in ``logbook.toml`` -> units.
+_SUFFIXES: Final = {"a": "A", "v": "V", "ah": "Ah", "s": "s", "c": "°C", "kg": "kg", "pct": "%"}
 #: Notes that check the instrument.
 _CHECKS: Final = ("clamp-amps", "meter-volts", "cell-volts")
 _MEANING: Final = {
@@ -47,22 +50,30 @@ CAUTION: Final = (
 
 def identity(evidence: Evidence) -> Section:
     """Pack and vehicle as typed; what nobody typed is said, nothing is invented."""
-    rows = [("pack", evidence.pack or "without a name"), *_typed("pack", evidence.pack_table),
-            ("vehicle", evidence.vehicle or "without a name"),
-            *_typed("vehicle", evidence.vehicle_table)]
+    rows = [*_typed("pack", evidence.pack, evidence.pack_table),
+            *_typed("vehicle", evidence.vehicle, evidence.vehicle_table)]
     return Section("What this is about", (Table(
-        "As typed in logbook.toml; packhand does not check it.", ("What", "Typed"), tuple(rows),
+        "As typed in logbook.toml; packhand does not check it", ("What", "Typed"), tuple(rows),
         (2.0, 5.0)),))
 
 
-def _typed(kind: str, table: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+def _typed(kind: str, name: str, table: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     plain = {key: value for key, value in table.items()
              if key != "name" and not isinstance(value, dict | list)}
-    for key in dict.fromkeys([*_ASKED_FOR[kind], *plain]):
-        yield f"{kind}: {key.replace('_', ' ')}", str(plain.get(key, "not typed"))
+    yield capital(kind).rstrip("."), name or "without a name"
+    yield from (_with_unit(key, value) for key, value in plain.items())
     limits = table.get("limits")
-    for key, value in (limits if isinstance(limits, dict) else {}).items():
-        yield f"{kind}: limit, {key.replace('_', ' ')}", str(value)
+    yield from (_with_unit(f"limit: {key}", value)
+                for key, value in (limits if isinstance(limits, dict) else {}).items())
+    if missing := [key for key in _ASKED_FOR[kind] if key not in plain]:
+        yield "Not typed", ", ".join(_with_unit(key, "")[0] for key in missing)
+
+
+def _with_unit(key: str, value: object) -> tuple[str, str]:
+    """``rated_ah = 105`` as ``rated`` and ``105 Ah``."""
+    name, _, suffix = key.rpartition("_")
+    unit = _SUFFIXES.get(suffix, "") if name else ""
+    return (name if unit else key).replace("_", " "), f"{value} {unit}".strip()
 
 
 def method(evidence: Evidence) -> Section:
@@ -157,8 +168,8 @@ def cells(evidence: Evidence) -> Section:
     if report.reason:
         return Section("Cells", (Words(capital(f"cannot tell yet: {report.reason}")),))
     blocks: list[Block] = [
-        Words(f"{capital(f.words)} {capital(f.verdict)} Seen {day_text(f.first_s)} to "
-              f"{day_text(f.last_s)}{'' if f.is_current else '; over since'}. Next: {f.next}.")
+        Words(f"{capital(f.words)} Is it so? {capital(f.verdict)} Seen {day_text(f.first_s)} to "
+              f"{day_text(f.last_s)}{_then(f)}.")
         for f in report.findings] or [Words("No cell stands out.")]
     if drawing := cell_ranges(report):
         blocks.append(Chart(drawing, (
@@ -167,6 +178,10 @@ def cells(evidence: Evidence) -> Section:
     blocks.append(Words("Millivolts between cells in the middle of the charge say nothing of "
                         "their health and are not listed.", "small"))
     return Section("Cells", tuple(blocks))
+
+
+def _then(finding: CellFinding) -> str:
+    return f". Next: {finding.next}" if finding.is_current else "; over since"
 
 
 def ledger(evidence: Evidence, units: Units) -> Section:

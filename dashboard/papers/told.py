@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from analysis.asking.evidence import Evidence
 from analysis.cells.story import CellFinding
-from analysis.estimate import Answer, Badge, NoEstimate
+from analysis.estimate import Answer, Badge, Estimate, NoEstimate
 from analysis.phrases import day_text
 
 from ..elements import between, digits_for
@@ -27,7 +27,7 @@ def row(name: str, answer: Answer, badge: Badge = "worked out") -> Row:
     """An answer with its interval, or with the reason why there is none."""
     if isinstance(answer, NoEstimate):
         return (name, "cannot tell yet", f"{answer.reason}; next: {answer.next}", badge)
-    places = digits_for(answer.half_width)
+    places = paper_digits(answer)
     return (name, f"{number(answer.value, places)}{NBSP}{unit_text(answer.unit)}",
             between(answer, places), badge)
 
@@ -48,6 +48,12 @@ def temperature_row(name: str, celsius: float, units: Units, more: str = "") -> 
 def results(caption: str, rows: Sequence[Row]) -> Table:
     """A table of results."""
     return Table(caption, HEADS, tuple((n, f, unbroken(m), b) for n, f, m, b in rows), WIDTHS)
+
+
+def paper_digits(answer: Estimate) -> int:
+    """Decimals of an estimate on paper: two digits of a half width that begins with 1 or 2, one
+    of a larger (JCGM 100:2008, 7.2.6, allows two)."""
+    return digits_for(answer.half_width / 3)
 
 
 def unit_text(unit: str) -> str:
@@ -104,7 +110,7 @@ def capacity_sentence(evidence: Evidence) -> str:
     now = evidence.season.capacity_now
     if isinstance(now, NoEstimate):
         return f"What the pack holds cannot be told yet: {now.reason}."
-    places = digits_for(now.half_width)
+    places = paper_digits(now)
     rated = (f" of the {number(evidence.rated_ah, 0)} Ah on its label" if evidence.rated_ah else "")
     return unbroken(f"The pack holds about {number(now.value, places)} Ah{rated}, "
                     f"{between(now, places)}.")
