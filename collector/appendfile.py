@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Callable
 from contextlib import suppress
@@ -20,6 +21,7 @@ class AppendFile:
     def __init__(self, descriptor: int, write: Write) -> None:
         self._descriptor = descriptor
         self._write = write
+        self._has_name = os.fstat(descriptor).st_nlink > 0
 
     @classmethod
     def create(cls, path: Path, head: bytes, write: Write = os.write) -> Self:
@@ -50,8 +52,14 @@ class AppendFile:
         return cls(os.open(path, flags), write)
 
     def append(self, data: bytes) -> None:
-        """Write all of ``data`` or, with an ``OSError``, nothing: a half piece is cut off again."""
-        start = os.fstat(self._descriptor).st_size
+        """Write all of ``data`` or, with an ``OSError``, nothing: a half piece is cut off again.
+
+        A file that somebody has removed takes nothing: what it held goes with it.
+        """
+        status = os.fstat(self._descriptor)
+        if self._has_name and not status.st_nlink:
+            raise FileNotFoundError(errno.ENOENT, "somebody removed it")
+        start = status.st_size
         written = 0
         try:
             while written < len(data):

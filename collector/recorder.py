@@ -173,6 +173,11 @@ def _files(logbook: Logbook, stem: str, meta: LogMeta, sources: Sequence[Source]
         raise unwritable(logbook.logs_folder, error) from error
 
 
+def _remedy(error: OSError) -> str:
+    return ("bring the folder back" if isinstance(error, FileNotFoundError)
+            else "make room on the disk")
+
+
 def _is_change(sample: Sample) -> bool:
     return sample.event.startswith("changed: ")
 
@@ -240,7 +245,7 @@ class _Pen:
         blocked = self._journal.blocked
         if blocked is not None and not self._is_blocked:
             self._on_words(f"{self._journal.path}: cannot be written ({blocked.strerror}); "
-                           "samples wait in memory — make room on the disk")
+                           f"samples wait in memory — {_remedy(blocked)}")
         if blocked is None and self._is_blocked:
             self._on_words(f"{self._journal.path}: written again")
             if lost := self._journal.dropped - self._dropped_told:
@@ -280,8 +285,9 @@ class _Pen:
         try:
             self.recording.path = finish_log(journal)
         except OSError as error:
-            self.recording.problem = (f"{journal}: cannot be sealed ({error.strerror}) — make "
-                                      "room; the next recording into this logbook seals it")
+            self.recording.problem = (f"{journal}: cannot be sealed ({error.strerror}) — "
+                                      f"{_remedy(error)}; the next recording into this logbook "
+                                      "seals it")
         except LogFormatError as error:
             self.recording.problem = str(error)
         return self.recording

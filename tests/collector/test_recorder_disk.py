@@ -2,6 +2,7 @@
 
 import errno
 import os
+import shutil
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -12,6 +13,8 @@ from collector import journal, recorder
 from collector.errors import LogbookError
 from collector.logbook import Logbook
 from collector.logfile import read_log
+from collector.record import Sample
+from collector.recorder import Recording
 from tests.collector.told import Told, recorded, rows_of, samples
 
 
@@ -95,3 +98,25 @@ def test_a_disk_full_at_the_start_is_told_and_leaves_nothing(tmp_path: Path, roo
         recorded(tmp_path, Told(samples(1)), write=Disk(lambda n: n <= room).write)
 
     assert list((tmp_path / "logs").iterdir()) == []
+
+
+def test_a_folder_that_vanishes_is_told_and_the_rest_is_rescued(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Somebody removes the logbook while it is written: what comes after goes elsewhere."""
+    monkeypatch.setenv("HOME", str(tmp_path))
+    told: list[str] = []
+
+    def remove(sample: Sample, _: Recording) -> None:
+        if sample.values.get("current_a") == 10.0:
+            shutil.rmtree(tmp_path / "book" / "logs")
+
+    recording = recorded(tmp_path / "book", Told(samples(30)), on_sample=remove,
+                         on_words=told.append)
+
+    assert any("cannot be written (somebody removed it); samples wait in memory — bring the folder "
+               "back" in words for words in told)
+    assert "cannot be sealed (No such file or directory) — bring the folder back" in (
+        recording.problem)
+    assert recording.rescued is not None
+    assert read_log(recording.rescued).table["current_a"].to_pylist() == [
+        float(n) for n in range(11, 30)]

@@ -16,10 +16,9 @@ from collector.frames.fields import Values
 from collector.logbook import Logbook
 from collector.logfile import read_log
 from collector.monitors import description_from_tables, load_description
-from collector.record import Sample
 from collector.simulator.faults import KINDS, MORE_KINDS, Fault, kinds_for, script
 from collector.simulator.stage import open_stage, play
-from tests.collector.listening import allowed_to_write, events, heard_until, kinds, rows
+from tests.collector.listening import heard_until, rows
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")
 
@@ -80,69 +79,6 @@ def test_kinds_are_those_of_the_transport(name: str) -> None:
     for kind in {"late", "busy", "off", "burst"} - set(more):
         with pytest.raises(PackhandError, match=f"no kind '{kind}'"):
             script([kind], 1, kinds_here)
-
-
-@pytest.mark.parametrize("fault", ["torn", "garbage", "wrong-check", "late", "busy", "stale"])
-def test_a_modbus_fault_loses_nothing_but_time(fault: str, tmp_path: Path) -> None:
-    """After each passing fault the figures go on, and they are right."""
-    monitor = load_description("demo-modbus")
-    with open_stage(monitor, SHOWN, link=tmp_path / "port", tcp_port=None) as (stage, listen):
-        stage.begin(fault)
-        samples = heard_until(monitor, listen.rpartition(" ")[2],
-                              lambda heard: len(rows(heard)) >= 2)
-
-    assert all(row["current_a"] == -35.4 and row["voltage_v"] == 51.2 for row in rows(samples))
-    assert events(samples) == []
-
-
-def test_a_modbus_unit_that_pauses_is_silent_and_comes_back(tmp_path: Path) -> None:
-    """A pause is told as silence of the unit, and ends by itself."""
-    tables = load_description("demo-modbus").as_tables()
-    monitor = description_from_tables(
-        tables | {"transport": tables["transport"] | {"silence_s": 0.5}}, "quick")
-    with open_stage(monitor, SHOWN, link=tmp_path / "port", tcp_port=None) as (stage, listen):
-        stage.begin("pause")
-
-        def is_enough(heard: list[Sample]) -> bool:
-            if kinds(heard) == ["silent"]:
-                stage.end("pause")
-            return bool(rows(heard))
-
-        samples = heard_until(monitor, listen.rpartition(" ")[2], is_enough)
-
-    assert kinds(samples) == ["silent"]
-
-
-@needs_bus
-@pytest.mark.parametrize("name", ["demo-ble", "demo-ble-opaque"])
-@pytest.mark.parametrize("fault", ["unplug", "off", "pause", "torn", "garbage", "wrong-check"])
-def test_a_bluetooth_fault_ends_and_the_figures_go_on(
-        name: str, fault: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whatever happened to the peripheral, the figures after it are right."""
-    monitor = load_description(name)
-    with open_stage(monitor, SHOWN, link=None, tcp_port=None) as (stage, listen):
-        variable, _, rest = listen.partition("=")
-        monkeypatch.setenv(variable, rest.split("'")[1])
-        ended = threading.Event()
-
-        def trouble() -> None:
-            stage.begin(fault)
-            ended.wait(0.3)
-            stage.end(fault)
-            stage.show(SHOWN | {"soc_pct": 86.0})
-            ended.set()
-
-        troubling = threading.Thread(target=trouble)
-
-        def is_enough(heard: list[Sample]) -> bool:
-            if rows(heard) and troubling.ident is None:
-                troubling.start()
-            return ended.is_set() and rows(heard)[-1].get("soc_pct") == 86.0
-
-        samples = heard_until(allowed_to_write(monitor), "packhand demo", is_enough)
-        troubling.join()
-
-    assert all(row["current_a"] == -35.4 for row in rows(samples) if "current_a" in row)
 
 
 def test_a_unit_of_ones_own_is_played_through_its_description(tmp_path: Path) -> None:

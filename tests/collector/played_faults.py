@@ -1,0 +1,68 @@
+"""A stage that plays some rows with one fault, and what a listener made of it."""
+
+from __future__ import annotations
+
+import threading
+
+from collector.frames.fields import Row
+from collector.monitors import Description
+from collector.record import Sample
+from collector.simulator.faults import Fault
+from collector.simulator.row_faults import altered
+from collector.simulator.stage import Stage, play
+from tests.collector.listening import heard_until, rows
+
+#: When a fault begins. [s]
+BEGUN_S = 0.4
+#: The last row that a test shows: what is heard of it ends the listening.
+LAST_V = 55.0
+
+
+def shown(number: int) -> Row:
+    """A row whose volts and amps follow from its number."""
+    row: Row = {"current_a": round(-10 - number / 10, 1), "voltage_v": 52.0 + number / 100,
+                "soc_pct": 91.0, "temp_1_c": 18.0, "temp_2_c": 19.0, "state": "discharging",
+                "fault": "none"}
+    return row | {f"cell_{n:02d}_v": 3.25 for n in range(1, 17)}
+
+
+def heard_of(stage: Stage, monitor: Description, port: str, fault: Fault, *,
+             count: int, beat_s: float) -> list[Sample]:
+    """Play ``count`` rows, then a last one until it is heard."""
+    done, sent = threading.Event(), threading.Event()
+
+    def rows_to_play() -> list[Row]:
+        return [shown(n) for n in range(count)]
+
+    def trouble() -> None:
+        play(stage, rows_to_play(), beat_s, done, iter([fault]))
+        last = shown(0) | {"voltage_v": LAST_V}
+        sent.set()
+        while not done.wait(beat_s):
+            stage.show(last)
+
+    playing = threading.Thread(target=trouble)
+
+    def is_enough(samples: list[Sample]) -> bool:
+        if playing.ident is None:
+            playing.start()
+        return sent.is_set() and bool(rows(samples)) \
+            and abs(float(rows(samples)[-1].get("voltage_v", 0.0)) - LAST_V) < 0.02
+
+    try:
+        return heard_until(monitor, port, is_enough)
+    finally:
+        done.set()
+        playing.join()
+
+
+def is_true(row: Row, count: int, fault: str = "",
+            names: tuple[str, ...] = ("voltage_v", "current_a")) -> bool:
+    """Whether these figures are together those of one row that was shown, to a step of the wire.
+
+    Where the fault changes figures, those it makes of the row count, too.
+    """
+    said = [shown(n) for n in range(count)]
+    said += [altered(one, fault) for one in said] + [shown(0) | {"voltage_v": LAST_V}]
+    return any(all(abs(abs(float(one[name])) - abs(float(row[name]))) < 0.017
+                   for name in names if name in row) for one in said)
