@@ -59,7 +59,7 @@ def read_parts(path: Path) -> dict[str, Any]:
 
 def add_table(path: Path, kind: str, values: Mapping[str, Value]) -> None:
     """Add a ``[[kind]]`` table at the end; raises as ``change_table``."""
-    text = _text(path) if path.exists() else _NEW
+    text = _text_or_new(path)
     tables = _parsed(text, path)
     tables.setdefault(kind, []).append(dict(values))
     lines = "".join(f"{key} = {_toml(value)}\n" for key, value in values.items())
@@ -79,7 +79,7 @@ def change_table(path: Path, place: TablePlace, values: Mapping[str, Value | Non
         If there is no such table, its lines are too unusual to be changed one by one, or the
         folder cannot be written. Nothing is changed then.
     """
-    text = _text(path) if path.exists() else _NEW
+    text = _text_or_new(path)
     tables = _parsed(text, path)
     if place.number is None and place.kind not in tables:
         text = f"{_ended(text)}\n[{place.kind}]\n"
@@ -100,7 +100,7 @@ def change_table(path: Path, place: TablePlace, values: Mapping[str, Value | Non
 
 def strike_table(path: Path, place: TablePlace) -> None:
     """Turn one ``[[kind]]`` table into comments; raises as ``change_table``."""
-    text = _text(path)
+    text = _text_or_new(path)
     tables = _parsed(text, path)
     _found(tables, place, path)
     tables[place.kind].pop(place.number or 0)
@@ -124,6 +124,10 @@ def _text(path: Path) -> str:
     except OSError as error:
         raise DescriptionError(str(path), f"cannot be read ({error.strerror})",
                                "give the path of a TOML file") from None
+
+
+def _text_or_new(path: Path) -> str:
+    return _text(path) if path.exists() else _NEW
 
 
 def _parsed(text: str, path: Path) -> dict[str, Any]:

@@ -46,6 +46,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
         page.register(app, store)
     _register_moments(app, store)
     _register_notes(app, store)
+    _register_parts(app, store)
     protect(app, host, door)
     return app
 
@@ -96,3 +97,14 @@ def _register_notes(app: Dash, store: Store) -> None:
         return jsonify({"words": words}), code
 
     app.server.add_url_rule("/notes", view_func=notes, methods=["POST"])
+
+
+def _register_parts(app: Dash, store: Store) -> None:
+    def listed() -> tuple[Response, int]:
+        try:
+            words, code = store.parts.take(request.form.to_dict()), 200
+        except PackhandError as error:
+            words, code = str(error), 422
+        return jsonify({"words": words}), code
+
+    app.server.add_url_rule("/parts/list", view_func=listed, methods=["POST"])

@@ -24,6 +24,7 @@ from collector.logbook import Logbook, LogEntry
 from .diary import Choice, Diary, Entry, choices
 from .figures.spark import small_line
 from .live import LiveFeed, LiveView
+from .parts_shelf import PartsShelf
 from .person import units_of_person
 from .quantities import Units
 from .recording import Recording, rated_ah
@@ -48,6 +49,7 @@ class Store:
         self.live = LiveFeed(logbook, self._config)
         self.workings = Workings(logbook.root)
         self.diary = Diary(logbook, self._convention, self._zone)
+        self.parts = PartsShelf(logbook)
         self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json", summary_of)
         self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
         self._lock = threading.Lock()

@@ -17,6 +17,7 @@ from typing import Any, Final, Generic, TypeVar, cast
 from analysis.asking.book import Asked, Book
 from collector.errors import PackhandError
 from collector.logbook import CONFIG_NAME, Logbook
+from collector.parts_file import PARTS_NAME
 
 Found = TypeVar("Found")
 #: Answers kept, the last asked for.
@@ -88,7 +89,8 @@ class Workings:
         """What the answers depend on: names, sizes and times of change in the logbook."""
         book = Logbook(self._root)
         files = [entry.path for entry in book.logs() if not entry.is_live]
-        files += [book.notes_path, book.corrections_path, self._root / CONFIG_NAME]
+        files += [book.notes_path, book.corrections_path, self._root / CONFIG_NAME,
+                  self._root / PARTS_NAME]
         return "|".join(map(_identity, files))
 
     def _work(self, name: Hashable, question: Callable[[Book], Asked[Any]], state: str) -> None:

@@ -28,6 +28,7 @@ JOINTS = {
     "dashboard/store.py": {"collector"},
     "dashboard/live.py": {"collector"},
     "dashboard/diary.py": {"collector"},
+    "dashboard/parts_shelf.py": {"collector"},
     "dashboard/rehearsal.py": {"collector"},
     "dashboard/commands": {"collector", "analysis"},
 }

@@ -72,19 +72,22 @@ def _load(cable: Cable, measured: Figure | None) -> Figure | None:
 
 def _sag(cable: Cable, pack: PackFigures) -> Check:
     amps = _load(cable, pack.rms_10_s_a)
-    if amps is None:
-        return unknown(_SAG, "the worst amps of 10 s are not known",
-                       "log a drive, or type rms_10_s_a")
     allowed_pct = CRITICAL_SAG_PCT if cable.is_critical else OTHER_SAG_PCT
     circuit_v = cable.circuit_v or pack.nominal_v.value
     allowed_v = allowed_pct / 100 * circuit_v
-    sag_v, path_m = cable.sag_v(amps.value), 2 * cable.length_m
-    mohm = 1000 * cable.size.resistance_ohm(path_m)
+    path_m = 2 * cable.length_m
+    ohm = cable.size.resistance_ohm(path_m)
+    copper = (f"{cable.size.text}, {cable.length_m:g} m there and as much back: "
+              f"{1000 * ohm:.2f} mΩ at {WARM_C:.0f} °C")
+    if amps is None:
+        return Check(_SAG, "cannot tell yet", (
+            copper, f"usual on boats: at most {allowed_pct:g} % of {circuit_v:.1f} V, which is "
+            f"reached at {allowed_v / ohm:.0f} A", "the worst amps of 10 s are not known"),
+            "log a drive, or type rms_10_s_a")
+    sag_v = cable.sag_v(amps.value)
     needed = area_for_sag_mm2(amps.value, path_m, allowed_v)
     return check(_SAG, sag_v <= allowed_v, (
-        f"{cable.size.text}, {cable.length_m:g} m there and as much back: {mohm:.2f} mΩ at "
-        f"{WARM_C:.0f} °C",
-        f"worst 10 s: {amps.text} x {mohm:.2f} mΩ = {sag_v:.2f} V",
+        copper, f"worst 10 s: {amps.text} x {1000 * ohm:.2f} mΩ = {sag_v:.2f} V",
         f"{sag_v:.2f} V / {circuit_v:.1f} V = {100 * sag_v / circuit_v:.1f} %; usual on boats: "
         f"at most {allowed_pct:g} %"),
         f"{_size(needed, cable)} or more, or a shorter way")

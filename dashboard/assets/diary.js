@@ -1,4 +1,4 @@
-/* The diary's forms: sent as they are typed, cleared only when the server has kept them. */
+/* Forms of readings and parts: sent as they are typed, cleared only when the server has kept them. */
 (function () {
   "use strict";
 
@@ -13,9 +13,11 @@
     const button = form.querySelector("button");
     button.disabled = true;
     try {
-      const answer = await fetch("/notes", { method: "POST", body: sent });
+      const answer = await fetch(form.dataset.path || "/notes", { method: "POST", body: sent });
       told.textContent = (await answer.json()).words;
-      if (answer.ok) {
+      if (answer.ok && form.dataset.then) {
+        window.location.assign(form.dataset.then);
+      } else if (answer.ok) {
         for (const field of form.querySelectorAll("textarea")) field.value = "";
         window.dash_clientside.set_props("diary-kept", { data: Date.now() });
       }

@@ -35,6 +35,7 @@ def logbook(tmp_path_factory: pytest.TempPathFactory) -> Logbook:
                  Note(day_ms, "torque", 12.0, "Nm", "12Nm", "main minus", text="<b>new</b> washer"),
                  Note(day_ms + 86_400_000, "claim", text="40 miles")):
         add_note(book.notes_path, note)
+    shutil.copy(Path(__file__).parents[2] / "sample_logs" / "parts.toml", book.root)
     return book
 
 
