@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
+from ..season.spans import PER_KELVIN, REFERENCE_C
 from .cautions import LEAD_GAS, WHEELS
-from .lead_acid import LeadBank, hydrogen_m3_per_h, lead_rest_cell_v
+from .lead_acid import LeadBank, hydrogen_m3_per_h, lead_cold_share, lead_rest_cell_v
 from .pack import Figure, PackFigures
 from .road_load import road_load_n, wh_per_km
 
@@ -115,7 +116,7 @@ def compare(bank: LeadBank, pack: PackFigures, vehicle: Vehicle) -> Comparison |
         Side(lithium_wh, (pack.lowest_v.value if pack.lowest_v else _low_v(pack),
                           pack.highest_v.value),
              pack.mass_kg.value if pack.mass_kg else None, _range(lithium_wh, consumption, 1.0)),
-        tuple(lines + _window(bank, pack) + _air(bank)))
+        (*lines, _cold(), *_window(bank, pack), *_air(bank)))
 
 
 def consumption_of(vehicle: Vehicle, pack: PackFigures) -> Figure | None:
@@ -150,7 +151,7 @@ def _lead_energy(bank: LeadBank, mean_a: Figure, nominal_v: Figure) -> tuple[Spa
         f"lead, {told}, {law}, k = {_exponent_text(exponents)} ({origin}): {usable.text}",
         f"x {bank_v:.1f} V x {bank.usable_pct:g} % usable (lead's common practice: 50 %) = "
         f"{usable.times(power, 'Wh').text}",
-        "Peukert's law is for one constant rate at one temperature: stops and cold move it"]
+        "Peukert's law is for one constant rate: stops move it"]
 
 
 def _exponent_text(exponents: tuple[float, float, float]) -> str:
@@ -190,6 +191,12 @@ def _window(bank: LeadBank, pack: PackFigures) -> list[str]:
     return [f"full and resting: lead {full_v:.1f} V, lithium {pack.full_rest_v.value:.1f} V: a "
             f"motor without electronics turns {100 * (pack.full_rest_v.value / full_v - 1):+.0f} %"
             " faster without load"]
+
+
+def _cold() -> str:
+    lead, lithium = lead_cold_share(0.0), 1 - PER_KELVIN * REFERENCE_C
+    return (f"both give less in the cold: at 0 °C lead about {100 * lead:.0f} % (IEEE 485's "
+            f"factor), lithium about {100 * lithium:.0f} % (common practice)")
 
 
 def _air(bank: LeadBank) -> list[str]:

@@ -24,6 +24,11 @@ LEAD_USABLE_PCT: Final = 50.0
 #: Hydrogen of a charge that only gasses, as a secondary page quotes IEEE 484: 0.000269 cubic feet
 #: a minute for each amp and cell. [m3/h]
 HYDROGEN_M3_PER_H: Final = 0.000269 * 60 * 0.3048**3
+#: IEEE 485's temperature factor of the bank that a load needs, by the cubic printed with it (read
+#: second-hand; that its variable is a hundredth of the degC was found from its table).
+COLD_CUBIC: Final = (-2.8117, 4.1916, -2.4941, 1.405)
+#: Where that table ends. [degC]
+COLD_RANGE_C: Final = (-3.9, 51.7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +88,14 @@ def lead_rest_cell_v(percent: float) -> float:
     """Volts of a rested lead cell, straight between the table's points. [V]"""
     pct, volts = zip(*REST_BLOCK_V, strict=True)
     return float(np.interp(percent, pct, volts)) / BLOCK_CELLS
+
+
+def lead_cold_share(celsius: float) -> float:
+    """Part of its capacity at 25 degC that a lead bank gives; 1 over IEEE 485's factor.
+
+    Outside the range of the standard's table the share of its nearest end.
+    """
+    return 1 / float(np.polyval(COLD_CUBIC, np.clip(celsius, *COLD_RANGE_C) / 100))
 
 
 def hydrogen_m3_per_h(charge_a: float, cells: int) -> float:

@@ -50,6 +50,14 @@ def test_an_unknown_weight_is_left_out_and_said() -> None:
     assert any("weights are not all typed" in line for line in both.arithmetic)
 
 
+def test_cold_takes_more_from_lead() -> None:
+    """At 0 degC: 1 / 1.405 of lead (IEEE 485), nine tenths of lithium; said, not worked in."""
+    (line,) = [line for line in compared().arithmetic if "cold" in line]
+
+    assert "0 °C lead about 71 %" in line
+    assert "lithium about 90 %" in line
+
+
 def test_the_spread_of_exponents_is_carried_on() -> None:
     """Published exponents disagree; two stated capacities of the same bank end that."""
     stated = compared(replace(BANK, second_ah=130.0, second_h=5.0)).lead.usable_wh

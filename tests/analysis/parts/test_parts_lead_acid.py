@@ -10,6 +10,7 @@ from analysis.parts.lead_acid import (
     REST_BLOCK_V,
     LeadBank,
     hydrogen_m3_per_h,
+    lead_cold_share,
     lead_rest_cell_v,
 )
 from analysis.parts.peukert import RatedCapacity, exponent_of
@@ -53,3 +54,20 @@ def test_rest_volts_of_lead_agree_between_two_tables_only_roughly() -> None:
         assert abs(6 * lead_rest_cell_v(pct) - block_v) <= 0.2 + 0.05 * (pct < 20)
         if pct >= 40:
             assert abs(float(np.interp(block_v, volts, percent)) - pct) <= 10
+
+
+#: IEEE 485, table 1: factor by degF (from memory; its printed cubic is what the code holds).
+FACTORS = ((25, 1.52), (40, 1.30), (50, 1.19), (60, 1.11), (70, 1.04), (77, 1.00), (80, 0.98),
+           (90, 0.94), (100, 0.91), (110, 0.88), (120, 0.86))
+
+
+@pytest.mark.parametrize(("fahrenheit", "factor"), FACTORS)
+def test_cold_share_vs_ieee_485(fahrenheit: float, factor: float) -> None:
+    """The share is one over the standard's temperature factor, within 0.012 of its table."""
+    assert 1 / lead_cold_share((fahrenheit - 32) / 1.8) == pytest.approx(factor, abs=0.012)
+
+
+def test_cold_share_ends_with_the_table() -> None:
+    """The cubic turns far from its table; nothing is read off it there."""
+    assert lead_cold_share(-30.0) == lead_cold_share(-3.9)
+    assert lead_cold_share(90.0) == lead_cold_share(51.7)
