@@ -14,18 +14,33 @@ from flask import Response, abort, jsonify, request
 
 from collector.errors import PackhandError
 
+from .bench.brought import FILE_MAX
 from .door import Door
 from .guard import protect
 from .moments import block
-from .pages import cells, checks, diary, drive, drives, now, parked, parts, seasons
+from .pages import (
+    begin,
+    bench,
+    bring,
+    cells,
+    checks,
+    diary,
+    display,
+    drive,
+    drives,
+    now,
+    parked,
+    parts,
+    seasons,
+)
 from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
 from .store import Store
 
 #: Every page, in the order of the menu.
 PAGES: Final = cast("tuple[Page, ...]", (
-    now, drives, drive, diary,
+    now, display, drives, drive, diary,
     cells, seasons, parked,
-    checks, parts,
+    begin, checks, parts, bench, bring,
 ))
 
 
@@ -40,6 +55,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
         assets_external_path="", url_base_pathname="/",
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"},
                    {"name": "color-scheme", "content": "light dark"}])
+    store.bench.is_open = door is None
     app.layout = frame(store.units, is_invented=store.is_invented)
     _register_shell(app, store)
     for page in PAGES:
@@ -47,6 +63,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     _register_moments(app, store)
     _register_notes(app, store)
     _register_parts(app, store)
+    _register_files(app, store)
     protect(app, host, door)
     return app
 
@@ -108,3 +125,17 @@ def _register_parts(app: Dash, store: Store) -> None:
         return jsonify({"words": words}), code
 
     app.server.add_url_rule("/parts/list", view_func=listed, methods=["POST"])
+
+
+def _register_files(app: Dash, store: Store) -> None:
+    def brought() -> tuple[Response, int]:
+        request.max_content_length = FILE_MAX
+        try:
+            store.bench.check_open()
+            name = store.bench.brought.take(request.args.get("name", ""), request.stream)
+            words, code = f"{name} is here.", 200
+        except PackhandError as error:
+            words, code = str(error), 422
+        return jsonify({"words": words}), code
+
+    app.server.add_url_rule("/brought", view_func=brought, methods=["PUT"])

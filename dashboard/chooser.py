@@ -5,7 +5,6 @@ What a person chose can so be kept as a bookmark, and the page is drawn from its
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal, cast
 from urllib.parse import urlencode
@@ -29,8 +28,6 @@ class Field:
     #: With the unit: ``Percent when it is laid up``.
     label: str
     kind: Kind = "text"
-    #: Values and how each is called; a list to choose from instead of a field to type in.
-    options: Mapping[str, str] | None = None
     usual: str = ""
 
 
@@ -68,10 +65,6 @@ class Chooser:
         return f"{self.name}-{field.name}"
 
     def _field(self, field: Field, value: str) -> Component:
-        if field.options is not None:
-            return html.Label([field.label, dcc.RadioItems(
-                [{"label": told, "value": name} for name, told in field.options.items()],
-                value or next(iter(field.options)), id=self._id(field), className="radios")])
         return html.Label([field.label, dcc.Input(
             id=self._id(field), type="text", value=value, className="field",
             inputMode=cast(Any, "decimal" if field.kind == "number" else "text"),

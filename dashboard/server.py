@@ -12,6 +12,7 @@ from waitress import create_server  # type: ignore[import-untyped]
 
 from collector.errors import SourceUnavailable
 
+from .bench.brought import FILE_MAX
 from .guard import BODY_MAX
 
 #: Only this machine can reach it.
@@ -30,8 +31,10 @@ def open_server(app: Dash, port: int, address: str = LOOPBACK) -> Any:
     SourceUnavailable
         If the port is taken, not allowed or no port at all, or the address is another machine's.
     """
+    # Files are brought in at the machine itself only.
+    body_max = FILE_MAX if address == LOOPBACK else BODY_MAX
     return create_server(app.server, sockets=[_bound(port, address)], threads=THREADS, ident=None,
-                         max_request_body_size=BODY_MAX)
+                         max_request_body_size=body_max)
 
 
 def _bound(port: int, address: str) -> socket.socket:

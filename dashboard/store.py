@@ -21,6 +21,7 @@ from analysis.telemetry import Telemetry
 from collector.errors import LogFormatError, PackhandError
 from collector.logbook import Logbook, LogEntry
 
+from .bench.desk import Desk
 from .diary import Choice, Diary, Entry, choices
 from .figures.spark import small_line
 from .live import LiveFeed, LiveView
@@ -48,6 +49,7 @@ class Store:
         self._usual_units = Units.of(self._config)
         self.live = LiveFeed(logbook, self._config)
         self.workings = Workings(logbook.root)
+        self.bench = Desk(logbook.root)
         self.diary = Diary(logbook, self._convention, self._zone)
         self.parts = PartsShelf(logbook)
         self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json", summary_of)

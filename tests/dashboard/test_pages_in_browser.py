@@ -31,7 +31,10 @@ PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", 
           "diary": ("/diary", ".note"),
           "parts": ("/parts", ".verdict"), "part": ("/parts?kind=breaker", ".part-form"),
           "cells": ("/cells", ".verdict"), "seasons": ("/seasons", ".verdict"),
-          "checks": ("/checks", "a.path"), "check": ("/checks?path=fitting", ".card")}
+          "checks": ("/checks", "a.path"), "check": ("/checks?path=fitting", ".card"),
+          "begin": ("/begin", ".way-in"), "bench": ("/bench", "#look"),
+          "bring": ("/bring", "input[type=file]"),
+          "display": ("/display?amps=-23&percent=91&hours=3:10", ".verdict")}
 
 
 def place(name: str, logbook: Logbook) -> tuple[str, str]:

@@ -1,0 +1,31 @@
+"""Everything on the bench of one logbook, behind one door."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from collector.errors import PackhandError
+
+from .brought import Brought
+from .learning import Learning
+from .listening import Listening
+from .second_book import SecondBook
+
+
+class Desk:
+    """What a person at the machine may do; refused over the network."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        #: Whether only this machine can reach the pages.
+        self.is_open = True
+        self.listening = Listening(root)
+        self.learning = Learning(root)
+        self.brought = Brought(root)
+        self.rehearsal = SecondBook(root.with_name(f"{root.name}-rehearsal"))
+
+    def check_open(self) -> None:
+        """Raises ``PackhandError`` if the pages are open to the network."""
+        if not self.is_open:
+            raise PackhandError("bench", "open at the machine itself only",
+                                "start the pages without --lan")

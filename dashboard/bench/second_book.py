@@ -1,0 +1,69 @@
+"""The rehearsal: an invented season in a logbook of its own, served at an address of its own.
+
+Invented data never mix with a person's own: the rehearsal lies in another folder, and its pages
+are another server's.
+"""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+from typing import Any
+
+from collector.errors import PackhandError
+from collector.logbook import Logbook
+
+#: The season that everybody rehearses with.
+SEED = 1
+
+
+class SecondBook:
+    """Built once, in the background, then served until the program ends."""
+
+    def __init__(self, root: Path) -> None:
+        self._root = root
+        self._thread: threading.Thread | None = None
+        self._done = (0, 0)
+        self.problem = ""
+        self.address = ""
+
+    def begin(self) -> None:
+        """Build and serve it, unless that is done or under way."""
+        if not self.address and (self._thread is None or not self._thread.is_alive()):
+            self.problem = ""
+            self._thread = threading.Thread(target=self._open, daemon=True)
+            self._thread.start()
+
+    @property
+    def words(self) -> str:
+        """How far it is."""
+        done, days = self._done
+        if self.address:
+            return "The rehearsal is open, beside your own logbook."
+        if self.problem:
+            return self.problem
+        if self._thread is None:
+            return ""
+        return f"Building the invented season: day {done} of {days}." if days else "Opening it."
+
+    def _open(self) -> None:
+        from ..rehearsal import build_once
+
+        try:
+            build_once(self._root, SEED, None, self._progress)
+            self.address = self._served()
+        except (PackhandError, OSError) as error:
+            self.problem = str(error)
+
+    def _served(self) -> str:
+        # The pages know the bench, and the bench serves pages: joined here, when it is asked for.
+        from ..app import create_app
+        from ..server import LOOPBACK, open_server
+        from ..store import Store
+
+        server: Any = open_server(create_app(Store(Logbook.open(self._root))), 0)
+        threading.Thread(target=server.run, daemon=True).start()
+        return f"http://{LOOPBACK}:{server.effective_port}/"
+
+    def _progress(self, done: int, days: int) -> None:
+        self._done = done, days

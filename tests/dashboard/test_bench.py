@@ -1,0 +1,218 @@
+"""The bench: recording, learning and bringing files in from the pages, at the machine only."""
+
+from __future__ import annotations
+
+import io
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from collector.errors import PackhandError
+from collector.logbook import Logbook
+from dashboard.app import create_app
+from dashboard.bench.command import ask_command
+from dashboard.bench.desk import Desk
+from dashboard.bench.listening import monitors_of, port_of
+from dashboard.door import Door, Key
+from dashboard.pages import begin, bench, bring
+from dashboard.store import Store
+from tests.dashboard.test_pages import text_of
+
+#: Semicolons, decimal commas, and days that could be months.
+FOREIGN = ("Datum;Zeit;Strom (A);Spannung (V)\n" + "".join(
+    f"03/04/2024;10:{n // 60:02}:{n % 60:02};{-20 - 8 * (n % 30 > 15):d},5;"
+    f"{53 - 0.13 * (n % 30 > 15):.2f}\n".replace(".", ",") for n in range(600)))
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    store = Store(Logbook.create(tmp_path / "book"))
+    yield store
+    store.bench.learning.stop()
+    if store.bench.listening.is_on:
+        store.bench.listening.stop()
+
+
+@pytest.fixture
+def wire(tmp_path: Path) -> Iterator[str]:
+    """A monitor played on a pseudo-terminal."""
+    if os.name == "nt":
+        pytest.skip("no pseudo-terminals here")
+    link = tmp_path / "monitor"
+    player = subprocess.Popen(
+        [sys.executable, "-m", "packhand", "simulate", "demo-binary", "--link", str(link)],
+        stdout=subprocess.PIPE, text=True)
+    assert player.stdout is not None
+    player.stdout.readline()
+    yield str(link)
+    player.terminate()
+    player.communicate(timeout=10)
+
+
+def test_a_recording_is_begun_and_ended_from_the_pages(store: Store, wire: str) -> None:
+    """The same log as 'packhand record' makes: closed, verified, on the list."""
+    listening = store.bench.listening
+    begun = listening.start("demo-binary", wire)
+    deadline = time.monotonic() + 20
+    while store.live.look().state != "recording" and time.monotonic() < deadline:
+        time.sleep(0.2)
+    state = store.live.look().state
+    twice = listening.start("demo-binary", wire)
+    ended = listening.stop()
+
+    assert "Listening" in begun
+    assert state == "recording"
+    assert twice == "A recording runs already."
+    assert ended.endswith(".parquet: closed and verified.")
+    assert [entry.is_journal for entry in store.logbook.logs()] == [False]
+
+
+def test_a_port_that_is_not_there_is_told(store: Store) -> None:
+    """The recorder's own line, not a trace."""
+    listening = store.bench.listening
+    listening.start("demo-text", "/dev/not-there")
+    deadline = time.monotonic() + 20
+    while listening.is_on and time.monotonic() < deadline:
+        time.sleep(0.1)
+
+    assert "/dev/not-there" in listening.told
+
+
+@pytest.mark.parametrize("port", ["", "-x", "--logbook=/etc", "a b", "x;reboot", "$(id)",
+                                  "x" * 300])
+def test_what_looks_like_no_port_is_refused(port: str) -> None:
+    """A browser's words become one argument, and only if they look like a port."""
+    with pytest.raises(PackhandError, match="port"):
+        port_of(port)
+
+
+def test_only_listed_monitors_are_recorded(store: Store) -> None:
+    """No path from a browser is opened as a description."""
+    with pytest.raises(PackhandError, match="choose one from the list"):
+        store.bench.listening.start("../../etc/passwd", "/dev/ttyUSB0")
+
+
+def test_own_descriptions_are_offered_first(store: Store) -> None:
+    """What was learned or written stands in the folder monitors of the logbook."""
+    folder = store.bench.root / "monitors"
+    folder.mkdir()
+    (folder / "broken.toml").write_text("not toml at all")
+
+    found = monitors_of(store.bench.root)
+
+    assert next(iter(found)) == "broken"
+    assert found["broken"].startswith("cannot be read")
+    assert "demo-text" in found
+
+
+def test_learning_hears_and_narrows(store: Store, wire: str) -> None:
+    """It says what it hears, and after each reading what is known of each figure."""
+    learning = store.bench.learning
+    learning.start(wire, 19200)
+    time.sleep(3)
+    told = learning.add(["52.9", "", "97"])
+    found = learning.look()
+
+    assert told == "Reading 1: volts 52.9, percent 97."
+    assert found.heard_bytes > 100
+    assert found.readings == 1
+    assert any("frames heard" in line for line in found.lines)
+    assert any("volts: cannot tell yet" in line for line in found.lines)
+    with pytest.raises(PackhandError, match="no description yet"):
+        learning.keep("mine")
+
+
+def test_learning_wants_a_line_that_is_heard(store: Store) -> None:
+    """A reading before the line is open is told so; so is a port that is not there."""
+    with pytest.raises(PackhandError, match="start to listen first"):
+        store.bench.learning.add(["52.9", "", ""])
+    with pytest.raises(PackhandError, match="not-there"):
+        store.bench.learning.start("/dev/not-there", 9600)
+
+
+def put(client: FlaskClient, name: str, content: bytes, **headers: str) -> int:
+    return client.put("/brought", query_string={"name": name}, data=io.BytesIO(content),
+                      headers={"Host": "127.0.0.1", **headers}).status_code
+
+
+def test_a_foreign_table_is_looked_at_asked_about_taken_in_and_back(store: Store) -> None:
+    """Semicolons, decimal commas, 03/04/2024: one question about day and month, the sign proved,
+    the log made, the import undone; never a silent wrong month."""
+    client = create_app(store).server.test_client()
+    desk = store.bench
+    assert put(client, "cart.csv", FOREIGN.encode()) == 200
+
+    asked = text_of(bring.waiting(desk, {}))
+    refused = text_of(bring.taken(desk, {}))
+    answered = text_of(bring.waiting(desk, {"dates": "day-first"}))
+    taken = text_of(bring.taken(desk, {"dates": "day-first"}))
+    stem = store.logbook.logs()[0].stem
+
+    assert '"disabled": true' in asked
+    assert "day-first" in refused
+    assert "600 rows" in answered
+    assert '"disabled": false' in answered
+    assert stem == "2024-04-03T10-00-00Z"
+    assert f"/drives/{stem}" in taken
+    assert "1 logs removed" in bring.undone(desk)
+    assert store.logbook.logs() == []
+    assert bring.waiting(desk, {}) == []
+
+
+@pytest.mark.parametrize("name", ["../../evil.csv", "/etc/cron.d/x.csv", "..\\x.csv", ".csv"])
+def test_a_files_name_leads_nowhere(store: Store, name: str) -> None:
+    """Whatever a file is called, it waits in the one folder for such files."""
+    put(create_app(store).server.test_client(), name, b"a;b\n1;2\n")
+
+    found = list(store.bench.root.rglob("*.csv"))
+    assert {path.parent for path in found} <= {store.bench.root / ".cache" / "brought"}
+    assert list(store.bench.root.parent.glob("*.csv")) == []
+
+
+def test_a_program_is_no_table(store: Store) -> None:
+    """Endings that the importer does not know are refused before a byte is kept."""
+    assert put(create_app(store).server.test_client(), "run.exe", b"MZ") == 422
+    assert store.bench.brought.waiting() == ""
+
+
+def test_another_site_brings_nothing(store: Store) -> None:
+    """A page of another origin is refused."""
+    client = create_app(store).server.test_client()
+
+    assert put(client, "x.csv", b"a", Origin="http://evil.example") == 403
+    assert put(client, "x.csv", b"a", **{"Sec-Fetch-Site": "cross-site"}) == 403
+
+
+def test_a_file_too_large_is_let_go(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing of it stays, and the way around is told."""
+    monkeypatch.setattr("dashboard.bench.brought.FILE_MAX", 1000)
+    desk = Desk(tmp_path)
+
+    with pytest.raises(PackhandError, match="packhand import"):
+        desk.brought.take("long.csv", io.BytesIO(b"1" * 1001))
+    assert desk.brought.waiting() == ""
+
+
+def test_over_the_network_the_bench_is_shut(store: Store) -> None:
+    """With the pages open to the home network nothing is started, taken in or taken back."""
+    client = create_app(store, "192.168.1.7", Door(Key.new())).server.test_client()
+
+    assert put(client, "x.csv", b"a,b\n1,2\n") in (401, 403, 422)
+    assert store.bench.brought.waiting() == ""
+    assert "at the machine itself only" in text_of(bench.layout(store, begin.Place()))
+    assert "machine itself" in bring.undone(store.bench)
+    begin.begin(store)
+    assert "machine itself" in text_of(begin.rehearsing(store))
+    assert "machine itself" in text_of(bench.told(store, lambda: []))
+
+
+def test_a_commands_complaint_is_one_line() -> None:
+    """What a command says on a failure is raised as it was meant."""
+    with pytest.raises(PackhandError, match="logbook"):
+        ask_command("season", "/not/there")
