@@ -33,10 +33,11 @@ def with_consent(description: Description, logbook: Path, *, is_given: bool) -> 
     peripheral = transport.peripheral
     if peripheral is None or ask is None:
         return description
-    wanted = f"{peripheral.write} {ask.send.hex(' ')}"
-    if is_given and wanted not in _allowed(logbook):
-        _keep(logbook, wanted)
-    if wanted not in _allowed(logbook):
+    wanted = [f"{peripheral.write} {send.hex(' ')}" for send in ask.sends]
+    for each in wanted if is_given else []:
+        if each not in _allowed(logbook):
+            _keep(logbook, each)
+    if not _allowed(logbook).issuperset(wanted):
         return description
     allowed = replace(peripheral, may_write=True)
     return replace(description, transport=replace(transport, peripheral=allowed))

@@ -12,7 +12,8 @@ frame's first, its start bytes included.
     [transport]  kind, baud = 9600, bytesize = 8, parity = "none", stopbits = 1,
                  period_s           how often it speaks
                  silence_s          no frame for so long is a gap: 5 periods, or 10 s
-    [ask]        send*, every_s*    the request, if it speaks only when asked
+    [ask]        send*, every_s*    the request, if it speaks only when asked; of several, in a
+                                    list, each is sent once in every_s, one after the other
     [framing]    kind*              "line", "delimited", "fixed", "length", "cobs", "slip"
                  start, end         bytes each frame begins and ends with
                  length             of a fixed frame
@@ -169,7 +170,7 @@ def _ask(top: Table) -> Ask | None:
     table = top.table("ask")
     if "ask" not in top:
         return None
-    ask = Ask(table.octets("send"), table.number("every_s", above=0))
+    ask = Ask(table.octets_each("send"), table.number("every_s", above=0))
     table.finish()
     return ask
 

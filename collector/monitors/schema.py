@@ -66,11 +66,17 @@ class Transport:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """The request that makes the monitor answer."""
+    """The requests that make the monitor answer."""
 
-    send: bytes
-    #: From one request to the next. [s]
+    #: One, or several that are sent in turn, evenly over a round.
+    sends: tuple[bytes, ...]
+    #: From one round to the next. [s]
     every_s: float
+
+    @property
+    def step_s(self) -> float:
+        """From one request to the next. [s]"""
+        return self.every_s / len(self.sends)
 
 
 @dataclass(frozen=True, slots=True)

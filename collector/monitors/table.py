@@ -100,6 +100,17 @@ class Table:
             raise self.error(in_hex, "is missing", f"give {in_hex} or {in_text}")
         return default
 
+    def octets_each(self, key: str) -> tuple[bytes, ...]:
+        """Bytes as ``octets`` takes them, or a list of such texts, at least one."""
+        given = [name for name in (f"{key}_hex", f"{key}_text")
+                 if isinstance(self._tables.get(name), list)]
+        if not given:
+            return (self.octets(key),)
+        texts = self.texts(given[0])
+        if not texts:
+            raise self.error(given[0], "an empty list", "at least one is needed")
+        return tuple(Table({given[0]: text}, self.where).octets(key) for text in texts)
+
     def _encoded(self, key: str, encode: Callable[[str], bytes], wanted: str) -> bytes:
         text = self.text(key)
         try:

@@ -153,6 +153,6 @@ class BleVoice:
     def _answer(self, _uuid: str, request: bytes) -> None:
         """Runs in the stand-in's thread, behind the reply to the writing."""
         ask = self._description.ask
-        if ask is not None and request == ask.send and not self._is_mute:
+        if ask is not None and request in ask.sends and not self._is_mute:
             copies, self._copies = self._copies, 1
             self.peer.stream_soon(self._peripheral.notify, self._frame() * copies)

@@ -103,7 +103,8 @@ class Player:
         ask = self.description.ask
         while (left_s := due_s - self.clock.steady()) > 0 and not stop.is_set():
             if ask and self.line.is_plugged:
-                if ask.send in self.line.read(min(left_s, _LOOK_S)):
+                asked = self.line.read(min(left_s, _LOOK_S))
+                if any(send in asked for send in ask.sends):
                     self._send()
             else:
                 stop.wait(left_s)

@@ -131,23 +131,25 @@ class DescribedSource:
 
 
 class _Asking:
-    """Sends the request of a monitor that speaks only when asked, at its period."""
+    """Sends the requests of a monitor that speaks only when asked, in turn, each at its time."""
 
     def __init__(self, link: Link, description: Description) -> None:
         self._link = link
         self._ask = description.ask
         self._due_s: float | None = None
+        self._turn = 0
         #: Waits are cut short so that requests keep their time.
-        self.wait_s = WAIT_S if self._ask is None else min(WAIT_S, self._ask.every_s / 10)
+        self.wait_s = WAIT_S if self._ask is None else min(WAIT_S, self._ask.step_s / 10)
 
     def ask_when_due(self, now_s: float) -> None:
         if self._ask is None or (self._due_s is not None and now_s < self._due_s):
             return
-        self._link.write(self._ask.send)
+        self._link.write(self._ask.sends[self._turn])
+        self._turn = (self._turn + 1) % len(self._ask.sends)
         # Keep the beat; after a stall start a new one rather than catch up with a burst.
         due_s = now_s if self._due_s is None else self._due_s
-        late = now_s - due_s > self._ask.every_s
-        self._due_s = (now_s if late else due_s) + self._ask.every_s
+        late = now_s - due_s > self._ask.step_s
+        self._due_s = (now_s if late else due_s) + self._ask.step_s
 
 
 class _Silence:

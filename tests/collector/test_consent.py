@@ -48,6 +48,18 @@ def test_leave_does_not_cover_other_bytes(tmp_path: Path) -> None:
     assert not may_write(with_consent(changed, tmp_path, is_given=False))
 
 
+def test_leave_for_one_of_several_requests_is_not_enough(tmp_path: Path) -> None:
+    """Each request that would be written is shown and allowed."""
+    tables = load_description("demo-ble-opaque").as_tables()
+    with_consent(description_from_tables(tables, "one"), tmp_path, is_given=True)
+    two = description_from_tables(tables | {
+        "ask": tables["ask"] | {"send_hex": ["51 0C 03", "51 0C 04"]}}, "two")
+
+    assert not may_write(with_consent(two, tmp_path, is_given=False))
+    assert may_write(with_consent(two, tmp_path, is_given=True))
+    assert len((tmp_path / CONSENT_NAME).read_text().splitlines()) == 2
+
+
 def test_a_description_cannot_give_itself_leave() -> None:
     """There is no key for it."""
     tables = load_description("demo-ble-opaque").as_tables()

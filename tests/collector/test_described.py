@@ -19,7 +19,7 @@ from collector.sources import described
 from collector.sources.described import DescribedSource
 
 BINARY = load_description("demo-binary")
-ASKED = replace(BINARY, ask=Ask(send=b"?", every_s=1.0))
+ASKED = replace(BINARY, ask=Ask(sends=(b"?",), every_s=1.0))
 #: What the script of a link can hold: bytes, a wait without bytes, or a failure.
 Step = bytes | Exception | None
 
@@ -181,6 +181,16 @@ def test_a_monitor_that_must_be_asked_is_asked_at_its_period() -> None:
 
     assert [data for _, data in link.asked] == [b"?"] * 4
     assert [at - link.asked[0][0] for at, _ in link.asked] == pytest.approx([0, 1, 2, 3], abs=0.11)
+
+
+def test_several_requests_are_sent_in_turn() -> None:
+    """Each once in a round, evenly spread, so that the answers do not meet."""
+    link = ScriptedLink(*[None] * 65)
+    heard(link, replace(BINARY, ask=Ask(sends=(b"a", b"b", b"c"), every_s=1.5)))
+
+    assert [data for _, data in link.asked[:6]] == [b"a", b"b", b"c"] * 2
+    assert [at - link.asked[0][0] for at, _ in link.asked[:4]] == pytest.approx(
+        [0, 0.5, 1.0, 1.5], abs=0.06)
 
 
 def test_after_a_stall_requests_do_not_come_in_a_burst() -> None:

@@ -66,9 +66,21 @@ def test_a_description_is_read_from_a_file(tmp_path: Path) -> None:
 
     assert monitor.columns == ("current_a", "cell_01_v", "cell_02_v")
     assert monitor.ask is not None
-    assert (monitor.ask.send, monitor.ask.every_s) == (bytes.fromhex("01030000"), 2)
+    assert (monitor.ask.sends, monitor.ask.every_s) == ((bytes.fromhex("01030000"),), 2)
     assert (monitor.transport.baud, monitor.transport.parity) == (9600, "none")
     assert monitor.sign.current_a == "negative_is_discharge"
+
+
+def test_several_requests_are_a_list() -> None:
+    """In hexadecimal or as text; an empty list is none."""
+    monitor = description_from_tables(tables(ask={"send_hex": ["01", "0203"], "every_s": 3}), "x")
+    assert monitor.ask is not None
+    assert (monitor.ask.sends, monitor.ask.step_s) == ((b"\x01", b"\x02\x03"), 1.5)
+
+    with pytest.raises(DescriptionError, match="ask, send_text: an empty list"):
+        description_from_tables(tables(ask={"send_text": [], "every_s": 3}), "x")
+    with pytest.raises(DescriptionError, match="ask, send_hex: 'zz'"):
+        description_from_tables(tables(ask={"send_hex": ["01", "zz"], "every_s": 3}), "x")
 
 
 @pytest.mark.parametrize(("more", "silence_s"), [
