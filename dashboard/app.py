@@ -31,6 +31,7 @@ from .pages import (
     now,
     parked,
     parts,
+    reach,
     seasons,
 )
 from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
@@ -40,6 +41,7 @@ from .store import Store
 PAGES: Final = cast("tuple[Page, ...]", (
     now, display, drives, drive, diary,
     cells, seasons, parked,
+    reach,
     begin, checks, parts, bench, bring,
 ))
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 
 from analysis.drive.summary import DriveSummary
 from analysis.estimate import Estimate
 
 from .elements import Fact, answer_fact
-from .quantities import MILE_M, NBSP, Units, length_factor, number
+from .lengths import per_way, way
+from .quantities import NBSP, Units, number
 from .recency import span_words
 
 
@@ -25,13 +25,11 @@ def _facts(summary: DriveSummary, units: Units) -> Iterator[Fact]:
     yield answer_fact("Into the pack", flow.charge_in_ah)
     yield answer_fact("Energy out", flow.energy_out_wh)
     if flow.peak:
-        way = "out" if flow.peak.current_a < 0 else "in"
-        yield Fact("Most amps", f"{number(abs(flow.peak.current_a), 0)}{NBSP}A {way}",
+        side = "out" if flow.peak.current_a < 0 else "in"
+        yield Fact("Most amps", f"{number(abs(flow.peak.current_a), 0)}{NBSP}A {side}",
                    _worst(summary), "measured")
     if isinstance(summary.distance_m, Estimate):
-        miles = units.distance == "mi"
-        yield answer_fact("Distance", summary.distance_m.scaled(
-            1 / MILE_M if miles else 0.001, units.distance))
+        yield answer_fact("Distance", way(summary.distance_m.scaled(0.001, "km"), units))
     if isinstance(summary.consumption_wh_per_km, Estimate):
         yield _per_distance(summary.consumption_wh_per_km, units)
     yield answer_fact("Pack resistance", summary.resistance.after_1_s)
@@ -46,14 +44,10 @@ def _facts(summary: DriveSummary, units: Units) -> Iterator[Fact]:
 
 
 def _per_distance(wh_per_km: Estimate, units: Units) -> Fact:
-    """Energy for a distance; the other way round only where the interval holds no zero."""
-    wh = wh_per_km.scaled(length_factor(units), units.per)
-    if units.per != "mi/kWh":
-        return answer_fact("For each " + ("mile" if units.per == "Wh/mi" else "kilometre"), wh)
-    if wh.low <= 0:
-        return answer_fact("For each mile", replace(wh, unit="Wh/mi"))
-    return answer_fact("With each kilowatt-hour",
-                   Estimate(1000 / wh.value, 1000 / wh.high, 1000 / wh.low, "mi/kWh", wh.coverage))
+    """Energy for a distance, or the other way round."""
+    found = per_way(wh_per_km, units)
+    labels = {"mi/kWh": "With each kilowatt-hour", "Wh/km": "For each kilometre"}
+    return answer_fact(labels.get(found.unit, "For each mile"), found)
 
 
 def _worst(summary: DriveSummary) -> str:

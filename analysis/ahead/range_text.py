@@ -9,7 +9,7 @@ from .claims import KM_PER_MI
 from .range_ahead import Backtest
 from .range_answer import RangeAnswer
 
-_CAUTION: Final = ("These are forecasts from your own drives, not a promise: turn back in time. "
+CAUTION: Final = ("These are forecasts from your own drives, not a promise: turn back in time. "
                    "On the water or far from help keep a larger reserve.")
 
 
@@ -34,7 +34,7 @@ def range_text(answer: RangeAnswer, *, in_miles: bool = False) -> str:
     lines += _asked_lines(answer)
     if answer.claims:
         lines += ["", *(f"{judged.verdict}: {judged.words}" for judged in answer.claims)]
-    return "\n".join([*lines, "", _CAUTION])
+    return "\n".join([*lines, "", CAUTION])
 
 
 def _asked_lines(answer: RangeAnswer) -> list[str]:

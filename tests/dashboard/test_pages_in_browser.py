@@ -29,6 +29,7 @@ SMALL_TARGETS = """[...document.querySelectorAll(
     .map((part) => part.outerHTML.slice(0, 90))"""
 PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", READY),
           "diary": ("/diary", ".note"),
+          "reach": ("/reach?load=50", ".verdict"),
           "parts": ("/parts", ".verdict"), "part": ("/parts?kind=breaker", ".part-form"),
           "cells": ("/cells", ".verdict"), "seasons": ("/seasons", ".verdict"),
           "checks": ("/checks", "a.path"), "check": ("/checks?path=fitting", ".card"),

@@ -1,0 +1,40 @@
+"""Whether to rely on a forecast: does the way fit, and have such forecasts kept their word?"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ..estimate import Answer, NoEstimate, Verdict
+from .range_ahead import COVERAGE, Backtest
+
+#: Fewer predictions that came due prove nothing. Chosen here.
+MADE_MIN: Final = 10
+#: Forecasts that held less often than this are not to be relied on: of 20 with a chance of 0.9
+#: each, fewer than 16 hold in one case of 23 (binomial distribution).
+HELD_MIN: Final = 0.8
+
+
+def reaches(left: Answer, wanted: float) -> Verdict:
+    """Whether what is left takes one so far; ``wanted`` in the unit of ``left``."""
+    if isinstance(left, NoEstimate):
+        return "cannot tell yet"
+    if left.low >= wanted:
+        return "yes"
+    return "no" if left.high < wanted else "cannot tell yet"
+
+
+def kept_word(backtest: Backtest) -> Verdict:
+    """Whether predictions on past drives fell within their interval as often as was stated."""
+    if len(backtest.made) < MADE_MIN:
+        return "cannot tell yet"
+    return "yes" if backtest.coverage >= HELD_MIN else "no"
+
+
+def kept_words(backtest: Backtest) -> str:
+    """How often such predictions held so far, in one sentence."""
+    count = len(backtest.made)
+    if not count:
+        return "No past drive could be foretold from those before it yet."
+    held = sum(made.is_hit for made in backtest.made)
+    return (f"Foretold from the drives before it, {held} of {count} stretches came out within "
+            f"the interval; {100 * COVERAGE:.0f} % are meant to.")

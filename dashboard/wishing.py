@@ -1,0 +1,106 @@
+"""What a person assumes of the way ahead: fields of the address, and the wish they make.
+
+A figure is typed in the person's units. It goes into the question as SI, so that the answer is
+the same whoever asks.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from analysis.ahead.consumption import Conditions
+from analysis.ahead.range_answer import Wish
+
+from .chooser import Chooser, Field, typed_number
+from .lengths import KM_M, length_m, speed_unit
+from .quantities import NBSP, Units, number, shown
+from .shell import Place
+
+NAME: Final = "reach"
+#: Names of the fields in SI, in the question's key; each with the least and the most that it
+#: takes.
+BOUNDS: Final = {"percent": (0.0, 100.0), "reserve": (0.0, 90.0), "air_c": (-40.0, 60.0),
+                 "load_kg": (-5000.0, 5000.0), "wind_m_s": (0.0, 40.0),
+                 "climb_m": (0.1, 5000.0), "speed_kmh": (1.0, 200.0), "way_km": (0.1, 5000.0),
+                 "way_h": (0.1, 500.0)}
+#: Those that change the answer; how far one wants to go is only held against it.
+CHOICES: Final = tuple(name for name in BOUNDS if not name.startswith("way"))
+RESERVE_PCT: Final = 10.0
+
+
+def chooser(units: Units) -> Chooser:
+    """The fields, labelled in the person's units."""
+    pace = speed_unit(units)
+    return Chooser(NAME, (
+        Field("percent", "Percent on the display now", "number"),
+        Field("reserve", "Percent to keep in reserve", "number", usual=f"{RESERVE_PCT:.0f}"),
+        Field("way", f"Way to go, {units.distance}; or hours, as 2 h"),
+        Field("air", f"Air, °{units.temperature}", "number"),
+        Field("load", "Load more than usual, kg", "number"),
+        Field("wind", f"Wind, {pace}", "number"),
+        Field("climb", "Climb more than usual, m", "number"),
+        Field("speed", f"Driven at, {pace}", "number"),
+    ))
+
+
+def in_si(place: Place, units: Units) -> Place:
+    """The place with each field in SI beside it; what is out of bounds is left out."""
+    def figure(name: str) -> float:
+        return _or_nan(typed_number(place, name))
+
+    text = place.query.get("way", "").strip().lower()
+    in_hours = text.endswith("h")
+    wanted = _or_nan(typed_number(Place(query={"way": text.rstrip("h kmi")}), "way"))
+    length_km = length_m(units) / KM_M
+    air = figure("air")
+    found = {
+        "percent": figure("percent"), "reserve": figure("reserve"),
+        "air_c": (air - 32) / 1.8 if units.temperature == "F" else air,
+        "load_kg": figure("load"), "wind_m_s": figure("wind") * length_km / 3.6,
+        "climb_m": figure("climb"), "speed_kmh": figure("speed") * length_km,
+        "way_km": math.nan if in_hours else wanted * length_km,
+        "way_h": wanted if in_hours else math.nan}
+    kept = {name: f"{value:.9g}" for name, value in found.items()
+            if BOUNDS[name][0] <= value <= BOUNDS[name][1]}
+    raw = {name: value for name, value in place.query.items() if name not in BOUNDS}
+    return Place(place.rest, raw | kept)
+
+
+def wish_of(place: Place) -> Wish:
+    """The wish of a place in SI."""
+    air, load, wind = (_or_nan(typed_number(place, name))
+                       for name in ("air_c", "load_kg", "wind_m_s"))
+    is_met = any(map(math.isfinite, (air, load, wind)))
+    reserve = typed_number(place, "reserve")
+    return Wish(RESERVE_PCT if reserve is None else reserve, typed_number(place, "percent"),
+                Conditions(air, load, wind) if is_met else None,
+                climb_m=typed_number(place, "climb_m"),
+                speed_kmh=typed_number(place, "speed_kmh"))
+
+
+def assumed(wish: Wish, units: Units) -> str:
+    """What is assumed beyond the usual, in words; empty if nothing is."""
+    told = []
+    length_km = length_m(units) / KM_M
+    met = wish.met or Conditions()
+    if math.isfinite(met.temp_c):
+        told.append(f"in air of {shown('ambient_c', units).text(met.temp_c)}")
+    if math.isfinite(met.extra_load_kg):
+        more = "less" if met.extra_load_kg < 0 else "more"
+        told.append(f"with {abs(met.extra_load_kg):.0f}{NBSP}kg {more} on board")
+    if math.isfinite(met.wind_m_s):
+        told.append(f"in wind of {_pace(met.wind_m_s * 3.6 / length_km, units)}")
+    if wish.climb_m:
+        told.append(f"after a climb of {number(wish.climb_m, 0)}{NBSP}m")
+    if wish.speed_kmh:
+        told.append(f"driven at {_pace(wish.speed_kmh / length_km, units)}")
+    return ", ".join(told)
+
+
+def _pace(speed: float, units: Units) -> str:
+    return f"{number(speed, 0)}{NBSP}{speed_unit(units)}"
+
+
+def _or_nan(value: float | None) -> float:
+    return math.nan if value is None else value

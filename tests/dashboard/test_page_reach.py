@@ -1,0 +1,152 @@
+"""Reach: what is left in the person's units, what if, and whether such forecasts have held."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import lru_cache
+
+import pytest
+
+from analysis.ahead.consumption import Conditions
+from analysis.ahead.range_answer import RangeAnswer, Wish, find_range
+from analysis.estimate import Estimate
+from dashboard.figures.kept_word import DRAWN_MAX, kept_word
+from dashboard.lengths import per_way, way
+from dashboard.pages import reach
+from dashboard.quantities import NBSP, Units
+from dashboard.shell import Place
+from dashboard.store import Store
+from dashboard.wishing import assumed, in_si, wish_of
+from tests.analysis.made_trips import DOWN, UP, trip_digest
+from tests.dashboard.test_pages import text_of
+
+MILES = Units("mi", "F")
+
+
+@lru_cache
+def answered(wish: Wish, *, days: int = 18, with_speed: bool = True) -> RangeAnswer:
+    """Drives of one season, the same ways with another consumption each day."""
+    digests = [trip_digest([(UP, 120.0 + day % 4), (DOWN, 70.0)], day, with_speed=with_speed)
+               for day in range(days)]
+    return find_range(digests, wish=wish)
+
+
+WISH = Wish(percent=60.0, rated_ah=100.0)
+
+
+def told(wish: Wish, store: Store, usual: Wish | None = None, **query: str) -> str:
+    usual_answer = answered(usual) if usual else None
+    return text_of(reach.draw(reach.Reach(answered(wish), usual_answer), store,
+                              Place(query=query))).replace(NBSP, " ")
+
+
+def test_typed_figures_become_si() -> None:
+    """Exact factors: 1 mi = 1.609344 km, t/°C = (t/°F - 32) / 1.8 (NIST SP 811, appendix B)."""
+    place = Place(query={"air": "41", "wind": "10", "speed": "10", "load": "-50",
+                         "climb": "31", "way": "20 mi", "percent": "55,5"})
+    metric, imperial = in_si(place, Units()), in_si(place, MILES)
+
+    assert wish_of(metric) == Wish(10.0, 55.5, Conditions(41.0, -50.0, float(f"{10 / 3.6:.9g}")),
+                                   climb_m=31.0, speed_kmh=10.0)
+    assert wish_of(imperial).met.temp_c == pytest.approx(5.0)  # type: ignore[union-attr]
+    assert wish_of(imperial).met.wind_m_s == pytest.approx(4.4704)  # type: ignore[union-attr]
+    assert wish_of(imperial).speed_kmh == pytest.approx(16.09344)
+    assert float(metric.query["way_km"]) == 20
+    assert float(imperial.query["way_km"]) == pytest.approx(32.18688)
+    assert in_si(Place(query={"way": "2 h"}), Units()).query["way_h"] == "2"
+
+
+@pytest.mark.parametrize("query", [
+    {"percent": "140"}, {"reserve": "-3"}, {"air": "900"}, {"speed": "0"}, {"load": "1e9"},
+    {"climb": "<b>"}, {"wind": "nan"}, {"way": "inf"}, {"air_c": "15", "wind_m_s": "3"},
+    {"way": "h" * 200}])
+def test_senseless_figures_are_as_usual(query: dict[str, str]) -> None:
+    """What cannot be is left out, and so are names that only the pages write."""
+    found = in_si(Place(query=query), Units())
+
+    assert wish_of(found) == Wish()
+    assert not {"way_km", "way_h"} & set(found.query)
+
+
+def test_what_is_assumed_is_said_in_ones_own_units() -> None:
+    """Each of the five, in one line."""
+    wish = Wish(met=Conditions(2.0, 200.0, 5.0), climb_m=31.0, speed_kmh=10.0)
+
+    assert assumed(wish, MILES).replace(NBSP, " ") == (
+        "in air of 35.6 °F, with 200 kg more on board, in wind of 11 mph, after a climb of 31 m, "
+        "driven at 6 mph")
+    assert assumed(Wish(), Units()) == ""
+
+
+def test_what_is_left_is_told_with_its_interval(store: Store) -> None:
+    """Sentence, facts with why, the back-test and the caution."""
+    words = told(WISH, store)
+
+    for each in ("About ", " km left (", "with 10 % kept in reserve", "between 57 and 63",
+                 "usable energy ÷ energy for each distance", "stretches came out within",
+                 "turn back in time", "Yes. "):
+        assert each in words, each
+
+
+def test_miles_are_the_same_way() -> None:
+    """1 mi = 1.609344 km (NIST SP 811, appendix B.8); distance for energy turns the ends round."""
+    far = way(Estimate(16.09344, 8.04672, 32.18688, "km"), MILES)
+    rate = per_way(Estimate(100.0, 80.0, 125.0, "Wh/km"), Units("mi", consumption="mi/kWh"))
+
+    assert far.unit == "mi"
+    assert (far.value, far.low, far.high) == pytest.approx((10, 5, 20))
+    assert (rate.value, rate.low, rate.high) == pytest.approx(
+        (6.2137, 4.9710, 7.7671), abs=1e-4)
+    assert per_way(Estimate(2.0, 1.0, 3.0, "%/km"), MILES).value == pytest.approx(3.218688)
+    assert per_way(Estimate(2.0, -1.0, 3.0, "Wh/km"),
+                   Units("mi", consumption="mi/kWh")).unit == "Wh/mi"
+
+
+def test_what_if_is_drawn_beside_the_usual(store: Store) -> None:
+    """200 kg more and frost reach less far; both are shown with their intervals."""
+    words = told(replace(WISH, met=Conditions(-5.0, 200.0), mass_kg=520.0), store, WISH)
+
+    assert "less than as usual" in words
+    assert "with 200 kg more on board" in words
+    assert '"uid": "range-told"' in words
+
+
+def test_without_distance_time_is_told(store: Store) -> None:
+    """A boat has hours; nothing assumes a road."""
+    answer = answered(WISH, with_speed=False)
+    words = text_of(reach.draw(reach.Reach(answer, None), store, Place(query={"way_h": "0.1"})))
+
+    assert "of use left" in reach.opening(answer, Units())
+    assert "Yes. " in words
+    assert "fit within the interval" in words
+
+
+@pytest.mark.parametrize(("way_km", "verdict"), [("1", "yes"), ("500", "no")])
+def test_the_way_that_is_wanted_is_judged(way_km: str, verdict: str) -> None:
+    """By the ends of the interval."""
+    assert reach.ending(answered(WISH), Place(query={"way_km": way_km}), Units())[0] == verdict
+
+
+def test_few_drives_teach(store: Store) -> None:
+    """Nothing is foretold from two drives; the page says what to log."""
+    answer = answered(WISH, days=2)
+    words = text_of(reach.draw(reach.Reach(answer, None), store, Place()))
+
+    assert reach.opening(answer, Units()).startswith("How far it goes cannot be told yet")
+    assert "Cannot tell yet. " in words
+    assert "log 1 more" in words
+
+
+def test_hits_and_misses_are_told_apart_by_shape() -> None:
+    """Dots within the band, crosses outside; the last ones only."""
+    backtest = answered(WISH, days=18).km.backtest
+    far = replace(backtest.made[0], actual=backtest.made[0].high * 2)
+    figure = kept_word([*backtest.made * 40, far], 2.0, "Wh")
+    dots, crosses = (next(t for t in figure.data if t.uid == uid) for uid in ("point", "dot-told"))
+
+    assert (dots.marker.symbol, crosses.marker.symbol) == ("circle", "x")
+    assert crosses.y[-1] == pytest.approx(2 * far.actual)
+    assert len(dots.x) + len(crosses.x) == DRAWN_MAX
+    assert all(math.isfinite(y) for y in figure.data[0].y)
+    assert kept_word([], 1.0, "Wh").layout.yaxis.range[0] < 0
