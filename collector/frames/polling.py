@@ -1,9 +1,9 @@
 """The conversation with a Modbus unit: what to ask next, and when a poll is whole.
 
 A SunSpec device is walked first: a marker at one of three places, behind it a chain of models,
-each with its number and its length, up to an end mark [1]_. Then the areas are read round and
-round. A poll that was answered whole gives one row; a poll with a hole gives none, so that no row
-holds figures of two moments.
+each with its number and its length, up to an end mark [1]_. Of a model there may be several, one
+for each string or module. Then the areas are read round and round. A poll that was answered whole
+gives one row; a poll with a hole gives none, so that no row holds figures of two moments.
 
 The one who asks and the one who reads a capture follow the same conversation, so that a capture
 read again gives the very rows that were recorded. No I/O and no clock.
@@ -95,7 +95,7 @@ class Poll:
         return ()
 
     def _chain(self, address: int) -> Generator[Block, Registers | None, tuple[Area, ...]]:
-        areas: dict[int, Area] = {}
+        areas: list[Area] = []
         heard: list[int] = []
         while address < 0xFFFF and len(heard) < MODELS_MAX:
             head = yield Block(3, address, 2)
@@ -104,15 +104,15 @@ class Poll:
             model, length = head
             heard.append(model)
             if model in self._map.models and address + 2 + length <= 0x10000:
-                areas.setdefault(model, Area(consecutive(address, 2 + length), model))
+                areas.append(Area(consecutive(address, 2 + length), model))
             address += 2 + length
         wanted = ", ".join(str(model) for model in sorted(self._map.models))
         found = ", ".join(str(model) for model in heard) or "none"
         self.problem = "" if areas else f"models in its chain: {found}; none of {wanted}"
-        return tuple(areas.values())
+        return tuple(areas)
 
     def _round(self, areas: tuple[Area, ...]) -> _Talk:
-        frames: dict[int, bytes] = {}
+        frames: dict[int, list[bytes]] = {}
         for area in areas:
             registers: Registers = ()
             for block in area.blocks:
@@ -125,7 +125,7 @@ class Poll:
                 self.problem = f"model {area.model} is no longer where it was"
                 self._areas = ()
                 return
-            frames[area.model] = self._map.frame_of(registers)
+            frames.setdefault(area.model, []).extend(self._map.frames_of(area.model, registers))
         self.problem, self._row = "", self._map.read(frames)
 
 

@@ -8,10 +8,11 @@ one model of a SunSpec device, whose place is known only when it has been found.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from .fields import Field, Number, Row, Values
+from .joining import Join, joined
 from .place import Place
 
 #: The most registers that one request of function 3 or 4 may ask for. [1]_
@@ -139,6 +140,10 @@ class RegisterMap:
     bases: tuple[int, ...] = ()
     #: Places in the frame where the low register comes first.
     swapped: tuple[Place, ...] = ()
+    #: How each of ``fields`` is told where a SunSpec device has several of its model.
+    joins: tuple[Join, ...] = ()
+    #: Of SunSpec models with a repeated group: its first register and its length.
+    groups: Mapping[int, tuple[int, int]] = field(default_factory=dict)
 
     @property
     def models(self) -> frozenset[int]:
@@ -153,19 +158,33 @@ class RegisterMap:
             frame[place.at:place.reach] = b"".join(reversed(words))
         return bytes(frame)
 
-    def read(self, frames: Mapping[int, bytes]) -> Row:
+    def frames_of(self, model: int, registers: Sequence[int]) -> list[bytes]:
+        """The frames of an area: one, or one for each member of the model's repeated group, each
+        behind what all of them share."""
+        frame = self.frame_of(registers)
+        if model not in self.groups:
+            return [frame]
+        start, size = (2 * registers for registers in self.groups[model])
+        return [frame[:start] + frame[at:at + size]
+                for at in range(start, len(frame) - size + 1, size)]
+
+    def read(self, frames: Mapping[int, Sequence[bytes]]) -> Row:
         """The figures of one poll, from the frames by model.
 
         Where several models tell a quantity, the field described first has the word.
         """
         row: Row = {}
-        for model, field in self.fields:
-            frame = frames.get(model, b"")
-            if frame and len(field.columns) > 1:
-                # A module may have fewer cells than described: all ones are "not implemented".
-                frame = frame.ljust(field.reach, b"\xff")
-            if field.reach <= len(frame):
-                told: Row = {}
-                field.read_into(told, frame)
-                row = told | row
+        first: Join = "first"
+        joins = self.joins or (first,) * len(self.fields)
+        for (model, part), join in zip(self.fields, joins, strict=True):
+            told = frames.get(model, ())
+            row = joined(part, join, told, [_members(part, frame) for frame in told]) | row
         return row
+
+
+def _members(part: Field, frame: bytes) -> int:
+    """How many members of a group a frame has room for."""
+    number = part.number if isinstance(part, PowerScaled) else part
+    if not isinstance(number, Number):
+        return 1
+    return (len(frame) - number.place.at) // max(number.stride, number.place.length)

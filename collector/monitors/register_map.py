@@ -12,6 +12,8 @@ What a person writes for a Modbus unit; ``*`` marks what is needed::
                  max_gap = 4        so many registers between two fields are read along
                  sunspec = "no"     or "yes": models are found by walking the device's chain
                  bases              where a SunSpec device may have its marker
+                 groups             of models that repeat a group for each string: {803 = [28, 32]},
+                                    the group's first register and its length
     [[field]]    name*, type, mask, scale, offset, missing, words and so on as in binary frames
                  register*          counted from 0, as it goes over the wire
                  registers = 1      two or four for longer figures; stride counts registers too
@@ -20,6 +22,8 @@ What a person writes for a Modbus unit; ``*`` marks what is needed::
                  direction, base, only    with register* in the place of at
                  model*             of a SunSpec device; register then counts from the model's
                                     first one, and the first field that says something wins
+                 join = "first"     of a SunSpec device with several of the model: "sum", "mean",
+                                    "lowest", "highest", or "in-turn" for cells of several modules
 """
 
 from __future__ import annotations
@@ -29,6 +33,7 @@ from typing import Any, Final
 
 from ..errors import DescriptionError
 from ..frames.fields import Field, Number
+from ..frames.joining import JOINS, Join
 from ..frames.place import Place
 from ..frames.registers import Block, PowerScaled, RegisterMap, planned
 from .columns import binary_field
@@ -41,7 +46,7 @@ WORD_ORDERS: Final = ("high-first", "low-first")
 #: Tables inside a field that have a place of their own.
 _PARTS: Final = ("direction", "base", "only")
 #: Keys that only registers have.
-_OWN_KEYS: Final = frozenset({"model", "register", "registers", "stride", "function",
+_OWN_KEYS: Final = frozenset({"model", "join", "register", "registers", "stride", "function",
                               "word_order", "power_register"})
 
 
@@ -71,6 +76,8 @@ def register_map(top: Table) -> RegisterMap:
         blocks=blocks,
         bases=(table.integers("bases") or SUNSPEC_BASES) if is_sunspec else (),
         swapped=tuple(swap for part in parts for swap in part.swapped(place)),
+        joins=tuple(part.join for part in parts) if is_sunspec else (),
+        groups=_groups(table) if is_sunspec else {},
     )
     table.finish()
     _no_column_twice(registers, top.where)
@@ -116,7 +123,8 @@ class _Part:
         self._count = table.integer("count", 1, low=1, high=250)
         if "stride" in table and "count" not in table:
             raise table.error("stride", "stands beside a single figure", "leave it out")
-        foreign = ("function", "word_order") if is_sunspec else ("model",)
+        self.join: Join = table.choice("join", JOINS, "first") if is_sunspec else "first"
+        foreign = ("function", "word_order") if is_sunspec else ("model", "join")
         for key in foreign:
             if key in table:
                 raise table.error(key, "has no meaning here", "SunSpec devices have models, "
@@ -155,6 +163,18 @@ class _Part:
             raise self._table.error("power_register", "stands beside something else than a number",
                                     "only a plain number has a power of ten")
         return PowerScaled(field, Place(place(self._function, self._power), 2))
+
+
+def _groups(table: Table) -> dict[int, tuple[int, int]]:
+    groups = {}
+    for model, group in table.items("groups").items():
+        is_pair = isinstance(group, list) and len(group) == 2 and all(
+            type(each) is int and 0 < each < 0x10000 for each in group)
+        if not model.isdecimal() or not is_pair:
+            raise table.error(f"groups, {model}", f"{group!r}",
+                              "a model's number and two of registers, such as 803 = [28, 32]")
+        groups[int(model)] = (group[0], group[1])
+    return groups
 
 
 def _register(table: Table, key: str = "register") -> int:

@@ -176,8 +176,8 @@ def test_low_register_first_is_put_in_order() -> None:
     straight = RegisterMap(1, 1.0, 0.5, 2, ((0, amps),), blocks)
     swapped = RegisterMap(1, 1.0, 0.5, 2, ((0, amps),), blocks, swapped=(Place(2, 4),))
 
-    high_first = straight.read({0: straight.frame_of((9, 0x3EAA, 0xAAAB))})
-    low_first = swapped.read({0: swapped.frame_of((9, 0xAAAB, 0x3EAA))})
+    high_first = straight.read({0: [straight.frame_of((9, 0x3EAA, 0xAAAB))]})
+    low_first = swapped.read({0: [swapped.frame_of((9, 0xAAAB, 0x3EAA))]})
 
     assert high_first == low_first
     assert high_first["current_a"] == pytest.approx(1 / 3, rel=1e-7)

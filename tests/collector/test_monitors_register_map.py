@@ -33,7 +33,7 @@ def test_defaults() -> None:
 
     assert registers.blocks == (Block(3, 10, 1),)
     assert (registers.device_id, registers.every_s, registers.timeout_s) == (1, 1.0, 0.5)
-    assert registers.read({0: frame(registers, 521)}) == {"voltage_v": 52.1}
+    assert registers.read({0: [frame(registers, 521)]}) == {"voltage_v": 52.1}
 
 
 def test_two_functions_are_two_blocks() -> None:
@@ -41,7 +41,7 @@ def test_two_functions_are_two_blocks() -> None:
     registers = described(VOLTS, {"name": "soc_pct", "register": 11, "function": 4})
 
     assert registers.blocks == (Block(3, 10, 1), Block(4, 11, 1))
-    assert registers.read({0: frame(registers, 521, 87)}) == {"voltage_v": 52.1, "soc_pct": 87}
+    assert registers.read({0: [frame(registers, 521, 87)]}) == {"voltage_v": 52.1, "soc_pct": 87}
 
 
 def test_a_direction_in_a_register_of_its_own() -> None:
@@ -49,8 +49,8 @@ def test_a_direction_in_a_register_of_its_own() -> None:
     registers = described({"name": "current_a", "register": 5,
                            "direction": {"register": 7, "out": 2}})
 
-    assert registers.read({0: frame(registers, 35, 0, 2)}) == {"current_a": -35}
-    assert registers.read({0: frame(registers, 35, 0, 1)}) == {"current_a": 35}
+    assert registers.read({0: [frame(registers, 35, 0, 2)]}) == {"current_a": -35}
+    assert registers.read({0: [frame(registers, 35, 0, 1)]}) == {"current_a": 35}
 
 
 def test_a_direction_settles_the_sign() -> None:
@@ -67,8 +67,8 @@ def test_a_field_that_is_told_only_sometimes() -> None:
     registers = described({"name": "soc_pct", "register": 5,
                            "only": {"register": 6, "codes": [2]}})
 
-    assert registers.read({0: frame(registers, 87, 2)}) == {"soc_pct": 87}
-    assert registers.read({0: frame(registers, 87, 1)}) == {}
+    assert registers.read({0: [frame(registers, 87, 2)]}) == {"soc_pct": 87}
+    assert registers.read({0: [frame(registers, 87, 1)]}) == {}
 
 
 def test_cells_above_a_base_in_the_low_bytes() -> None:
@@ -78,7 +78,7 @@ def test_cells_above_a_base_in_the_low_bytes() -> None:
         "base": {"register": 30, "scale": 0.001}}, max_gap=20)
 
     assert registers.blocks == (Block(3, 20, 11),)
-    assert registers.read({0: frame(registers, 0xAA07, 0xBB0A, *[0] * 8, 3300)}) == {
+    assert registers.read({0: [frame(registers, 0xAA07, 0xBB0A, *[0] * 8, 3300)]}) == {
         "cell_01_v": 3.307, "cell_02_v": 3.31}
 
 
@@ -86,7 +86,7 @@ def test_power_of_ten_in_a_register() -> None:
     """The scale may be told by the unit itself."""
     registers = described(VOLTS | {"power_register": 12})
 
-    assert registers.read({0: frame(registers, 521, 0, 1)}) == {"voltage_v": 521.0}
+    assert registers.read({0: [frame(registers, 521, 0, 1)]}) == {"voltage_v": 521.0}
 
 
 @pytest.mark.parametrize(("field", "found"), [

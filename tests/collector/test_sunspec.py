@@ -200,6 +200,72 @@ def test_the_battery_model_has_the_word_over_the_string_model() -> None:
     assert (row["temp_1_c"], row["temp_2_c"]) == (25.0, 24.0)
 
 
+def body_of(model: int, **points: int) -> list[int]:
+    """A model's registers behind its head, the named points set and the others not implemented."""
+    table = points_of(model)
+    body = [0x8000 if point["type"] in ("int16", "sunssf") else 0xFFFF for point in table.values()
+            for _ in range(int(point["size"]))][2:]
+    for name, raw in points.items():
+        body[int(table[name]["offset"]) - 2] = raw & 0xFFFF
+    return body
+
+
+def string(**points: int) -> tuple[int, list[int]]:
+    return 804, body_of(804, V_SF=-2, A_SF=-1, SoC_SF=0, SoH_SF=0, CellV_SF=-3, ModTmp_SF=0,
+                        **points)
+
+
+def module(volts: int, *cells: int) -> tuple[int, list[int]]:
+    shared = body_of(805, V=volts, V_SF=-2, CellV_SF=-3, Tmp_SF=0, SoC_SF=0, SoH_SF=0)[:42]
+    return 805, shared + [register for cell in cells for register in (cell, 200, 0, 0)]
+
+
+def test_strings_side_by_side_are_one_pack() -> None:
+    """Amps add up, volts and percent are their mean; of cells and warmth the extremes.
+
+    Two strings of 51.2 and 51.4 V: 20.0 and 15.4 A are 35.4 A (Kirchhoff's current law).
+    """
+    unit = chain(40000, string(V=5120, A=-200, SoC=80, SoH=98, CellVMax=3312, CellVMin=3280,
+                               ModTmpMax=25, ModTmpMin=20),
+                 string(V=5140, A=-154, SoC=90, SoH=96, CellVMax=3301, CellVMin=3275,
+                        ModTmpMax=31, ModTmpMin=22))
+    row = rows_of(BATTERY, unit, 8)[0]
+
+    assert row == {"voltage_v": 51.3, "current_a": -35.4, "soc_pct": 85.0, "soh_pct": 96.0,
+                   "cell_max_v": 3.312, "cell_min_v": 3.275, "temp_1_c": 31.0, "temp_2_c": 20.0}
+
+
+def test_a_bank_tells_every_string() -> None:
+    """Model 803 repeats a group for each string, behind what they share."""
+    one = body_of(803, StrVAvg=5130, V_SF=-2, A_SF=-1, SoC_SF=0, CellV_SF=-3, ModTmp_SF=0,
+                  ModTmpMax=25, ModTmpMin=18, StrA=-200, StrSoC=80, StrCellVMax=3312,
+                  StrCellVMin=3280)
+    group = body_of(803, StrA=-154, StrSoC=90, StrCellVMax=3301, StrCellVMin=3275)[26:]
+    row = rows_of(BATTERY, chain(0, (803, one + group)), 6)[0]
+
+    assert (row["current_a"], row["voltage_v"], row["soc_pct"]) == (-35.4, 51.3, 85.0)
+    assert (row["cell_max_v"], row["cell_min_v"]) == (3.312, 3.275)
+    assert (row["temp_1_c"], row["temp_2_c"]) == (25.0, 18.0)
+
+
+def test_an_amp_that_is_not_told_makes_no_half_sum() -> None:
+    """A string without amps: the pack's are not known."""
+    row = rows_of(BATTERY, chain(0, string(V=5120, A=-200, CellVMax=3300), string(V=5120)), 8)[0]
+
+    assert "current_a" not in row
+    assert row["voltage_v"] == 51.2
+    assert row["cell_max_v"] == 3.3
+
+
+def test_modules_one_behind_the_other_number_their_cells_on() -> None:
+    """Volts add up (Kirchhoff's voltage law); a cell that is not told keeps its number."""
+    unit = chain(0, module(990, 3312, 0xFFFF, 3287), module(660, 3301, 3299))
+    row = rows_of(BATTERY, unit, 8)[0]
+
+    assert row == {"voltage_v": 16.5, "cell_01_v": 3.312, "cell_03_v": 3.287,
+                   "cell_04_v": 3.301, "cell_05_v": 3.299}
+
+
 @pytest.mark.parametrize(("unit", "problem"), [
     (Unit({}), "no SunSpec marker at register 40000, 0, 50000"),
     (chain(40000, COMMON, (103, [0] * 50)),
