@@ -19,6 +19,7 @@ from dashboard.app import create_app
 from dashboard.server import open_server
 from dashboard.store import Store
 from tests.dashboard.demo_logs import START, make_logbook, newest_stem
+from tests.dashboard.papers_book import make_papers_book
 
 CHROMIUM = shutil.which("chromium")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -37,6 +38,11 @@ def logbook(tmp_path_factory: pytest.TempPathFactory) -> Logbook:
         add_note(book.notes_path, note)
     shutil.copy(Path(__file__).parents[2] / "sample_logs" / "parts.toml", book.root)
     return book
+
+
+@pytest.fixture(scope="session")
+def papers_book(tmp_path_factory: pytest.TempPathFactory) -> Logbook:
+    return make_papers_book(tmp_path_factory.mktemp("papers"))
 
 
 @pytest.fixture(scope="session")
