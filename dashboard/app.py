@@ -24,10 +24,12 @@ from .pages import (
     bring,
     cells,
     checks,
+    claims,
     diary,
     display,
     drive,
     drives,
+    guide,
     now,
     parked,
     parts,
@@ -39,9 +41,9 @@ from .store import Store
 
 #: Every page, in the order of the menu.
 PAGES: Final = cast("tuple[Page, ...]", (
-    now, display, drives, drive, diary,
+    now, guide, display, drives, drive, diary,
     cells, seasons, parked,
-    reach,
+    reach, claims,
     begin, checks, parts, bench, bring,
 ))
 

@@ -12,8 +12,7 @@ from .live import LiveView
 from .quantities import NBSP
 from .recording import Recording
 
-TEACH = ("Nothing is being recorded. Connect the monitor, then start: "
-         "packhand record MONITOR --port PORT")
+TEACH = f"Nothing is being recorded. Connect the monitor, then: packhand{NBSP}record"
 
 
 def live_sentence(view: LiveView) -> str:

@@ -232,8 +232,8 @@ def _proposed(store: Store, what: str, *, accept: bool) -> list[Component]:
     found = ask_command("correct", asked, f"--logbook={store.bench.root}",
                         *(() if accept else ("--dry-run",)))
     check, correction = found.get("check") or {}, found.get("correction")
-    words: list[Component] = [html.P(check.get("words") or f"Cannot tell yet: {check.get('reason', '')}; "
-                    f"{check.get('next', '')}.")]
+    open_ = f"Cannot tell yet: {check.get('reason', '')}; {check.get('next', '')}."
+    words: list[Component] = [html.P(check.get("words") or open_)]
     if correction and accept:
         words.append(html.P(f"Laid over the figures from {correction['from']} on; the logs stay "
                             f"as they are. 'packhand correct --undo {correction['number']}' takes "

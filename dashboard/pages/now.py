@@ -95,6 +95,8 @@ def words(view: LiveView) -> list[Component]:
         _alarms(view.alarms),
         html.P(live_sentence(view), className="sentence"),
         html.P(SPOKEN[view.state], className="unseen", role="status")]
+    if view.state in ("nothing", "ended"):
+        told.append(html.P(_ways(), className="aside"))
     if recording is None:
         return told
     is_fresh = view.state == "recording"
@@ -107,6 +109,13 @@ def words(view: LiveView) -> list[Component]:
                  + (f", {mark.words}" if mark.words else "") for mark in recording.marks[-3:]]:
         told.append(html.P("; ".join(marks), className="marks"))
     return told
+
+
+def _ways() -> list[str | Component]:
+    """Where to go from an idle page."""
+    return ["Start it on the ", dcc.Link("Bench", href="/bench"), ", see other ways to ",
+            dcc.Link("begin", href="/begin"), ", or look back at ",
+            dcc.Link("Drives", href="/drives"), "."]
 
 
 def _alarms(alarms: Sequence[Alarm]) -> Component:

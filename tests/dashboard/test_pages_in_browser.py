@@ -32,6 +32,7 @@ PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", 
           "reach": ("/reach?load=50", ".verdict"),
           "parts": ("/parts", ".verdict"), "part": ("/parts?kind=breaker", ".part-form"),
           "cells": ("/cells", ".verdict"), "seasons": ("/seasons", ".verdict"),
+          "guide": ("/guide", "a.path"), "guided": ("/guide?guide=test", ".sentence"),
           "checks": ("/checks", "a.path"), "check": ("/checks?path=fitting", ".card"),
           "begin": ("/begin", ".way-in"), "bench": ("/bench", "#look"),
           "bring": ("/bring", "input[type=file]"),
@@ -81,7 +82,7 @@ def test_an_empty_logbook_teaches(browser: Browser, empty_book: Path) -> None:
     served = serve(Store(Logbook.open(empty_book)))
     watched = new_watched(browser, next(served))
 
-    assert "packhand record" in watched.open("/", ".sentence").inner_text(".sentence")
+    assert "packhand\N{NO-BREAK SPACE}record" in watched.open("/", ".sentence").inner_text(".sentence")
     assert "packhand import" in watched.open("/drives", ".sentence").inner_text(".sentence")
     assert watched.complaints == []
     watched.page.context.close()
