@@ -46,6 +46,8 @@ CHARGE_MIN_AH: Final = 5.0
 ALIKE: Final = 0.1
 #: A line of charging hours is not drawn further than this times the largest charge seen.
 REACH: Final = 1.25
+#: ... and needs so many.
+CHARGES_MIN: Final = 4
 #: What a claim that fails here may still be true of.
 _MAY_HOLD: Final[Mapping[Quantity, str]] = {
     "range": "At another speed, load or road it may.",
@@ -86,6 +88,14 @@ class Claim:
 
 
 @dataclass(frozen=True, slots=True)
+class Need:
+    """Something that a verdict needs, and whether it is there."""
+
+    words: str
+    is_met: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Judged:
     """A claim, its verdict, and what it rests on."""
 
@@ -95,12 +105,19 @@ class Judged:
     #: Further runs that would decide; 0 if decided, ``None`` if runs cannot.
     runs_needed: int | None
     found: Answer
+    #: What ``found`` is from: ``30 drives``.
+    rests_on: str = ""
+    needs: tuple[Need, ...] = ()
+    #: The best estimate where a verdict needs more than there is; ``None`` if there is none.
+    so_far: Estimate | None = None
 
     def as_json(self) -> dict[str, Any]:
         return {"text": self.claim.text, "quantity": self.claim.quantity, "verdict": self.verdict,
                 "words": self.words, "runs_needed": self.runs_needed,
                 "claimed": {"value": self.claim.value, "unit": self.claim.unit},
-                "found": self.found.as_json()}
+                "found": self.found.as_json(), "rests_on": self.rests_on,
+                "needs": [{"words": need.words, "is_met": need.is_met} for need in self.needs],
+                "so_far": self.so_far and self.so_far.as_json()}
 
 
 def parse_claim(text: str) -> Claim:
@@ -254,7 +271,7 @@ def full_charge_hours(charges: Sequence[tuple[float, float]], capacity_ah: Answe
     known = np.array([c for c in charges if c[0] >= CHARGE_MIN_AH])
     if isinstance(capacity_ah, NoEstimate):
         return capacity_ah
-    if len(known) < 4:
+    if len(known) < CHARGES_MIN:
         return NoEstimate(f"{len(known)} full charges are too few", "log charges to the end")
     most = float(known[:, 0].max())
     if capacity_ah.value > REACH * most:

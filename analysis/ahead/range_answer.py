@@ -9,10 +9,9 @@ from typing import Any, Final
 
 from ..digest import LogDigest
 from ..estimate import Answer, Badge, Estimate
-from ..one_log.anchors import LogAnchors
-from ..one_log.charge import SECONDS_PER_HOUR
 from ..one_log.use import LogUse
 from ..phrases import hours_text
+from .claim_grounds import full_charges, with_grounds
 from .claims import (
     Claim,
     Judged,
@@ -186,22 +185,14 @@ def _judged(claim: Claim, digests: Sequence[LogDigest], km_runs: Sequence[Run], 
             capacity_ah: Answer) -> Judged:
     if claim.quantity == "range":
         found, count, battery = full_charge_range(km_runs, full)
-        return judge(claim, found, runs=count, fixed=battery)
-    if claim.quantity == "consumption":
+        judged = judge(claim, found, runs=count, fixed=battery)
+    elif claim.quantity == "consumption":
         runs = runs_of(digests, "km")
-        return judge(claim, typical_rate(runs, "Wh/km"), runs=min(len(runs), RECENT_RUNS))
-    if claim.quantity == "capacity":
-        return judge(claim, warm_capacity_ah(digests))
-    if claim.quantity == "peak":
-        return judge_peak(claim, held_peak(d.of(LogUse) for d in digests))
-    return judge(claim, full_charge_hours(_full_charges(digests), capacity_ah))
-
-
-def _full_charges(digests: Sequence[LogDigest]) -> list[tuple[float, float]]:
-    """Amp-hours put in until full, and the hours that it took, of each charge that got there."""
-    charges = []
-    for digest in digests:
-        full = [a for a in digest.of(LogAnchors).anchors if a.kind == "full"]
-        if digest.of(LogUse).kind == "charge" and full and math.isfinite(full[0].net_ah):
-            charges.append((full[0].net_ah, full[0].seen_s / SECONDS_PER_HOUR))
-    return charges
+        judged = judge(claim, typical_rate(runs, "Wh/km"), runs=min(len(runs), RECENT_RUNS))
+    elif claim.quantity == "capacity":
+        judged = judge(claim, warm_capacity_ah(digests))
+    elif claim.quantity == "peak":
+        judged = judge_peak(claim, held_peak(d.of(LogUse) for d in digests))
+    else:
+        judged = judge(claim, full_charge_hours(full_charges(digests), capacity_ah))
+    return with_grounds(judged, digests, km_runs, full)
