@@ -18,7 +18,7 @@ import numpy as np
 import pyarrow as pa
 
 from collector.errors import ForeignFileError, LogbookError
-from collector.import_history import Batch, ImportHistory
+from collector.import_history import Answers, Batch, ImportHistory
 from collector.importing import ImportOptions, read_foreign
 from collector.logbook import Logbook
 from collector.logfile import is_log, write_log
@@ -54,9 +54,10 @@ def join(arguments: argparse.Namespace) -> int:
     if layer.exists() and not (arguments.again or arguments.dry_run):
         raise LogbookError(str(layer), "this log has a track beside it already",
                            "--undo takes it away, --again puts this one in its place")
-    foreign = read_foreign(path, ImportOptions(
-        dict(arguments.map), arguments.dates, arguments.zone, arguments.start, arguments.decimal,
-        dict(arguments.where)))
+    said = Answers(dict(arguments.map), arguments.dates or "", arguments.zone or "",
+                   arguments.decimal or "")
+    history = ImportHistory.read(book.root)
+    foreign = _read(arguments, path, said, history)
     for doubt in foreign.doubts:
         if doubt.must_ask:
             raise ForeignFileError(str(path), doubt.question,
@@ -74,9 +75,26 @@ def join(arguments: argparse.Namespace) -> int:
         raise ForeignFileError(str(path), f"no moment in common with {log.name}",
                                "look at the clocks, or say how far apart they are with --offset")
     if not arguments.dry_run:
-        _write(book, layer, foreign, offset, log)
+        _write(layer, foreign, offset, log)
+        _keep(history, layer.relative_to(book.root), foreign, said)
     _tell(arguments, foreign, offset, way_m(moved), share, layer)
     return 0
+
+
+def _read(arguments: argparse.Namespace, path: Path, said: Answers,
+          history: ImportHistory) -> Foreign:
+    """The track, by what was said now, and else by what was said of such tables before."""
+    def options(answers: Answers) -> ImportOptions:
+        return ImportOptions(
+            answers.columns, answers.dates or None, answers.zone or None,  # type: ignore[arg-type]
+            arguments.start, answers.decimal or None,  # type: ignore[arg-type]
+            dict(arguments.where))
+
+    def recall(headings: tuple[str, ...]) -> ImportOptions:
+        known = history.recall(headings)
+        return options(said.over(known.answers) if known else said)
+
+    return read_foreign(path, options(said), recall)
 
 
 def _book_of(log: Path) -> Logbook:
@@ -101,8 +119,8 @@ def _offset(arguments: argparse.Namespace, pack: Telemetry, track: Telemetry,
     return answer
 
 
-def _write(book: Logbook, layer: Path, foreign: Foreign, offset: Estimate, log: Path) -> None:
-    """The layer, and its place in the history of imports."""
+def _write(layer: Path, foreign: Foreign, offset: Estimate, log: Path) -> None:
+    """The layer beside the log."""
     table = foreign.table.select([name for name in foreign.table.column_names if name in (
         "time", "monotonic_s", *LAYER_COLUMNS, "event")])
     moments = table["time"].cast(pa.int64()).to_numpy() + round(offset.value * 1000)
@@ -114,10 +132,15 @@ def _write(book: Logbook, layer: Path, foreign: Foreign, offset: Estimate, log: 
     layer.unlink(missing_ok=True)
     write_log(layer, LogMeta(origin=origin, software=software()), table)
     touch_log(log)
-    history = ImportHistory.read(book.root)
+
+
+def _keep(history: ImportHistory, layer: Path, foreign: Foreign, said: Answers) -> None:
+    """Remember what was said about such tables, and what there is to take back."""
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    is_new = bool(said) and history.remember(foreign.headings, said, foreign.path.name, now)
     history.batches.append(Batch(
-        datetime.now(UTC).isoformat(timespec="seconds"), (foreign.path.name,),
-        ((layer.relative_to(book.root).as_posix(), foreign.sha256),)))
+        now, (foreign.path.name,), ((layer.as_posix(), foreign.sha256),),
+        (history.remembered[-1].fingerprint,) if is_new else ()))
     history.save()
 
 

@@ -42,8 +42,8 @@ class _Understood:
     at_us: Ints
 
 
-def read_foreign(path: Path, options: ImportOptions) -> Foreign:
-    """Read a table from elsewhere that holds one run.
+def read_foreign(path: Path, options: ImportOptions, recall: Recall | None = None) -> Foreign:
+    """Read a table from elsewhere that holds one run; ``recall`` as in ``read_runs``.
 
     Raises
     ------
@@ -52,7 +52,7 @@ def read_foreign(path: Path, options: ImportOptions) -> Foreign:
     FileNotFoundError
         If there is no such file.
     """
-    runs = read_runs(path, options)
+    runs = read_runs(path, options, recall)
     if len(runs) > 1:
         raise ForeignFileError(
             str(path), f"{len(runs)} runs one below the other, {runs[0].run} to {runs[-1].run}",
