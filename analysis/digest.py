@@ -16,6 +16,7 @@ from .ahead.speed_bands import BAND_COLUMNS, LogBands, bands_digest
 from .ahead.trips import TRIP_COLUMNS, LogTrips, trips_digest
 from .cells.features import CELL_COLUMNS, CellDigest, cell_digest
 from .incidents.charge_stop import STOP_COLUMNS, LogStops, stops_digest
+from .incidents.fills import FILL_COLUMNS, LogFills, fills_digest
 from .incidents.log_cutouts import CUTOUT_COLUMNS, LogCutOuts, cut_outs_digest
 from .one_log.anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
 from .one_log.sign import Convention, sign_from_volts
@@ -58,6 +59,7 @@ PARTS: Final[Mapping[str, Part]] = {
     "coasting": Part(LogCoasting, coasting_digest, COAST_COLUMNS),
     "warmth": Part(LogWarmth, warmth_digest, WARMTH_COLUMNS),
     "stops": Part(LogStops, stops_digest, STOP_COLUMNS),
+    "fills": Part(LogFills, fills_digest, FILL_COLUMNS),
     "cutouts": Part(LogCutOuts, cut_outs_digest, CUTOUT_COLUMNS),
     "bands": Part(LogBands, bands_digest, BAND_COLUMNS),
 }

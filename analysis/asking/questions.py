@@ -18,6 +18,7 @@ from ..one_log.use import LogUse
 from ..parts.judged import JudgedParts, judge_parts
 from ..parts.listing import PartsList
 from ..parts.pack import SeenPack, pack_figures, seen_pack
+from ..season.fills import FILL_PARTS, Fills, find_fills
 from ..season.parked import PARKED_PARTS, USUAL_AH, Parked, find_parked
 from ..season.resistance_trend import LogResistance
 from ..season.summary import PARTS_NEEDED as SEASON_PARTS
@@ -86,6 +87,12 @@ def ask_compare(book: Book, before: Span, after: Span) -> Asked[Compared]:
                 for first, last in (before, after))
     return Asked(Compared(compare_digests(old, new), speed_bands(d.of(LogBands) for d in old),
                           speed_bands(d.of(LogBands) for d in new)), asked.left_out)
+
+
+def ask_fills(book: Book) -> Asked[Fills]:
+    """Every fill of the pack: full or not, and who stopped it."""
+    asked = book.digests(FILL_PARTS)
+    return Asked(find_fills(asked.answer), asked.left_out)
 
 
 def ask_parked(book: Book, capacity_ah: float | None = None) -> Asked[ParkedPack]:

@@ -91,7 +91,9 @@ def find_charge_stops(telemetry: Telemetry, limits: Limits | None = None,
     highest = seen.pick(lowest_and_highest(telemetry)[1])
     top_v = _limit_v(limits or Limits()) - CELL_MARGIN_V
     stops = []
-    for first, end in _flows(amps, seen):
+    for first, end in charge_flows(amps):
+        if not _is_seen_to_stop(amps, seen, end):
+            continue
         seconds = float(seen.time_s[end - 1] - seen.time_s[first])
         is_brake = seconds < BRAKE_S and first > 0 and amps[first - 1] < CHARGE_A
         # Braking ends all the time; only a cell at its limit makes it worth a look.
@@ -102,12 +104,16 @@ def find_charge_stops(telemetry: Telemetry, limits: Limits | None = None,
     return stops
 
 
-def _flows(amps: Floats, seen: Observed) -> list[tuple[int, int]]:
-    """First and one-past-last position of each flow into the pack that ends in a seen stop."""
+def charge_flows(amps: Floats) -> list[tuple[int, int]]:
+    """First and one-past-last position of each flow into the pack."""
     flows = np.concatenate(([False], amps > CHARGE_A, [False]))
     edges = np.flatnonzero(np.diff(flows.astype(int))).reshape(-1, 2)
-    return [(int(a), int(b)) for a, b in edges
-            if b < len(amps) and seen.width_s[b - 1] > 0 and amps[b:b + 3].min() < NONE_A]
+    return [(int(a), int(b)) for a, b in edges]
+
+
+def _is_seen_to_stop(amps: Floats, seen: Observed, end: int) -> bool:
+    """Whether the samples go on after a flow, and nothing flows in them."""
+    return end < len(amps) and seen.width_s[end - 1] > 0 and bool(amps[end:end + 3].min() < NONE_A)
 
 
 def _stop(telemetry: Telemetry, seen: Observed, amps: Floats, span: tuple[int, int],
