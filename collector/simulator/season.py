@@ -53,6 +53,17 @@ cell_high_v = 3.60
 cell_low_v = 2.70
 charge_min_c = 0
 
+# Beyond what the board allows for a while, or just before it cuts out. Each means something to do;
+# an alarm protects nothing.
+[pack.alarms]
+out_a = [{limit = 100, for_s = 60}, {limit = 200, for_s = 3}]
+in_a = 60
+cell_high_v = 3.65     # the board should have stopped at 3.60
+cell_low_v = 2.80      # the board cuts out at 2.70
+temp_high_c = 55
+cold_charging_c = 0
+soc_low_pct = 10
+
 [[claim]]
 date = 2026-04-02
 text = "40 miles on a charge"

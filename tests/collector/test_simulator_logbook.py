@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from collector.alarm_limits import limits_of
 from collector.clock import from_iso_utc
 from collector.logbook import Logbook
 from collector.logfile import read_log
@@ -54,6 +55,9 @@ def test_logbook_holds_pack_limits_and_claims(first_days: tuple[Path, list[Path]
         "40 miles on a charge", "105 Ah", "200 A peak", "full in 5 h"]
     assert (config["pack"][0]["cells"], config["pack"][0]["rated_ah"]) == (16, 105)
     assert config["pack"][0]["limits"]["continuous_a"] == 100
+    assert {limit.key for limit in limits_of(config, "flatbed main", "x")} == {
+        "out_a", "in_a", "cell_high_v", "cell_low_v", "temp_high_c", "cold_charging_c",
+        "soc_low_pct"}
 
 
 def test_columns_are_the_monitors_and_the_phones(first_days: tuple[Path, list[Path]]) -> None:
