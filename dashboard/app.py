@@ -25,10 +25,12 @@ from .pages import (
     cells,
     checks,
     claims,
+    compare,
     diary,
     display,
     drive,
     drives,
+    fills,
     guide,
     now,
     parked,
@@ -42,8 +44,8 @@ from .store import Store
 #: Every page, in the order of the menu.
 PAGES: Final = cast("tuple[Page, ...]", (
     now, guide, display, drives, drive, diary,
-    cells, seasons, parked,
-    reach, claims,
+    fills, cells, seasons, parked,
+    reach, claims, compare,
     begin, checks, parts, bench, bring,
 ))
 
@@ -68,6 +70,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     _register_notes(app, store)
     _register_parts(app, store)
     _register_files(app, store)
+    app.server.add_url_rule("/now.json", "now", lambda: jsonify(now.texts(store.look())))
     protect(app, host, door)
     return app
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 import plotly.graph_objects as go
-from dash import Dash, Input, Output, Patch, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from ..alarms import CAUTION, Alarm
@@ -16,6 +16,7 @@ from ..figures.strips import Lane, ago_axis, lanes_of, strips
 from ..live import WINDOW_S, LiveView
 from ..markup import aria, data
 from ..moments import Reading, readings, rows_at, sentence
+from ..quantities import NO_RECORD
 from ..recency import live_sentence
 from ..recording import Recording
 from ..reduce import Curve
@@ -29,8 +30,10 @@ GROUP: Final = "Drive"
 
 #: The page asks this often. [ms]
 TICK_MS: Final = 1000
-#: Columns of a live strip; fewer than in a replay, for it is drawn anew every second.
-NOW_COLUMNS: Final = 240
+#: The strips are drawn anew this often: of five minutes, five seconds are a hair's breadth. [ms]
+DRAW_MS: Final = 5000
+#: Columns of a live strip; fewer than in a replay, for it is drawn anew often.
+NOW_COLUMNS: Final = 180
 #: What a screen reader says by itself, once for each change.
 SPOKEN: Final = {"nothing": "Nothing is being recorded.", "recording": "Recording.",
                  "silent": "Nothing new is coming in.", "ended": "The recording has ended."}
@@ -45,15 +48,20 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
         _deck(),
         html.Div(paper(view), id="now-paper"),
         dcc.Store(id="now-lanes", data=lane_names(view)),
-        dcc.Interval(id="now-tick", interval=TICK_MS),
+        dcc.Store(id="now-changed"), dcc.Store(id="now-followed"),
+        dcc.Store(id="now-each", data={"each": TICK_MS, "page": texts(view)["page"]}),
+        dcc.Interval(id="now-draw", interval=DRAW_MS),
     ], className="page now")
 
 
 def register(app: Dash, store: Store) -> None:
+    app.clientside_callback(ClientsideFunction("now", "follow"),  # type: ignore[no-untyped-call]
+                            Output("now-followed", "data"), Input("now-each", "data"))
+
     @app.callback(Output("now-words", "children"), Output("now-paper", "children"),
-                  Output("now-lanes", "data"), Input("now-tick", "n_intervals"),
-                  State("now-lanes", "data"))
-    def tick(_: int, lanes: list[str]) -> tuple[list[Component], Any, list[str]]:
+                  Output("now-lanes", "data"), Input("now-changed", "data"),
+                  State("now-lanes", "data"), prevent_initial_call=True)
+    def changed(_: object, lanes: list[str]) -> tuple[list[Component], Any, list[str]]:
         view = store.look()
         new = lane_names(view)
         return words(view), no_update if new == lanes else paper(view), new
@@ -64,9 +72,9 @@ def register(app: Dash, store: Store) -> None:
         return store.mark()
 
     @app.callback(Output("now-graph", "figure"), Output("now-graph-heads", "children"),
-                  Input("now-words", "children"), State("now-lanes", "data"),
-                  prevent_initial_call=True)
-    def draw(_: object, lanes: list[str]) -> tuple[Patch | Any, Any]:
+                  Input("now-draw", "n_intervals"), Input("now-marked", "children"),
+                  State("now-lanes", "data"), prevent_initial_call=True)
+    def draw(_: object, __: object, lanes: list[str]) -> tuple[Patch | Any, Any]:
         view = store.look()
         if (recording := view.recording) is None or lane_names(view) != lanes:
             return no_update, no_update
@@ -93,15 +101,14 @@ def words(view: LiveView) -> list[Component]:
                   html.P("Invented data.", className="invented") if invented else None],
                  className="heading"),
         _alarms(view.alarms),
-        html.P(live_sentence(view), className="sentence"),
+        html.P(live_sentence(view), className="sentence", **data(now="sentence")),
         html.P(SPOKEN[view.state], className="unseen", role="status")]
     if view.state in ("nothing", "ended"):
         told.append(html.P(_ways(), className="aside"))
     if recording is None:
         return told
     is_fresh = view.state == "recording"
-    told.append(html.P(_meaning(recording) if is_fresh else
-                       "What stands below is the last that was heard.", className="aside"))
+    told.append(html.P(_beside(view, recording), className="aside", **data(now="aside")))
     last = last_readings(view)
     told.append(html.Div([_large(name, last.get(name)) for name in LARGE],
                          className="large" + ("" if is_fresh else " is-old")))
@@ -109,6 +116,27 @@ def words(view: LiveView) -> list[Component]:
                  + (f", {mark.words}" if mark.words else "") for mark in recording.marks[-3:]]:
         told.append(html.P("; ".join(marks), className="marks"))
     return told
+
+
+def texts(view: LiveView) -> dict[str, Any]:
+    """What changes from second to second, by the mark that the page's parts carry; and under
+    ``page`` what the page's build depends on."""
+    last = last_readings(view)
+    told = {"sentence": live_sentence(view)}
+    if view.recording is not None:
+        told["aside"] = _beside(view, view.recording)
+    for name in LARGE if view.recording is not None else ():
+        figure, note = last.get(name) or (NO_RECORD, "")
+        told |= {name: figure, f"{name}-note": note}
+    marks = len(view.recording.marks) if view.recording is not None else 0
+    page = [view.state, *lane_names(view), *(name for name in LARGE if last.get(name)),
+            *(alarm.what for alarm in view.alarms), marks]
+    return {"page": " ".join(map(str, page)), "texts": told}
+
+
+def _beside(view: LiveView, recording: Recording) -> str:
+    return (_meaning(recording) if view.state == "recording" else
+            "What stands below is the last that was heard.")
 
 
 def _ways() -> list[str | Component]:
@@ -142,12 +170,13 @@ def last_readings(view: LiveView) -> dict[str, Reading]:
 
 def _large(name: str, reading: Reading) -> Component:
     label, unit = LARGE[name]
-    figure, note = reading or ("no record", "")
+    figure, note = reading or (NO_RECORD, "")
     return html.Div([
         html.Span(label, className="large-name"),
-        html.Span([figure, html.Span(unit if reading else "", className="unit")],
+        html.Span([html.Span(figure, **data(now=name)),
+                   html.Span(unit if reading else "", className="unit")],
                   className="large-figure" + ("" if reading else " is-missing")),
-        html.Span(note, className="large-note"),
+        html.Span(note, className="large-note", **data(now=f"{name}-note")),
     ], className="large-one")
 
 

@@ -62,7 +62,7 @@ def test_other_addresses_find_none(path: str) -> None:
 
 def test_a_drive_belongs_to_drives_in_the_menu() -> None:
     """The menu marks the page above the one that is open."""
-    marked = [link for link in menu(PAGES, PAGES[2])[1].children if "aria-current" in text_of(link)]
+    marked = [link for link in menu(PAGES, drive)[1].children if "aria-current" in text_of(link)]
 
     assert ["Drives" in text_of(link) for link in marked] == [True]
 
