@@ -66,6 +66,7 @@ ANSWER_ROLES: Final = {
     "range": "ink", "dot": "ink", "range-told": "lowest", "dot-told": "lowest",
     "reference": "mark", "band": "ribbon", "middle": "ink", "ahead": "ink",
     "interval": "ink", "point": "ink", "open-point": "ink", "tick": "out",
+    "pair": "ribbon", "before": "in", "open-before": "in", "after": "out",
 }
 #: Roles that are drawn as lines on paper, and roles that carry text.
 LINE_ROLES: Final = ("ink", "out", "in", "lowest", "ribbon", "mark", "pen")

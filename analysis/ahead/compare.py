@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any, Final
 
@@ -52,6 +52,16 @@ class DayFigure:
 
 
 @dataclass(frozen=True, slots=True)
+class DayPair:
+    """A day before and a day after, held against each other; ISO dates and consumption."""
+
+    before: str
+    after: str
+    before_rate: float
+    after_rate: float
+
+
+@dataclass(frozen=True, slots=True)
 class Side:
     """One side of a comparison: all its days, and the mean over those that were paired."""
 
@@ -81,6 +91,8 @@ class Comparison:
     #: Routes that both sides have in common; 0 if the ways differ.
     routes: int
     confounders: tuple[str, ...]
+    #: The pairs themselves, by the day before.
+    paired: tuple[DayPair, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -96,7 +108,8 @@ class Comparison:
                 "change_pct": self.change_pct.as_json(), "pairs": self.pairs,
                 "chance": _or_none(self.chance), "pairs_needed": self.pairs_needed,
                 "routes": self.routes, "verdict": self.verdict, "words": self.words,
-                "confounders": list(self.confounders)}
+                "confounders": list(self.confounders),
+                "paired": [asdict(pair) for pair in self.paired]}
 
 
 def compare_digests(before: Sequence[LogDigest], after: Sequence[LogDigest]) -> Comparison:
@@ -126,7 +139,8 @@ def compare_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> Compa
     change = change_of_pairs(ratios)
     needed = 0 if _verdict(change) != "cannot tell yet" else pairs_still_needed(ratios)
     return Comparison(*sides, change, len(pairs), toss_chance(ratios), needed, routes,
-                      _confounders(*sides, routes))
+                      _confounders(*sides, routes),
+                      tuple(DayPair(a, b, before[a].rate, after[b].rate) for a, b in pairs))
 
 
 def _verdict(change_pct: Answer) -> Verdict:

@@ -30,7 +30,7 @@ SMALL_TARGETS = """[...document.querySelectorAll(
 PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", READY),
           "diary": ("/diary", ".note"),
           "reach": ("/reach?load=50", ".verdict"),
-          "claims": ("/claims", ".verdict"),
+          "claims": ("/claims", ".verdict"), "compare": ("/compare?split=2026-04-03", ".verdict"),
           "parts": ("/parts", ".verdict"), "part": ("/parts?kind=breaker", ".part-form"),
           "cells": ("/cells", ".verdict"), "seasons": ("/seasons", ".verdict"),
           "guide": ("/guide", "a.path"), "guided": ("/guide?guide=test", ".sentence"),
