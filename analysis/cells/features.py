@@ -22,8 +22,8 @@ from ..one_log.percent import compare_percent
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, observe
 from .curves import BINS, Lead, cell_lead
-from .slopes import CellSlopes, cell_slopes
-from .steady import relaxation, settling_v, steady_stretches
+from .slopes import CellSlopes, cell_slopes, median_cell_v
+from .steady import relaxation, settling_v, slow_responses, steady_stretches
 
 #: Columns that ``cell_digest`` looks at; a longer string is not known in small vehicles.
 CELL_COLUMNS: Final = ("current_a", "soc_pct", "temp_1_c",
@@ -91,31 +91,32 @@ def cell_digest(telemetry: Telemetry) -> CellDigest:
     columns = [name for name in telemetry.cells if name in telemetry]
     if len(columns) < CELLS_MIN:
         return _nothing()
-    every = np.array([telemetry[name] for name in columns]).T
+    every = np.array([telemetry[name] for name in columns])
     numbers = tuple(member_of(name) for name in columns)
     frozen = _frozen(every)
     frozen_cells = tuple(n for n, is_still in zip(numbers, frozen, strict=True) if is_still)
-    live = every[:, ~frozen]
-    if live.shape[1] < CELLS_MIN or "current_a" not in telemetry:
+    live = every[~frozen] if frozen.any() else every
+    if len(live) < CELLS_MIN or "current_a" not in telemetry:
         return _nothing(frozen_cells)
     names = [name for name, is_still in zip(columns, frozen, strict=True) if not is_still]
     seen = observe(telemetry, "current_a", *names)
     if len(seen.time_s) < 2:
         return _nothing(frozen_cells)
     part = _describe(telemetry, seen, seen.pick(telemetry["current_a"]),
-                     live if seen.rows is None else live[seen.rows])
+                     live if seen.rows is None else live[:, seen.rows])
     return _spread_out(part, numbers, ~frozen, frozen_cells)
 
 
 def _describe(telemetry: Telemetry, seen: Observed, amps: Floats, cell_v: Floats) -> CellDigest:
-    slopes = cell_slopes(amps, cell_v, seen)
-    median = np.median(cell_v, axis=1)
+    """All of it but the numbers; ``cell_v`` at the observed rows, shape (cells, n)."""
+    median = median_cell_v(cell_v)
+    slopes = cell_slopes(amps, cell_v, median, seen)
     is_sloping = bool(np.quantile(median, 0.95) > SLOPING_V)
     scale = _scale_ah(telemetry)
     top, bottom = ((_none_of(cell_v), _none_of(cell_v)) if is_sloping else
-                   _leads(seen, amps, cell_v, slopes, scale))
+                   _leads(seen, amps, cell_v, median, slopes, scale))
     celsius = telemetry["temp_1_c"]
-    is_high = (cell_v.max(axis=1) > 3.40) & (amps > 0)
+    is_high = (cell_v.max(axis=0) > 3.40) & (amps > 0)
     return CellDigest(
         (), is_sloping, scale, _told(top.ahead_ah), _told(top.sd_ah), _told(bottom.ahead_ah),
         _told(bottom.sd_ah), _told(slopes.resistance_mohm), _told(slopes.sd_mohm),
@@ -132,13 +133,13 @@ def _scale_ah(telemetry: Telemetry) -> float:
     return math.nan
 
 
-def _leads(seen: Observed, amps: Floats, cell_v: Floats, slopes: CellSlopes,
+def _leads(seen: Observed, amps: Floats, cell_v: Floats, median: Floats, slopes: CellSlopes,
            scale_ah: float) -> tuple[Lead, Lead]:
     """The best lead near full and near empty that any stretch of the log offers."""
     if not math.isfinite(scale_ah):
         return _none_of(cell_v), _none_of(cell_v)
     charge = np.cumsum(seen.weights_s * amps) / 3600
-    ends = [*_steady_ends(seen, amps, cell_v, charge, slopes, scale_ah),
+    ends = [*_steady_ends(seen, amps, cell_v, median, charge, slopes, scale_ah),
             *_varying_ends(seen, amps, cell_v, charge, slopes, scale_ah)]
     top, bottom = _none_of(cell_v), _none_of(cell_v)
     for end in ends:
@@ -154,6 +155,7 @@ class _End:
     """One stretch next to full or to empty, volts with the drop of the amps taken off."""
 
     charge_ah: Floats
+    #: Shape (cells, n).
     rested_v: Floats
     is_full: bool
     #: Of the median cell at the extreme end. [V]
@@ -162,26 +164,26 @@ class _End:
 
     def lead(self) -> Lead:
         """The lead, its standard deviation widened by what shape and settling leave."""
-        found = cell_lead(self.charge_ah, self.rested_v)
+        found = cell_lead(self.charge_ah, self.rested_v.T)
         gain, sd = LEAD_GAIN, found.sd_ah
         if self.is_varying:
             gain, sd = VARYING_GAIN, sd * VARYING_UNSURE
         return Lead(found.ahead_ah, np.hypot(sd, gain * np.abs(found.ahead_ah)))
 
 
-def _steady_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
+def _steady_ends(seen: Observed, amps: Floats, cell_v: Floats, median: Floats, charge: Floats,
                  slopes: CellSlopes, scale_ah: float) -> Iterator[_End]:
     known = np.nan_to_num(slopes.resistance_mohm) / 1000
-    after = relaxation(seen, amps, np.median(cell_v, axis=1))
+    after = relaxation(seen, amps, median)
     for stretch in steady_stretches(seen, amps):
         rows = stretch.rows
-        drop = np.outer(amps[rows], known) + after.built_up(stretch, seen)[:, None]
-        rested, moved = cell_v[rows] - drop, charge[rows]
+        drop = np.outer(known, amps[rows]) + after.built_up(stretch, seen)
+        rested, moved = cell_v[:, rows] - drop, charge[rows]
         for at_start in (True, False):
             extreme = 0 if at_start else len(moved) - 1
             place = np.abs(moved - moved[extreme]) <= STRETCH_SHARE * scale_ah
-            yield _End(moved[place], rested[place], (amps[rows][0] > 0) != at_start,
-                       float(np.median(rested[extreme])), False)
+            yield _End(moved[place], rested[:, place], (amps[rows][0] > 0) != at_start,
+                       float(np.median(rested[:, extreme])), False)
 
 
 def _varying_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
@@ -189,19 +191,20 @@ def _varying_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
     """The rows behind the fullest moment and before the emptiest, under driving amps."""
     if not np.isfinite(slopes.resistance_mohm).all():
         return
-    quick = cell_v - np.outer(amps, slopes.resistance_mohm / 1000)
+    quick = cell_v - np.outer(slopes.resistance_mohm / 1000, amps)
     fullest, emptiest = int(np.argmax(charge)), int(np.argmin(charge))
     away = STRETCH_SHARE * scale_ah
     behind = fullest + int(np.argmax(np.append(charge[fullest:] < charge[fullest] - away, True)))
     before = emptiest - int(np.argmax(np.append(
         charge[emptiest::-1] > charge[emptiest] + away, True)))
-    for rows, is_full in ((slice(fullest, behind), True),
-                          (slice(max(before, 0), emptiest + 1), False)):
-        if rows.stop - rows.start < BINS:
-            continue
-        median = np.median(quick, axis=1)
-        rested = quick[rows] - settling_v(seen, amps, charge, median, rows)[:, None]
-        edge = rested[:BINS] if is_full else rested[-BINS:]
+    ends = [(rows, is_full) for rows, is_full in (
+        (slice(fullest, behind), True), (slice(max(before, 0), emptiest + 1), False))
+        if rows.stop - rows.start >= BINS]
+    slow_a = slow_responses(seen, amps) if ends else []
+    for rows, is_full in ends:
+        part = quick[:, rows]
+        rested = part - settling_v([a[rows] for a in slow_a], charge[rows], median_cell_v(part))
+        edge = rested[:, :BINS] if is_full else rested[:, -BINS:]
         yield _End(charge[rows], rested, is_full, float(np.median(edge)), True)
 
 
@@ -221,8 +224,8 @@ def _rest_mv(seen: Observed, amps: Floats, cell_v: Floats, median: Floats,
         tail = slice(max(first, int(np.searchsorted(seen.time_s, seen.time_s[end - 1]
                                                     - REST_TAIL_S))), end)
         if is_sloping or MIDDLE_V[0] < float(median[tail].mean()) < MIDDLE_V[1]:
-            found.append((cell_v[tail] - median[tail, None]).mean(axis=0) * 1000)
-    return np.mean(found, axis=0) if found else np.full(cell_v.shape[1], np.nan)
+            found.append((cell_v[:, tail] - median[tail]).mean(axis=1) * 1000)
+    return np.mean(found, axis=0) if found else np.full(len(cell_v), np.nan)
 
 
 def _rests(seen: Observed, amps: Floats) -> list[tuple[int, int]]:
@@ -236,23 +239,22 @@ def _rests(seen: Observed, amps: Floats) -> list[tuple[int, int]]:
 def _frozen(cell_v: Floats) -> NDArray[np.bool_]:
     """Cells that hold no figures, or the same while their mates move; shape (cells,)."""
     held = np.isfinite(cell_v)
-    is_dead = held.mean(axis=0) < 0.02
-    filled = np.where(held, cell_v, np.nan)
-    known = filled[:, ~is_dead]
-    if known.shape[1] < CELLS_MIN or len(known) < 2:
+    is_dead = held.mean(axis=1) < 0.02
+    whole = cell_v
+    if not held.all():
+        whole = cell_v[~is_dead][:, held[~is_dead].all(axis=0)]
+    if len(whole) < CELLS_MIN or whole.shape[1] < 2:
         return np.asarray(is_dead)
-    whole = known[np.isfinite(known).all(axis=1)]
-    steps = np.abs(np.diff(np.median(whole, axis=1)))
-    moves = steps > MOVE_V
+    moves = np.abs(np.diff(median_cell_v(whole))) > MOVE_V
     if moves.sum() < 20:
         return np.asarray(is_dead)
-    stood = (np.diff(whole, axis=0)[moves] == 0).mean(axis=0) > FROZEN_SHARE
+    stood = (whole[:, 1:] == whole[:, :-1])[:, moves].mean(axis=1) > FROZEN_SHARE
     is_dead[np.flatnonzero(~is_dead)[stood]] = True
     return np.asarray(is_dead)
 
 
 def _none_of(cell_v: Floats) -> Lead:
-    missing = np.full(cell_v.shape[1], np.nan)
+    missing = np.full(len(cell_v), np.nan)
     return Lead(missing, missing)
 
 

@@ -35,13 +35,20 @@ class CellSlopes:
     noise_with_next: Floats
 
 
-def cell_slopes(amps: Floats, cell_v: Floats, seen: Observed) -> CellSlopes:
+def median_cell_v(cell_v: Floats) -> Floats:
+    """The median cell at each moment; shape (cells, n), no NaN. [V]"""
+    ordered = np.sort(cell_v, axis=0)  # a few cells are sorted sooner than their middle is picked
+    cells = len(cell_v)
+    return np.asarray((ordered[(cells - 1) // 2] + ordered[cells // 2]) / 2)
+
+
+def cell_slopes(amps: Floats, cell_v: Floats, median_v: Floats, seen: Observed) -> CellSlopes:
     """Regress each cell's volts on the amps, both without their slow movement.
 
     Parameters
     ----------
-    amps, cell_v
-        At the observed rows, shapes (n,) and (n, cells); amps positive into the pack.
+    amps, cell_v, median_v
+        At the observed rows, shapes (n,), (cells, n) and (n,); amps positive into the pack.
 
     Notes
     -----
@@ -52,55 +59,53 @@ def cell_slopes(amps: Floats, cell_v: Floats, seen: Observed) -> CellSlopes:
     step_s = seen.usual_s
     runs = [slice(a, b) for a, b in seen.runs() if b - a >= ROWS_MIN]
     if not runs or not step_s < HIGH_PASS_S:
-        return _slow_slopes(amps, cell_v, seen)
+        return _slow_slopes(amps, cell_v, median_v, seen)
     rows = max(2, round(HIGH_PASS_S / step_s))
-    median = np.median(cell_v, axis=1)
-    told = np.column_stack([amps, median, cell_v - median[:, None]])
-    quick = np.concatenate([_without_slow(told[run], rows) for run in runs])
-    return _regress(quick[:, 0], quick[:, 1], quick[:, 2:],
-                    max(1.0, HIGH_PASS_S / 4 / step_s))
+    told = np.vstack([amps, median_v, cell_v - median_v])
+    quick = np.concatenate([_without_slow(told[:, run], rows) for run in runs], axis=1)
+    return _regress(quick[0], quick[1], quick[2:], max(1.0, HIGH_PASS_S / 4 / step_s))
 
 
 def _without_slow(values: Floats, rows: int) -> Floats:
-    """Columns less their mean over the rows before each row; fewer at the start."""
-    total = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(values, axis=0)])
-    end = np.arange(1, len(values) + 1)
-    start = np.maximum(0, end - rows)
-    return np.asarray(values - (total[end] - total[start]) / (end - start)[:, None])
+    """Series, shape (m, n), less their mean over the rows before each row; fewer at the start."""
+    total = np.cumsum(values, axis=1)
+    slow = total.copy()
+    slow[:, rows:] -= total[:, :-rows]
+    slow /= np.minimum(np.arange(1, slow.shape[1] + 1), rows)
+    return np.asarray(np.subtract(values, slow, out=slow))
 
 
-def _slow_slopes(amps: Floats, cell_v: Floats, seen: Observed) -> CellSlopes:
+def _slow_slopes(amps: Floats, cell_v: Floats, median_v: Floats, seen: Observed) -> CellSlopes:
     """The same from differences between rows, where a row comes less than every 20 s."""
     whole = seen.width_s > 0
     if whole.sum() < ROWS_MIN:
-        missing = np.full(cell_v.shape[1], np.nan)
-        return CellSlopes(missing, missing, missing, np.zeros(cell_v.shape[1]))
-    median = np.median(cell_v, axis=1)
-    return _regress(np.diff(amps)[whole], np.diff(median)[whole],
-                    np.diff(cell_v - median[:, None], axis=0)[whole], 1.0)
+        missing = np.full(len(cell_v), np.nan)
+        return CellSlopes(missing, missing, missing, np.zeros(len(cell_v)))
+    return _regress(np.diff(amps)[whole], np.diff(median_v)[whole],
+                    np.diff(cell_v - median_v)[:, whole], 1.0)
 
 
 def _regress(x: Floats, common: Floats, own: Floats, related: float) -> CellSlopes:
     x = x - x.mean()
-    power = float(x @ x)
-    cells = own.shape[1]
-    own = own - own.mean(axis=0)
+    # Sums, not @: for two long rows that would wake threads which cost more than they save.
+    power, answer = float(np.square(x).sum()), float((x * common).sum())
+    rest = own - own.mean(axis=1)[:, None]
     shared = power ** 2 / max(float((x ** 4).sum()), 1e-12)
-    if power < MOVING_A ** 2 * len(x) or shared < MOVES_MIN or float(x @ common) <= 0:
-        missing = np.full(cells, np.nan)
-        return CellSlopes(missing, missing, *_scatter(own))
-    slope = x @ own / power
-    rest = own - np.outer(x, slope)
-    sd = rest.std(axis=0) * np.sqrt(related / power)
-    return CellSlopes((float(x @ common) / power + slope) * 1000, sd * 1000, *_scatter(rest))
+    if power < MOVING_A ** 2 * len(x) or shared < MOVES_MIN or answer <= 0:
+        missing = np.full(len(own), np.nan)
+        return CellSlopes(missing, missing, *_scatter(rest))
+    slope = rest @ x / power
+    rest -= np.outer(slope, x)
+    sd = rest.std(axis=1) * np.sqrt(related / power)
+    return CellSlopes((answer / power + slope) * 1000, sd * 1000, *_scatter(rest))
 
 
 def _scatter(rest: Floats) -> tuple[Floats, Floats]:
     """Robust scatter, and how it goes with the next cell's: a cell read a moment later than its
     mates is off at each step of the amps, a loose tap all the time."""
-    noise = _MAD * np.median(np.abs(rest), axis=0)
-    held = np.clip(rest, -3 * noise, 3 * noise)
-    spread = held.std(axis=0)
+    noise = _MAD * np.median(np.abs(rest), axis=1, overwrite_input=True)
+    held = np.clip(rest, -3 * noise[:, None], 3 * noise[:, None])
+    spread = held.std(axis=1)
     with np.errstate(invalid="ignore", divide="ignore"):
-        joint = (held[:, 1:] * held[:, :-1]).mean(axis=0) / (spread[1:] * spread[:-1])
+        joint = (held[1:] * held[:-1]).mean(axis=1) / (spread[1:] * spread[:-1])
     return noise * 1000, np.append(np.nan_to_num(joint), 0.0)

@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from ..one_log.excitation import high_pass
+from ..one_log.one_pole import high_pass
+from ..one_log.resistance import not_negative_fit
 from ..telemetry import Floats
 from ..timebase import Observed
 
@@ -102,7 +103,7 @@ def _decay(since_s: Floats, volts: Floats) -> Relaxation:
     for time_s in _TIMES_S:
         shape = np.exp(-since_s / time_s)
         centred = shape - shape.mean()
-        amplitude = float(centred @ volts / (centred @ centred))
+        amplitude = float((centred * volts).sum() / np.square(centred).sum())
         misfit = float(np.square(volts - volts.mean() - amplitude * centred).sum())
         best = min(best, (misfit, Relaxation(amplitude, float(time_s))), key=lambda b: b[0])
     return best[1]
@@ -114,34 +115,30 @@ SLOW_S: Final = (30.0, 300.0)
 _DEGREE: Final = 4
 
 
-def settling_v(seen: Observed, amps: Floats, charge_ah: Floats, volts: Floats,
-               part: slice) -> Floats:
-    """The slow drop that varying amps leave in the volts of a part of the rows. [V]
+def slow_responses(seen: Observed, amps: Floats) -> list[Floats]:
+    """One-pole low passes of the amps with ``SLOW_S``, from 0 behind each gap. [A]"""
+    return [np.concatenate([amps[a:b] - high_pass(np.concatenate(([0.0], amps[a:b])),
+                                                  time_s / seen.usual_s)
+                            for a, b in seen.runs()]) for time_s in SLOW_S]
 
-    ``volts = polynomial(charge) + sum r_j E_j(amps)`` by least squares over the part, with
-    ``E_j`` the one-pole low pass of the amps with ``SLOW_S``, from 0 behind each gap. Terms that
-    come out negative are left out.
+
+def settling_v(slow_a: list[Floats], charge_ah: Floats, volts: Floats) -> Floats:
+    """The slow drop that varying amps leave in the volts. [V]
+
+    ``volts = polynomial(charge) + sum r_j E_j(amps)`` by least squares, with ``E_j`` the
+    ``slow_responses``. Terms that come out negative are left out. What the polynomial explains
+    is taken off both sides first, which leaves the ``r_j`` as they are (R. Frisch, F. V. Waugh,
+    *Econometrica* 1 (1933) 387; from memory).
 
     Parameters
     ----------
-    volts
-        Of the median cell, its quick resistance taken off; at all observed rows. [V]
+    slow_a, charge_ah, volts
+        Over one stretch; volts of the median cell, its quick resistance taken off. [A], [Ah], [V]
     """
-    slow = [_low_pass(seen, amps, time_s)[part] for time_s in SLOW_S]
-    place = charge_ah[part]
-    place = (place - place.mean()) / max(float(np.ptp(place)), 1e-9)
-    smooth = [place ** k for k in range(_DEGREE + 1)]
-    used = list(slow)
-    while used:
-        weights = np.linalg.lstsq(np.column_stack([*smooth, *used]), volts[part], rcond=None)[0]
-        found = weights[_DEGREE + 1:]
-        if (found >= 0).all():
-            return np.asarray(np.column_stack(used) @ found)
-        used = [term for term, weight in zip(used, found, strict=True) if weight >= 0]
-    return np.zeros(len(place))
-
-
-def _low_pass(seen: Observed, amps: Floats, time_s: float) -> Floats:
-    width = time_s / seen.usual_s
-    return np.concatenate([amps[a:b] - high_pass(np.concatenate(([0.0], amps[a:b])), width)
-                           for a, b in seen.runs()])
+    place = (charge_ah - charge_ah.mean()) / max(float(np.ptp(charge_ah)), 1e-9)
+    smooth = np.linalg.qr(np.vander(place, _DEGREE + 1))[0]
+    terms = np.column_stack([*slow_a, volts])
+    terms -= smooth @ (smooth.T @ terms)
+    gram = terms.T @ terms
+    weights = not_negative_fit(gram[None, :-1, :-1], gram[None, :-1, -1])[0]
+    return np.asarray(np.column_stack(slow_a) @ np.maximum(weights, 0.0))

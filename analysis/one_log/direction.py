@@ -8,6 +8,8 @@ the IEEE* 77 (1989) 257, section III B; from memory).
 
 from __future__ import annotations
 
+import math
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -92,13 +94,15 @@ def _chain(reading: Floats, observed: Observed, points: Rows, voltage_v: Floats,
     large = np.abs(change_m) > np.quantile(np.abs(change_m), 0.8)
     ratio = np.abs(change_v[large] / change_m[large])
     ohm = float(np.median(ratio)) if len(ratio) else 0.0
-    states = np.full(len(reading), -1)
+    states = np.zeros(len(reading), dtype=np.intp)
     for _ in range(_PASSES):
-        states = _most_likely(_costs(reading, change_v, broken, ohm, resolution_v))
+        before, states = states, _most_likely(_costs(reading, change_v, broken, ohm, resolution_v))
+        if np.array_equal(states, before):
+            break
         change_i = np.diff(states * reading)
-        power = float(change_i @ change_i)
+        power = float(np.square(change_i).sum())
         if power > 0:
-            ohm = max(float(change_i @ change_v) / power, 1e-4)
+            ohm = max(float((change_i * change_v).sum()) / power, 1e-4)
     return states
 
 
@@ -119,18 +123,45 @@ def _costs(reading: Floats, change_v: Floats, broken: Flags, ohm: float,
 
 
 def _most_likely(costs: Floats) -> Rows:
-    came_from, out, into = [], 0.0, 0.0
-    for (oo, oi), (io, ii) in costs.tolist():
-        stay_out, turn_out = out + oo, into + io
-        turn_in, stay_in = out + oi, into + ii
-        came_from.append((turn_out < stay_out, stay_in <= turn_in))
-        out, into = min(stay_out, turn_out), min(stay_in, turn_in)
-    state = into < out
-    states = [state]
-    for step in reversed(came_from):
-        state = step[state]
-        states.append(state)
-    return np.where(np.array(states[::-1]), 1, -1)
+    """The cheapest run of directions through steps of ``costs``, shape (n, 2, 2); +1 and -1."""
+    least = _least_costs(costs)
+    before = least[:-1, :, None] + costs
+    # Which direction each came from: True is in. Of equals the direction stays.
+    from_in = (before[:, 1, 0] < before[:, 0, 0], before[:, 1, 1] <= before[:, 0, 1])
+    states = _traced_back(bool(least[-1, 1] < least[-1, 0]), *from_in)
+    return np.where(states, 1, -1)
+
+
+def _least_costs(costs: Floats) -> Floats:
+    """Cost of the cheapest run up to each point, by direction there, shape (n + 1, 2).
+
+    Blocks are followed side by side from either direction, then joined: such a run is a product
+    of matrices with (min, +) for (+, x), which may be bracketed at will.
+    """
+    length = max(1, math.isqrt(len(costs)))
+    count = -(-len(costs) // length)
+    steps = np.full((count * length, 2, 2), [[0.0, np.inf], [np.inf, 0.0]])
+    steps[: len(costs)] = costs
+    steps = np.ascontiguousarray(steps.reshape(count, length, 2, 2).transpose(1, 2, 3, 0))
+    for before, step in pairwise(steps):
+        np.minimum(before[:, :1] + step[:1], before[:, 1:] + step[1:], out=step)
+    starts = [(0.0, 0.0)]
+    for (oo, oi), (io, ii) in steps[-1].transpose(2, 0, 1).tolist():
+        out, into = starts[-1]
+        starts.append((min(out + oo, into + io), min(out + oi, into + ii)))
+    from_out, from_in = np.array(starts[:-1]).reshape(-1, 2).T
+    least = np.minimum(from_out + steps[:, 0], from_in + steps[:, 1]).transpose(2, 0, 1)
+    return np.concatenate((np.zeros((1, 2)), least.reshape(-1, 2)[: len(costs)]))
+
+
+def _traced_back(is_in_at_end: bool, out_from_in: Flags, in_from_in: Flags) -> Flags:
+    """Whether the direction is in at each point, from where each direction was reached from."""
+    is_told = np.append(True, (out_from_in == in_from_in)[::-1])  # whichever comes after
+    told = np.append(is_in_at_end, out_from_in[::-1])
+    turns = np.cumsum(np.append(False, (out_from_in & ~in_from_in)[::-1]))
+    last = np.maximum.accumulate(np.where(is_told, np.arange(len(told)), 0))
+    flags: Flags = (told[last] ^ ((turns - turns[last]) % 2 == 1))[::-1]
+    return flags
 
 
 def _spread(states: Rows, points: Rows, reading: Floats) -> Rows:

@@ -7,7 +7,6 @@ season costs no more than a log of an hour.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -86,21 +85,3 @@ def _edges(observed: Observed, length_s: float) -> NDArray[np.intp]:
         parts.append(np.column_stack([cuts[:-1], cuts[1:]]))
     edges = np.concatenate(parts) if parts else np.empty((0, 2), np.intp)
     return edges[edges[:, 1] > edges[:, 0]]
-
-
-def high_pass(values: Floats, time_constant_steps: float) -> Floats:
-    """A one-pole high pass of evenly spaced figures, ``y_k = a (y_(k-1) + x_k - x_(k-1))``.
-
-    One shorter than the input, for it works on differences.
-    """
-    steps = np.diff(values)
-    size = 2 * len(steps)
-    spectrum = np.fft.rfft(steps, size) * _high_pass_spectrum(len(steps), time_constant_steps)
-    filtered: Floats = np.fft.irfft(spectrum, size)[: len(steps)]
-    return filtered
-
-
-@lru_cache(maxsize=32)
-def _high_pass_spectrum(count: int, time_constant_steps: float) -> NDArray[np.complex128]:
-    pole = time_constant_steps / (time_constant_steps + 1)
-    return np.fft.rfft(pole ** (np.arange(count) + 1.0), 2 * count)

@@ -15,17 +15,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..estimate import Answer, Estimate, NoEstimate
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, Rows, observe
 from .charge import smallest_step
 from .excitation import Window, widest_windows
+from .one_pole import one_pole
 
 TIME_CONSTANTS_S: Final = (1.5, 6.0, 30.0)
 HIGH_PASS_S: Final = 40.0
@@ -46,6 +45,8 @@ SWING_MIN_A: Final = 5.0
 SETTLED_SWING_A: Final = 1.0
 #: The volts must move by this many display steps.
 STEPS_MIN: Final = 5.0
+#: Below this share of the largest, a singular value of the equations is rounding.
+_SINGULAR: Final = 4 * float(np.finfo(float).eps)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,7 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
         return _none("the amps hardly change after their first minute",
                      "drive off hard once or twice later in the drive")
     skew_s = _best_skew(prepared[:SKEW_WINDOWS])
-    fits = np.array([window.fit(skew_s)[0] for window in prepared])
+    fits, _ = _fit(prepared, np.array([skew_s]))
     return Resistance(_answer(_after(fits, 1.0), skew_s), _answer(_after(fits, 10.0), 0.0),
                       skew_s, len(prepared))
 
@@ -129,72 +130,71 @@ class _Prepared:
     @classmethod
     def of(cls, window: Window) -> _Prepared:
         fine_s = np.arange(window.time_s[0], window.time_s[-1] + 1e-6, SKEW_STEP_S)
-        size = _padded(len(fine_s))
-        amps, volts = (np.interp(fine_s, window.time_s, values - values[0])
+        amps, volts = (_high_passed(np.interp(fine_s, window.time_s, values - values[0]))
                        for values in (window.current_a, window.voltage_v))
-        basis = np.fft.irfft(np.fft.rfft(amps, size) * _responses(len(fine_s)), size)
-        answer = np.fft.irfft(np.fft.rfft(volts, size) * _responses(len(fine_s))[0], size)
         settled = math.ceil(SETTLING_S / window.step_s)
         points = np.arange(settled, len(window.time_s)) * round(window.step_s / SKEW_STEP_S)
         points = points[points < len(fine_s) - SKEW_MAX_S / SKEW_STEP_S - 1]
-        return cls(basis[:, : len(fine_s)], answer[points], points)
+        return cls(np.stack([amps, *(_low_passed(amps, t) for t in TIME_CONSTANTS_S)]),
+                   volts[points], points)
 
     @property
     def swing_a(self) -> float:
         """How far the high-passed amps reach at the points that are fitted."""
         return float(np.ptp(self.responses[0, self.points])) if len(self.points) else 0.0
 
-    def fit(self, skew_s: float) -> tuple[Floats, float]:
-        """Resistances of the four responses, not negative [ohm], and the misfit."""
-        return not_negative_fit(self.responses[:, self.points - round(skew_s / SKEW_STEP_S)].T,
-                                self.volts)
+    def equations(self, skews_s: Floats) -> tuple[Floats, Floats, Floats]:
+        """The normal equations for each skew: shapes (k, 4, 4), (k, 4) and the squared volts."""
+        moved = self.points - np.rint(skews_s / SKEW_STEP_S).astype(np.intp)[:, None]
+        basis = self.responses[:, moved].swapaxes(0, 1)
+        return (basis @ basis.swapaxes(1, 2), basis @ self.volts,
+                np.full(len(skews_s), self.volts @ self.volts))
 
 
-def _padded(count: int) -> int:
-    """A power of two that holds a linear convolution: of odd lengths the transform is slow."""
-    return 1 << (2 * count - 1).bit_length()
-
-
-@lru_cache(maxsize=8)
-def _responses(count: int) -> NDArray[np.complex128]:
-    """Spectra of the high pass, alone and behind each one-pole low pass, shape (4, n)."""
+def _high_passed(values: Floats) -> Floats:
     ratio = HIGH_PASS_S / SKEW_STEP_S
     pole = ratio / (ratio + 1)
-    high_pass = -(1 - pole) * pole ** np.arange(count, dtype=float)
-    high_pass[0] = pole
-    spectrum = np.fft.rfft(high_pass, _padded(count))
-    low = [np.fft.rfft(_one_pole_kernel(t, count), _padded(count)) for t in TIME_CONSTANTS_S]
-    return np.stack([spectrum, *(spectrum * each for each in low)])
+    return one_pole(pole * np.diff(values, prepend=0.0), pole)
 
 
-def _one_pole_kernel(time_constant_s: float, count: int) -> Floats:
-    """Response of a one-pole low pass to one sample, with straight lines between samples."""
+def _low_passed(values: Floats, time_constant_s: float) -> Floats:
+    """A one-pole low pass, with straight lines between samples."""
     ratio = time_constant_s / SKEW_STEP_S
     pole = math.exp(-1 / ratio)
     now, before = 1 - ratio * (1 - pole), ratio * (1 - pole) - pole
-    kernel = pole ** (np.arange(count, dtype=float) - 1) * (pole * now + before)
-    kernel[0] = now
-    return kernel
+    drive = now * values
+    drive[1:] += before * values[:-1]
+    return one_pole(drive, pole)
 
 
-def not_negative_fit(basis: Floats, target: Floats) -> tuple[Floats, float]:
+def not_negative_fit(gram: Floats, moment: Floats) -> Floats:
     """Least squares whose weights are not negative: terms that come out negative are left out.
 
-    Solves the normal equations. Returns the weights and the sum of squared residuals.
+    Solves many sets of normal equations at once, shapes (k, m, m) and (k, m); the weights have
+    shape (k, m). Where every term comes out negative they are given so: volts that move against
+    the amps are no resistance of 0.
     """
-    gram, moment = basis.T @ basis, basis.T @ target
-    used = np.diag(gram) > 0
-    weights = np.zeros(len(moment))
-    while used.any():
+    used = np.diagonal(gram, axis1=1, axis2=2) > 0
+    while True:
+        size, ways = np.linalg.eigh(np.where(used[:, :, None] & used[:, None, :], gram, 0.0))
         # Responses that hardly differ make the equations singular; the shortest answer will do.
-        found = np.linalg.lstsq(gram[np.ix_(used, used)], moment[used], rcond=None)[0]
-        weights[:] = 0.0
-        weights[used] = found
-        if (found >= 0).all():
-            break
-        used &= weights > 0
-    misfit = target - basis @ weights
-    return weights, float(misfit @ misfit)
+        is_real = size > _SINGULAR * size[:, -1:]
+        along = np.divide((np.where(used, moment, 0.0)[:, None] @ ways)[:, 0], size,
+                          out=np.zeros_like(size), where=is_real)
+        weights = np.where(used, (ways @ along[..., None])[..., 0], 0.0)
+        is_unfit = (weights < 0).any(axis=1) & (weights > 0).any(axis=1)
+        if not is_unfit.any():
+            return weights
+        used[is_unfit] &= weights[is_unfit] > 0
+
+
+def _fit(windows: list[_Prepared], skews_s: Floats) -> tuple[Floats, Floats]:
+    """Resistances of the four responses [ohm] and the misfit, window by window, skew by skew."""
+    gram, moment, power = map(np.concatenate, zip(
+        *(window.equations(skews_s) for window in windows), strict=True))
+    ohms = not_negative_fit(gram, moment)
+    explained = ohms * (2 * moment - (gram @ ohms[..., None])[..., 0])
+    return ohms, np.maximum(power - explained.sum(axis=1), 0.0)
 
 
 def _best_skew(windows: list[_Prepared]) -> float:
@@ -202,12 +202,15 @@ def _best_skew(windows: list[_Prepared]) -> float:
 
     A skew of one grid step cannot be told from none and is taken as none.
     """
-    def misfit(skew_s: float) -> float:
-        return sum(len(w.volts) * math.log(w.fit(skew_s)[1] + 1e-12) for w in windows)
+    counts = np.array([len(window.volts) for window in windows])
 
-    coarse = min(np.arange(-SKEW_MAX_S, SKEW_MAX_S + 0.01, 0.5), key=misfit)
+    def best(skews_s: Floats) -> float:
+        misfit = _fit(windows, skews_s)[1].reshape(len(windows), -1)
+        return float(skews_s[np.argmin(counts @ np.log(misfit + 1e-12))])
+
+    coarse = best(np.arange(-SKEW_MAX_S, SKEW_MAX_S + 0.01, 0.5))
     fine = coarse + np.arange(-0.4, 0.41, SKEW_STEP_S)
-    skew_s = float(min(fine[np.abs(fine) <= SKEW_MAX_S + 1e-9], key=misfit))
+    skew_s = best(fine[np.abs(fine) <= SKEW_MAX_S + 1e-9])
     return round(skew_s, 1) if abs(skew_s) > SKEW_TOLERATED_S else 0.0
 
 

@@ -22,7 +22,8 @@ from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, observe
 from .charge import smallest_step
 from .direction import direction_from_volts, is_flipped
-from .excitation import Window, high_pass, widest_windows
+from .excitation import Window, widest_windows
+from .one_pole import high_pass
 
 Convention = Literal["negative_is_discharge", "positive_is_discharge", "unsigned", "undecided"]
 CONVENTIONS: Final = ("negative_is_discharge", "positive_is_discharge", "unsigned", "undecided")

@@ -103,10 +103,10 @@ def percent_digest(telemetry: Telemetry) -> LogPercent:
     percent, amps = (observed.pick(telemetry[name]) for name in ("soc_pct", "current_a"))
     step = smallest_step(percent)
     points, charge = _aligned(observed, percent, amps, agreement.jumps)
-    power = float(points @ points)
+    power = float(np.square(points).sum())
     if power <= 0 or step <= 0:
         return LogPercent(step, jumps, math.nan, math.nan, math.nan, 0.0)
-    slope = float(points @ charge) / power
+    slope = float((points * charge).sum()) / power
     residual = float(np.sqrt(np.mean(np.square(points - charge / slope)))) if slope else math.nan
     spread = abs(slope) * max(residual, CROSSING_STEPS * step) / math.sqrt(power)
     return LogPercent(step, jumps, slope * 100, spread * 100, residual, _swing(points, step))

@@ -21,10 +21,16 @@ NORRIS_Y = [.1, 338.8, 118.1, 888, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2
             998.5, 778.9, 10.2, 117.6, 228.9, 668.4, 449.2, .2]
 
 
+def fitted(basis: Floats, target: Floats) -> Floats:
+    """The weights of one set of equations."""
+    return not_negative_fit((basis.T @ basis)[None], (basis.T @ target)[None])[0]
+
+
 def test_the_regression_vs_nist_norris() -> None:
     """The fit gives the certified line; its constant is negative, so its column is turned."""
     basis = np.column_stack([-np.ones(36), NORRIS_X])
-    weights, misfit = not_negative_fit(basis, np.array(NORRIS_Y))
+    weights = fitted(basis, np.array(NORRIS_Y))
+    misfit = float(np.square(NORRIS_Y - basis @ weights).sum())
 
     assert -weights[0] == pytest.approx(-0.262323073774029, rel=1e-9)
     assert weights[1] == pytest.approx(1.00211681802045, rel=1e-9)
@@ -34,7 +40,7 @@ def test_the_regression_vs_nist_norris() -> None:
 def test_a_weight_that_would_be_negative_is_left_out() -> None:
     """No part of a resistance is negative; the others are fitted without it."""
     x = np.linspace(-1, 1, 50)
-    weights, _ = not_negative_fit(np.column_stack([x, x**3]), x - 0.2 * x**3)
+    weights = fitted(np.column_stack([x, x**3]), x - 0.2 * x**3)
 
     assert weights[1] == 0.0
     assert weights[0] == pytest.approx(float(x @ (x - 0.2 * x**3) / (x @ x)))
@@ -131,7 +137,26 @@ def test_responses_that_are_alike_share_their_weight() -> None:
     """A singular set of equations has an answer, and it fits."""
     ramp = np.linspace(0.0, 1.0, 50)
 
-    weights, misfit = not_negative_fit(np.column_stack([ramp, ramp]), 3 * ramp)
+    weights = fitted(np.column_stack([ramp, ramp]), 3 * ramp)
 
-    assert weights.sum() == pytest.approx(3)
-    assert misfit == pytest.approx(0, abs=1e-9)
+    assert weights == pytest.approx([1.5, 1.5])
+
+
+def test_many_sets_of_equations_are_solved_each_for_itself() -> None:
+    """Solved together or one by one, with other terms left out in each: the same weights."""
+    rng = np.random.default_rng(5)
+    bases = rng.normal(0, 1, (20, 30, 4))
+    target = rng.normal(0, 1, 30)
+    together = not_negative_fit(bases.swapaxes(1, 2) @ bases, bases.swapaxes(1, 2) @ target)
+
+    assert (together >= 0).all()
+    assert 0.2 < (together == 0).mean() < 0.8
+    for basis, weights in zip(bases, together, strict=True):
+        assert weights == pytest.approx(fitted(basis, target), rel=1e-9)
+
+
+def test_volts_that_move_against_the_amps_are_no_resistance_of_nothing() -> None:
+    """Where every term comes out negative the weights say so, and no zero is made of them."""
+    x = np.linspace(-1, 1, 50)
+
+    assert fitted(np.column_stack([x, x**3]), -x)[0] < 0
