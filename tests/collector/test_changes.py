@@ -65,6 +65,15 @@ def test_what_a_pack_does_is_no_change(other: dict[str, float | str]) -> None:
     assert told(passed([USUAL] * 3 + [USUAL | other] * 20 + [USUAL] * 3)) == []
 
 
+def test_volts_that_fade_behind_an_open_path_are_no_change() -> None:
+    """They pass a tenth of what they were, and do not stay there."""
+    fading = [USUAL | {"voltage_v": 52.3 * 0.9**n, "current_a": 0.0} for n in range(60)]
+    bare = [{name: value for name, value in row.items() if not name.startswith("cell_")}
+            for row in fading]
+
+    assert told(passed([*bare, *[bare[0]] * 20])) == []
+
+
 @pytest.mark.parametrize(("other", "words"), [
     ({"soc_pct": 40.0}, "changed: percent 40, 91 before"),
     ({"cycles": 7.0}, "changed: cycles 7, 40 before"),

@@ -12,6 +12,7 @@ from collector.errors import PackhandError
 from collector.frames.decoder import Decoder
 from collector.monitors import load_description
 from collector.simulator import faults, live
+from collector.simulator.row_faults import altered
 from collector.simulator.voices import voice
 
 BINARY, TEXT = load_description("demo-binary"), load_description("demo-text")
@@ -82,3 +83,34 @@ def test_a_stepping_clock_moves_the_wall_only() -> None:
 
     assert after[1] - before[1] == 10
     assert (after[0] - before[0]) / 1000 == 10 - 3600
+
+
+@settings(derandomize=True, max_examples=50)
+@given(st.binary(max_size=60), st.sampled_from([1.0, 0.97, 1.04]))
+def test_a_line_at_its_baud_rate_is_heard_as_sent(data: bytes, ratio: float) -> None:
+    """Up to 4 % off: by the tenth bit the receiver is less than half a bit beside (worked by hand:
+    9.5 x 0.04 = 0.38)."""
+    assert faults.misheard(data, ratio) == data
+
+
+@pytest.mark.parametrize("ratio", [0.25, 0.5, 2.0, 4.0])
+@pytest.mark.parametrize("monitor", [BINARY, TEXT])
+def test_a_line_at_another_baud_rate_gives_no_frame(monitor: object, ratio: float) -> None:
+    """Bytes come, and none of them makes a frame."""
+    heard = b"".join(faults.misheard(voice(monitor, ROW), ratio) for _ in range(20))
+
+    assert len(heard) > 200
+    assert Decoder(monitor).feed(heard) == []
+
+
+@pytest.mark.parametrize(("kind", "changed"), [
+    ("swap", {"soc_pct"}), ("missing", {"soc_pct", "temp_1_c", "temp_2_c"}),
+    ("cells", {"cell_16_v"}), ("unit", {"voltage_v"}), ("torn", set())])
+def test_faults_of_the_figures_change_what_they_say(kind: str, changed: set[str]) -> None:
+    """And nothing else; the row itself is left alone."""
+    before = dict(ROW)
+    row = altered(ROW, kind)
+
+    assert {name for name in ROW if row.get(name) != ROW[name]} == changed
+    assert before == ROW
+    assert row is not ROW
