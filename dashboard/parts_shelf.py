@@ -43,8 +43,14 @@ class PartsShelf:
         tables = self.tables().get(kind)
         if number is None:
             return tables if isinstance(tables, dict) else {}
-        is_there = isinstance(tables, list) and 0 <= number < len(tables)
-        return dict(tables[number]) if tables and is_there else {}
+        there = tables[number:number + 1] if isinstance(tables, list) else []
+        return dict(there[0]) if there and isinstance(there[0], dict) else {}
+
+    def cables(self) -> list[str]:
+        """Names of the cables that a breaker or fuse can protect."""
+        tables = self.tables().get("cable", [])
+        return [str(each["name"]) for each in (tables if isinstance(tables, list) else [])
+                if isinstance(each, dict) and "name" in each]
 
     def take(self, form: Mapping[str, str]) -> str:
         """Do what a form says and tell it: ``part`` (its kind), ``at`` (its place, empty for a

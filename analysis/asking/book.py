@@ -51,6 +51,11 @@ class Book:
         read = read_digests(self.root, parts, self.progress)
         return Asked(of_pack(read, self.pack, str(self.root)), read.problems)
 
+    @property
+    def has_logs(self) -> bool:
+        """Whether there is a log at all."""
+        return bool(Logbook(self.root).logs())
+
     def notes(self) -> Sequence[Note]:
         """Everything noted by hand, in the order of writing."""
         return read_notes(Logbook(self.root).notes_path).rows

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from collector.errors import DescriptionError, LogbookError
-from collector.logbook import Logbook
 from collector.parts_file import PARTS_NAME, read_parts
 
 from ..parts.judged import JudgedParts
@@ -63,6 +62,8 @@ def listed_tables(book: Book) -> dict[str, Any]:
         tables = read_parts(book.root / PARTS_NAME)
     packs = book.config.get("pack")
     typed = tables.get("pack", {})
+    if not isinstance(typed, dict):
+        return tables
     known = [each for each in (packs if isinstance(packs, list) else []) if isinstance(each, dict)
              and typed.get("name", each.get("name")) == each.get("name")]
     if known:
@@ -76,7 +77,7 @@ def listed_tables(book: Book) -> dict[str, Any]:
 
 def _seen(book: Book) -> Asked[SeenPack | None]:
     """What the logs measured; without it, why."""
-    if not Logbook(book.root).logs():
+    if not book.has_logs:
         return Asked(None)
     try:
         asked = ask_seen_pack(book)

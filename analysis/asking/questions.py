@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from ..ahead.claims import Claim
+from ..ahead.claims import Claim, Judged
 from ..ahead.compare import PARTS_NEEDED as COMPARE_PARTS
 from ..ahead.compare import Comparison, compare_digests
 from ..ahead.range_answer import PARTS_NEEDED as RANGE_PARTS
@@ -78,6 +78,15 @@ def ask_range(book: Book, wish: Wish, claims: Sequence[Claim] = ()) -> Asked[Ran
     answer = find_range(asked.answer, (*claims, *told.answer), wish,
                         conditions_noted(asked.answer, notes))
     return Asked(answer, (*asked.left_out, *told.left_out))
+
+
+def ask_claims(book: Book) -> Asked[tuple[Judged, ...]]:
+    """What the logbook's claims are worth; before the first log, what they need."""
+    if book.has_logs:
+        found = ask_range(book, Wish())
+        return Asked(found.answer.claims, found.left_out)
+    told = claims_told(book, book.notes())
+    return Asked(find_range((), told.answer).claims, told.left_out)
 
 
 def ask_compare(book: Book, before: Span, after: Span) -> Asked[Compared]:

@@ -27,6 +27,7 @@ from ..checks.progress import (
     standing,
 )
 from ..elements import aside, caution, sentence, teach, title, verdict
+from ..kept_notes import KEPT, kept_notes
 from ..markup import aria, data
 from ..quantities import number
 from ..shell import Place
@@ -42,12 +43,12 @@ LOST: Final = "Not kept: the pages do not answer. Is packhand still running?"
 def layout(store: Store, place: Place) -> Component:
     return html.Div([
         html.Div(body(store, place), id="checks-body"),
-        dcc.Store(id="checks-place", data=place.query), dcc.Store(id="diary-kept"),
+        dcc.Store(id="checks-place", data=place.query), kept_notes(),
     ], className="page checks")
 
 
 def register(app: Dash, store: Store) -> None:
-    @app.callback(Output("checks-body", "children"), Input("diary-kept", "data"),
+    @app.callback(Output("checks-body", "children"), Input(KEPT, "data"),
                   State("checks-place", "data"), prevent_initial_call=True)
     def again(_: Any, query: dict[str, str]) -> list[Component]:
         return body(store, Place(query=query))

@@ -8,13 +8,12 @@ from dataclasses import replace
 from datetime import date
 from typing import Any, Final
 
-from dash import Dash, Input, Output, dcc, html
+from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
 
 from analysis.ahead.claims import AT_MOST, Judged
-from analysis.ahead.range_answer import Wish
 from analysis.asking.book import Asked, Book
-from analysis.asking.questions import ask_range
+from analysis.asking.questions import ask_claims
 from analysis.estimate import Estimate, Verdict
 
 from ..elements import (
@@ -30,6 +29,7 @@ from ..elements import (
     verdict,
 )
 from ..figures.ranges import Ranged, Reference, height_px, ranges
+from ..kept_notes import KEPT, kept_notes
 from ..markup import data
 from ..quantities import NBSP, unbroken
 from ..question_page import Question
@@ -40,8 +40,6 @@ PATH: Final = "/claims"
 TITLE: Final = "Claims"
 GROUP: Final = "Ahead"
 
-#: The script of the forms tells this part when a note was kept.
-KEPT: Final = "diary-kept"
 LOST: Final = "Not kept: the pages do not answer. Is packhand still running?"
 TEACH: Final = ("Nothing is claimed yet. Type below what a seller or a label promises, such as "
                 "40 miles.")
@@ -49,8 +47,7 @@ SOURCE: Final = "own logs; interval by Student's t"
 
 
 def ask(book: Book, _: Place) -> Asked[tuple[Judged, ...]]:
-    found = ask_range(book, Wish())
-    return Asked(found.answer.claims, found.left_out)
+    return ask_claims(book)
 
 
 def draw(claims: Sequence[Judged], _: Store, __: Place) -> list[Component]:
@@ -66,7 +63,7 @@ QUESTION: Final = Question("claims", ask, draw)
 
 def layout(store: Store, place: Place) -> Component:
     return html.Div([title(TITLE), QUESTION.block(store, place), _form(),
-                     dcc.Store(id=KEPT)], className="page diary claims")
+                     kept_notes()], className="page diary claims")
 
 
 def register(app: Dash, store: Store) -> None:

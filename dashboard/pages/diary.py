@@ -13,6 +13,7 @@ from dash.development.base_component import Component
 from collector.errors import PackhandError
 
 from ..diary import Choice, Entry
+from ..kept_notes import KEPT, kept_notes
 from ..markup import aria, data
 from ..quantities import NBSP
 from ..recency import day_words
@@ -40,12 +41,12 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
         html.H1("Diary", className="page-title"),
         html.Div(listing(store), id="diary-list"),
         _form(store.note_choices(), store.packs()),
-        dcc.Store(id="diary-kept"),
+        kept_notes(),
     ], className="page diary")
 
 
 def register(app: Dash, store: Store) -> None:
-    @app.callback(Output("diary-list", "children"), Input("diary-kept", "data"),
+    @app.callback(Output("diary-list", "children"), Input(KEPT, "data"),
                   prevent_initial_call=True)
     def show(_: Any) -> list[Component]:
         return listing(store)

@@ -52,6 +52,8 @@ TEACH: Final = "No part is listed yet. Type what the label of your breaker says.
 HARDER: Final = ("Of what is typed and what your logs measured the harder figure counts; where "
                  "no highest volts are typed, 3.65 V for each cell.")
 REPLACE: Final = "replace"
+TEACH_PACK: Final = ("Type first how many cells the pack has in series: the highest volts follow "
+                     "from that.")
 #: Label of a figure of the pack, with the digits it is told with.
 _SHOWN: Final = (("highest_v", "Highest volts", 1), ("lowest_v", "Lowest volts under load", 1),
                  ("rms_10_s_a", "Worst ten seconds", 0), ("rms_1_min_a", "Worst minute", 0),
@@ -64,7 +66,10 @@ def ask(book: Book, _: Place) -> Asked[ListedParts]:
 
 def draw(found: ListedParts, store: Store, _: Place) -> list[Component]:
     if found.listed is None or found.judged is None:
-        return [teach(found.problem or TEACH), _ways(found.tables), caution(BARE_HANDS)]
+        pack = found.tables.get("pack", {})
+        lacks_cells = isinstance(pack, dict) and "cells" not in pack
+        return [teach(TEACH_PACK if lacks_cells else found.problem or TEACH),
+                _ways(found.tables), caution(BARE_HANDS)]
     judged = found.judged
     told = sorted(judged.parts, key=lambda part: part.verdict == "cannot tell yet")
     shown = [
@@ -252,7 +257,7 @@ def _writing(store: Store, kind: str, at: int | None) -> Component:
     """The form of one part."""
     try:
         typed = store.parts.typed(kind, at) if at is not None or not FORMS[kind].is_many else {}
-        cables = [str(each.get("name", "")) for each in store.parts.tables().get("cable", [])]
+        cables = store.parts.cables()
     except PackhandError as error:
         return html.Div([teach(str(error)), dcc.Link("Back to the parts", href=PATH)])
     known = str(typed.get("name", "")) if at is not None else ""

@@ -15,6 +15,7 @@ from analysis.ahead.range_answer import Wish, find_range
 from analysis.estimate import Estimate
 from collector.logbook import Logbook
 from collector.logfile import write_log
+from collector.notes import Note, add_note
 from dashboard.pages import claims
 from dashboard.quantities import NBSP
 from dashboard.shell import Place
@@ -60,6 +61,19 @@ def test_no_drive_gives_no_figure(store: Store) -> None:
 
     assert found.so_far is None
     assert "0, 3 are needed" in drawn([found], store)
+
+
+def test_before_the_first_log_a_claim_says_what_it_needs(tmp_path: Path) -> None:
+    """What is typed on day one is not lost among "no logs"."""
+    book = Logbook.create(tmp_path / "book")
+    add_note(book.notes_path, Note(0, "claim", text="seller says 40 miles"))
+    store = Store(book)
+    claims.QUESTION.work(store, Place())
+    store.workings.settle(30)
+    words = text_of(claims.QUESTION.content(claims.QUESTION.work(store, Place()), store, Place()))
+
+    assert "“seller says 40 miles” cannot be judged yet." in words
+    assert "0, 3 are needed" in words
 
 
 def test_enough_drives_decide(store: Store) -> None:

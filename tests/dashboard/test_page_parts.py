@@ -167,6 +167,27 @@ def client(store: Store) -> Iterator[FlaskClient]:
         yield client
 
 
+@pytest.mark.parametrize("text", ["pack = 3", "coil = 3", "coil = [3]", "cable = [[1]]",
+                                  "[coil]\nname = 1", "[[pack]]\ncells = 1"])
+def test_any_list_is_answered_in_words(store: Store, text: str) -> None:
+    """Whatever is valid TOML and no parts list is told, on both views."""
+    (store.logbook.root / "parts.toml").write_text(f"{text}\n[[gauge]]\nname = 'g'\n")
+
+    assert "parts.toml" in told(store)
+    for kind in ("coil", "cable", "pack", "breaker"):
+        assert "part-form" in text_of(parts.layout(store, Place(query={"kind": kind, "at": "0"})))
+
+
+def test_the_pack_is_asked_for_first(tmp_path: Path) -> None:
+    """Without cells no part can be judged; one figure is enough."""
+    store = Store(Logbook.create(tmp_path / "book"))
+    store.parts.keep("coil", None, "", {"name": "c", "marked_v": "36"})
+    assert "how many cells the pack has" in told(store)
+    store.parts.keep("pack", None, "", {"cells": "12"})
+
+    assert "At 43.8 V, replace 1 of 1 listed: c." in told(store)
+
+
 @pytest.mark.parametrize("form", [
     {}, {"part": "coil"}, {"part": "coil", "at": "x"}, {"part": "coil", "at": "7"},
     {"part": "coil", "at": "7", "strike": "yes"}, {"part": "coil", "at": "-1"},
