@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from collector.record import member_of
 
@@ -19,9 +20,8 @@ from ..cells.features import CELL_COLUMNS
 from ..estimate import Estimate
 from ..finding import DatedFinding
 from ..limits import Limits
-from ..one_log.anchors import lowest_and_highest
 from ..telemetry import Floats, Telemetry
-from ..timebase import Observed, observe
+from ..timebase import Observed, Rows, observe
 
 Ending = Literal["tail", "first_cell", "cold", "cut_short", "regeneration"]
 
@@ -38,6 +38,8 @@ TAIL_SHARE: Final = 0.4
 #: close to it the last sample must be. [V]
 CELL_HIGH_V: Final = 3.6
 CELL_MARGIN_V: Final = 0.04
+#: Rows that show how a flow ended.
+LAST_ROWS: Final = 5
 #: A cell so far above the median is alone. [V]
 ALONE_V: Final = 0.04
 
@@ -88,41 +90,51 @@ def find_charge_stops(telemetry: Telemetry, limits: Limits | None = None,
         return []
     seen = seen or observe(telemetry, "current_a")
     amps = seen.pick(telemetry["current_a"])
-    highest = seen.pick(lowest_and_highest(telemetry)[1])
-    top_v = _limit_v(limits or Limits()) - CELL_MARGIN_V
-    stops = []
-    for first, end in charge_flows(amps):
-        if not _is_seen_to_stop(amps, seen, end):
-            continue
-        seconds = float(seen.time_s[end - 1] - seen.time_s[first])
-        is_brake = seconds < BRAKE_S and first > 0 and amps[first - 1] < CHARGE_A
-        # Braking ends all the time; only a cell at its limit makes it worth a look.
-        if seconds >= CHARGE_S or (is_brake and (highest[max(first, end - 5):end] >= top_v).any()):
-            stop = _stop(telemetry, seen, amps, (first, end), limits or Limits(),
-                         is_brake=is_brake)
-            stops += [stop] if stop else []
-    return stops
+    limits = limits or Limits()
+    flows = _seen_to_stop(amps, seen, charge_flows(amps))
+    seconds = seen.time_s[flows[:, 1] - 1] - seen.time_s[flows[:, 0]]
+    is_brake = (seconds < BRAKE_S) & (flows[:, 0] > 0) & (amps[flows[:, 0] - 1] < CHARGE_A)
+    # Braking ends all the time; only a cell at its limit makes it worth a look.
+    at_limit = np.zeros(len(flows), dtype=bool)
+    at_limit[is_brake] = _reach(telemetry, seen, flows[is_brake],
+                                _limit_v(limits) - CELL_MARGIN_V)
+    stops = [_stop(telemetry, seen, amps, (int(flows[k, 0]), int(flows[k, 1])), limits,
+                   is_brake=bool(is_brake[k]))
+             for k in np.flatnonzero((seconds >= CHARGE_S) | at_limit)]
+    return [stop for stop in stops if stop]
 
 
-def charge_flows(amps: Floats) -> list[tuple[int, int]]:
-    """First and one-past-last position of each flow into the pack."""
+def charge_flows(amps: Floats) -> Rows:
+    """First and one-past-last position of each flow into the pack, shape (m, 2)."""
     flows = np.concatenate(([False], amps > CHARGE_A, [False]))
-    edges = np.flatnonzero(np.diff(flows.astype(int))).reshape(-1, 2)
-    return [(int(a), int(b)) for a, b in edges]
+    return np.flatnonzero(flows[1:] != flows[:-1]).reshape(-1, 2)
 
 
-def _is_seen_to_stop(amps: Floats, seen: Observed, end: int) -> bool:
-    """Whether the samples go on after a flow, and nothing flows in them."""
-    return end < len(amps) and seen.width_s[end - 1] > 0 and bool(amps[end:end + 3].min() < NONE_A)
+def _seen_to_stop(amps: Floats, seen: Observed, flows: Rows) -> Rows:
+    """The flows behind which the samples go on, and nothing flows in them."""
+    flows = flows[flows[:, 1] < len(amps)]
+    after = amps[np.minimum(flows[:, 1:] + np.arange(3), len(amps) - 1)]
+    return flows[(seen.width_s[flows[:, 1] - 1] > 0) & (after.min(axis=1) < NONE_A)]
+
+
+def _reach(telemetry: Telemetry, seen: Observed, flows: Rows, volts: float) -> NDArray[np.bool_]:
+    """Whether any cell reached the volts in the last rows of each flow."""
+    places = np.maximum(flows[:, 1:] - np.arange(1, LAST_ROWS + 1), flows[:, :1])
+    rows = places if seen.rows is None else seen.rows[places]
+    reached = np.zeros(len(flows), dtype=bool)
+    for name in telemetry.cells or ["cell_max_v"]:
+        if name in telemetry:
+            reached |= (telemetry[name][rows] >= volts).any(axis=1)
+    return reached
 
 
 def _stop(telemetry: Telemetry, seen: Observed, amps: Floats, span: tuple[int, int],
           limits: Limits, *, is_brake: bool) -> ChargeStop | None:
     first, end = span
-    last = seen.rows_of(max(first, end - 5), end)
+    last = seen.rows_of(max(first, end - LAST_ROWS), end)
     cell, high_v, median_v = _cells(telemetry, last)
     start_s, end_s = float(seen.time_s[first]), float(seen.time_s[end])
-    final_a = float(np.median(amps[max(first, end - 5):end]))
+    final_a = float(np.median(amps[max(first, end - LAST_ROWS):end]))
     is_at_limit = high_v >= _limit_v(limits) - CELL_MARGIN_V
 
     def told(ending: Ending) -> ChargeStop:
@@ -147,8 +159,7 @@ def _is_cut(amps: Floats, end: int) -> bool:
     return bool(abs(amps[end]) < NONE_A and amps[end - 1] > 2 * CHARGE_A)
 
 
-def _cells(telemetry: Telemetry, rows: np.ndarray[tuple[int], np.dtype[np.intp]]) -> tuple[
-        int, float, float]:
+def _cells(telemetry: Telemetry, rows: Rows) -> tuple[int, float, float]:
     """The highest cell of the last rows, its volts and the median cell's."""
     highs = {name: telemetry[name][rows] for name in telemetry.cells}
     held = {name: float(np.nanmax(v)) for name, v in highs.items() if np.isfinite(v).any()}

@@ -78,7 +78,7 @@ def find_cut_outs(telemetry: Telemetry, limits: Limits | None = None,
     seen = seen or observe(telemetry, "current_a")
     amps = seen.pick(telemetry["current_a"])
     limits = limits or Limits()
-    scene = _Scene(telemetry, seen, amps, limits)
+    scene = _Scene(telemetry, seen, amps, limits, tuple(telemetry.cells))
     found = [scene.judge(row) for row in _vanishings(amps, seen)]
     found += [scene.silence(int(step)) for step in seen.gap_steps]
     return sorted((f for f in found if f), key=lambda f: f.start_s)
@@ -88,13 +88,11 @@ def _vanishings(amps: Floats, seen: Observed) -> list[int]:
     """Last loaded positions before the amps out vanish and stay away for a few samples."""
     loaded = amps < -LOAD_A
     quiet = np.abs(amps) < NONE_A
-    ends = np.flatnonzero(loaded[:-1] & ~loaded[1:])
-    found = []
-    for row in ends:
-        after = quiet[row + 1:row + 2 + VANISH_ROWS]
-        if after.any() and after[np.argmax(after):].all() and seen.width_s[row] > 0:
-            found.append(int(row))
-    return found
+    ends = np.flatnonzero(loaded[:-1] & ~loaded[1:] & (seen.width_s > 0))
+    # Behind the last row its own figure is taken to go on.
+    after = quiet[np.minimum(ends[:, None] + np.arange(1, VANISH_ROWS + 2), len(amps) - 1)]
+    stays_away = after[:, -1] & (after[:, 1:] >= after[:, :-1]).all(axis=1)
+    return [int(row) for row in ends[stays_away]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +101,8 @@ class _Scene:
     seen: Observed
     amps: Floats
     limits: Limits
+    #: The single-cell columns.
+    cells: tuple[str, ...]
 
     def judge(self, row: int) -> CutOut | None:
         return self._over_current(row) or self._open_circuit(row) or self._low_cell(row)
@@ -159,7 +159,7 @@ class _Scene:
             return None
         told = self._rows(after, after + VANISH_ROWS + 1)
         volts = float(np.nanmin(np.append(self.telemetry["voltage_v"][told], np.inf)))
-        cells = [self.telemetry[name][told] for name in self.telemetry.cells]
+        cells = [self.telemetry[name][told] for name in self.cells]
         if not cells or not np.isfinite(volts):
             return None
         total = float(np.nanmin(np.sum(cells, axis=0)))
@@ -188,7 +188,7 @@ class _Scene:
         """Lowest volts of each cell in the last seconds of load; those never told are left out."""
         first = int(np.searchsorted(self.seen.time_s, self.seen.time_s[row] - BEFORE_S))
         rows = self._rows(first, row + 1)
-        volts = {name: self.telemetry[name][rows] for name in self.telemetry.cells}
+        volts = {name: self.telemetry[name][rows] for name in self.cells}
         held = {name: float(np.nanmin(v)) for name, v in volts.items() if np.isfinite(v).any()}
         return (list(held), np.array(list(held.values()))) if len(held) > 1 else None
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from collector.record import QUANTITIES
 
 from ..telemetry import Floats, Telemetry
-from ..timebase import Observed, observe
+from ..timebase import Observed, Rows, observe
 from .charge import SECONDS_PER_HOUR
 
 #: More cells in series than any pack here has.
@@ -109,9 +109,9 @@ class _Trace:
         return Anchor(kind, elapsed, float(self.net_ah[row]), clock, elapsed - clock,
                       float(self.low[row]), float(self.high[row]), reason)
 
-    def back(self, row: int, seconds: float) -> int:
-        """The row that many seconds earlier."""
-        return int(np.searchsorted(self.seen.time_s, self.seen.time_s[row] - seconds))
+    def back(self, rows: Rows, seconds: float) -> Rows:
+        """The rows that many seconds earlier."""
+        return np.searchsorted(self.seen.time_s, self.seen.time_s[rows] - seconds)
 
 
 def anchors_digest(telemetry: Telemetry) -> LogAnchors:
@@ -161,38 +161,39 @@ def _full_anchors(trace: _Trace) -> list[Anchor]:
     floor = max(REST_A, 0.02 * float(trace.amps.max()))
     # The end of a full charge is among the highest volts of its log.
     near_top_v = NEAR_TOP * float(trace.volts.max())
-    found = []
-    for first, last in _stretches(trace, trace.amps > floor):
-        if trace.volts[last] < near_top_v:
-            continue
-        if trace.clock_s[last] - trace.clock_s[first] < CHARGE_MIN_S or _is_cut_off(trace, last):
-            continue
-        if reason := _full_signature(trace, first, last):
-            found.append(trace.anchor("full", last, reason))
-    return found
+    charges = _stretches(trace, trace.amps > floor)
+    firsts, lasts = charges.T
+    is_whole = (trace.volts[lasts] >= near_top_v) & ~_is_cut_off(trace, lasts) & (
+        trace.clock_s[lasts] - trace.clock_s[firsts] >= CHARGE_MIN_S)
+    charges = charges[is_whole]
+    return [trace.anchor("full", int(last), reason)
+            for last, reason in zip(charges[:, 1], _full_signatures(trace, charges), strict=True)
+            if reason]
 
 
-def _is_cut_off(trace: _Trace, last: int) -> bool:
-    """Whether the log ends, or has a gap, before the charge does."""
-    return last >= len(trace.amps) - 2 or trace.seen.width_s[last] == 0
+def _is_cut_off(trace: _Trace, lasts: Rows) -> Flags:
+    """Whether the log ends, or has a gap, before a charge does."""
+    end = len(trace.amps) - 2
+    return np.asarray((lasts >= end) | (trace.seen.width_s[np.minimum(lasts, end)] == 0))
 
 
-def _full_signature(trace: _Trace, first: int, last: int) -> str:
-    """Why the end of a charge is a full one; empty if it is not."""
-    begin = max(first, trace.back(last, 30.0))
-    if (trace.high[begin: last + 1] >= TOP_V[trace.chemistry]).any():
-        return "cell"
-    amps, volts = trace.amps[first: last + 1], trace.volts[first: last + 1]
+def _full_signatures(trace: _Trace, charges: Rows) -> list[str]:
+    """Why the end of each charge is a full one; empty where it is not."""
+    firsts, lasts = charges.T
+    amps, volts = trace.amps, trace.volts
+    at_top = np.concatenate(([0], np.cumsum(trace.high >= TOP_V[trace.chemistry])))
+    by_cell = at_top[lasts + 1] > at_top[np.maximum(firsts, trace.back(lasts, 30.0))]
+    most_a, most_v = (np.maximum.reduceat(column, (charges + [0, 1]).ravel())[::2]
+                      for column in (amps, volts))
     # Where cells are not told the comparison is with NaN, and nothing speaks against it.
-    is_high = not (trace.low[last] + trace.high[last]) / 2 < TAPER_ABOVE_V
-    tapers = float(amps[-3:].max()) <= TAPER_SHARE * float(amps.max())
-    if tapers and is_high and volts[-1] >= 0.997 * float(volts.max()):
-        return "taper"
-    before = trace.back(last, STEEP_S)
-    if before > first and is_high and volts[-1] >= (1 + STEEP_RISE) * trace.volts[before] and (
-            float(np.ptp(trace.amps[before: last])) <= 0.1 * float(amps.max())):
-        return "rise"
-    return ""
+    is_high = ~((trace.low[lasts] + trace.high[lasts]) / 2 < TAPER_ABOVE_V)
+    end_a = amps[np.maximum(lasts[:, None] - np.arange(3), firsts[:, None])].max(axis=1)
+    by_taper = is_high & (end_a <= TAPER_SHARE * most_a) & (volts[lasts] >= 0.997 * most_v)
+    before = trace.back(lasts, STEEP_S)
+    by_rise = is_high & (before > firsts) & (volts[lasts] >= (1 + STEEP_RISE) * volts[before])
+    for k in np.flatnonzero(by_rise):
+        by_rise[k] = np.ptp(amps[before[k]: lasts[k]]) <= 0.1 * most_a[k]
+    return np.select([by_cell, by_taper, by_rise], ["cell", "taper", "rise"], "").tolist()
 
 
 def _empty_anchors(trace: _Trace) -> list[Anchor]:
@@ -200,8 +201,10 @@ def _empty_anchors(trace: _Trace) -> list[Anchor]:
     loaded = trace.amps < -REST_A
     at_bottom = loaded & (trace.low <= BOTTOM_V[trace.chemistry])
     found = []
-    for _, last in _stretches(trace, loaded) if at_bottom.any() else ():
-        begin = trace.back(last, 10.0)
+    if not at_bottom.any():
+        return []
+    lasts = _stretches(trace, loaded)[:, 1]
+    for last, begin in zip(lasts.tolist(), trace.back(lasts, 10.0).tolist(), strict=True):
         if at_bottom[begin: last + 1].any():
             found.append(trace.anchor("empty", last, "cell"))
     return found
@@ -214,11 +217,12 @@ def _low_anchors(trace: _Trace) -> list[Anchor]:
     if trace.chemistry or not low.any():
         return []
     found = []
-    for first, last in _stretches(trace, resting, pause_s=0.0):
-        if trace.clock_s[last] - trace.clock_s[first] < REST_S or not low[last]:
-            continue
+    rests = _stretches(trace, resting, pause_s=0.0)
+    is_long = trace.clock_s[rests[:, 1]] - trace.clock_s[rests[:, 0]] >= REST_S
+    lasts = rests[is_long & low[rests[:, 1]], 1]
+    for last, begin in zip(lasts.tolist(), trace.back(lasts, 60.0).tolist(), strict=True):
         anchor = trace.anchor("low", last, "rest")
-        settled = float(np.median(trace.low[trace.back(last, 60.0): last + 1]))
+        settled = float(np.median(trace.low[begin: last + 1]))
         if settled > BOTTOM_V[0]:
             found.append(Anchor(**{name: getattr(anchor, name) for name in (
                 "kind", "elapsed_s", "net_ah", "seen_s", "gap_s", "high_v", "sign_of_it")},
@@ -226,19 +230,18 @@ def _low_anchors(trace: _Trace) -> list[Anchor]:
     return found
 
 
-def _stretches(trace: _Trace, mask: Flags, pause_s: float = PAUSE_S) -> list[tuple[int, int]]:
-    """First and last row of each stretch where the mask holds, short pauses bridged."""
-    edges = np.flatnonzero(np.diff(mask.astype(np.int8), prepend=0, append=0))
+def _stretches(trace: _Trace, mask: Flags, pause_s: float = PAUSE_S) -> Rows:
+    """First and last row of each stretch where the mask holds, short pauses bridged; (m, 2)."""
+    edges = np.flatnonzero(np.diff(mask, prepend=False, append=False))
     firsts, lasts = edges[::2], edges[1::2] - 1
     if not len(firsts):
-        return []
+        return np.empty((0, 2), dtype=np.intp)
     time_s = trace.seen.time_s
     apart = time_s[firsts[1:]] - time_s[lasts[:-1]] > pause_s
     # A gap in the log ends a stretch, however short.
     gaps = trace.seen.gap_steps
     apart |= np.searchsorted(gaps, firsts[1:]) > np.searchsorted(gaps, lasts[:-1])
-    starts = np.concatenate(([True], apart))
-    return list(zip(firsts[starts].tolist(), lasts[np.append(apart, True)].tolist(), strict=True))
+    return np.column_stack([firsts[np.append(True, apart)], lasts[np.append(apart, True)]])
 
 
 def _left_at_low(trace: _Trace, found: list[Anchor]) -> tuple[tuple[float, float], ...]:
@@ -251,7 +254,7 @@ def _left_at_low(trace: _Trace, found: list[Anchor]) -> tuple[tuple[float, float
     if empty is None:
         return ()
     row = int(np.searchsorted(trace.seen.time_s, empty.elapsed_s))
-    begin = trace.back(row, 3600.0)
+    begin = int(np.searchsorted(trace.seen.time_s, trace.seen.time_s[row] - 3600.0))
     rest = slice(row + 1, int(np.searchsorted(trace.seen.time_s, empty.elapsed_s + REST_S)))
     resting = trace.low[rest][np.abs(trace.amps[rest]) <= REST_A]
     load_a = -float(np.median(trace.amps[begin: row]))

@@ -97,8 +97,8 @@ def percent_digest(telemetry: Telemetry) -> LogPercent:
     agreement = compare_percent(telemetry)
     if agreement is None:
         return LogPercent(math.nan, (), math.nan, math.nan, math.nan, 0.0)
-    low, high = lowest_and_highest(telemetry)
-    jumps = tuple(_classed(jump, telemetry, low, high) for jump in agreement.jumps)
+    jumps = tuple(_classed(jump, telemetry.between(jump.start_s - 60.0, jump.end_s))
+                  for jump in agreement.jumps)
     observed = observe(telemetry, "soc_pct", "current_a")
     percent, amps = (observed.pick(telemetry[name]) for name in ("soc_pct", "current_a"))
     step = smallest_step(percent)
@@ -112,11 +112,11 @@ def percent_digest(telemetry: Telemetry) -> LogPercent:
     return LogPercent(step, jumps, slope * 100, spread * 100, residual, _swing(points, step))
 
 
-def _classed(jump: Jump, telemetry: Telemetry, low: Floats, high: Floats) -> ClassedJump:
-    rows = slice(int(np.searchsorted(telemetry.elapsed_s, jump.start_s - 60.0)),
-                 int(np.searchsorted(telemetry.elapsed_s, jump.end_s, side="right")))
-    lowest, highest = _extreme(low[rows], min), _extreme(high[rows], max)
-    amps = float(np.nanmax(np.abs(telemetry["current_a"][rows]), initial=0.0))
+def _classed(jump: Jump, around: Telemetry) -> ClassedJump:
+    """``around`` is the log from a minute before the jump."""
+    low, high = lowest_and_highest(around)
+    lowest, highest = _extreme(low, min), _extreme(high, max)
+    amps = float(np.nanmax(np.abs(around["current_a"]), initial=0.0))
     return ClassedJump(_kind(jump, lowest, highest, amps), jump.end_s, jump.from_pct, jump.to_pct,
                        jump.counted_ah, lowest)
 
