@@ -112,7 +112,7 @@ class _Misses:
         while self.waiting and self.waiting[0][0] <= at + _SLACK:
             _, size, new, is_miss = self.waiting.pop(0)
             self.known = [*self.known, (size, new)][-MISSES_KEPT:]
-            moved = self.share + ADAPTING * (self.aim - is_miss)
+            moved = self.share + ADAPTING * new * (self.aim - is_miss)
             self.share = min(max(moved, self.aim / 4), 2 * self.aim)
 
 

@@ -115,6 +115,17 @@ def test_the_interval_widens_after_misses() -> None:
     assert np.mean([p.is_hit for p in backtest.made[-30:]]) > 0.8
 
 
+def test_one_lasting_change_is_one_miss_and_not_many() -> None:
+    """Stretches that overlap see the same change; the forecast after it does not take it for
+    many."""
+    calm, dearer = made_runs(100, 0.02, 1), made_runs(15, 0.02, 2)
+    changed = [*calm, *(Run(r.start_s, r.extent, 1.3 * r.used) for r in dearer)]
+    _, coming = predict_rates(changed, 50.0)
+
+    assert coming is not None
+    assert coming.high / coming.value < 1.2
+
+
 def test_nothing_later_enters_a_prediction() -> None:
     """The first predictions are the same whatever came after."""
     runs = made_runs(40, 0.2, 3)
