@@ -67,11 +67,10 @@ def test_what_a_pack_does_is_no_change(other: dict[str, float | str]) -> None:
 
 def test_volts_that_fade_behind_an_open_path_are_no_change() -> None:
     """They pass a tenth of what they were, and do not stay there."""
-    fading = [USUAL | {"voltage_v": 52.3 * 0.9**n, "current_a": 0.0} for n in range(60)]
-    bare = [{name: value for name, value in row.items() if not name.startswith("cell_")}
-            for row in fading]
+    closed: Said = {"voltage_v": 52.3, "current_a": -5.0}
+    fading: list[Said] = [{"voltage_v": 6.5 * 0.93**n, "current_a": 0.0} for n in range(60)]
 
-    assert told(passed([*bare, *[bare[0]] * 20])) == []
+    assert told(passed([*[closed] * 3, *fading, *[closed] * 20])) == []
 
 
 @pytest.mark.parametrize(("other", "words"), [
