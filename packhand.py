@@ -28,6 +28,7 @@ COMMANDS = {
     "parts": ("analysis.commands.parts", "breaker, fuse, cable, coil at the pack's real volts"),
     "correct": ("analysis.commands.correct", "lay a dated correction over amps or volts"),
     "report": ("dashboard.commands.report", "a paper about a pack, a card, reminders"),
+    "share": ("dashboard.commands.share", "a copy of logs without place, names or serials"),
     "dashboard": ("dashboard.commands.dashboard", "open the pages"),
     "check": ("collector.commands.check", "what works on this machine"),
 }

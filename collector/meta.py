@@ -68,6 +68,7 @@ class LogMeta:
     def as_json(self) -> dict[str, Any]:
         """The keys that say something, unknown ones included; ``format`` first."""
         known = {f.name: getattr(self, f.name) for f in fields(self) if f.name != "extra"}
+        known["corrections"] = list(self.corrections)
         return {k: v for k, v in known.items() if v or k == "format"} | dict(self.extra)
 
     @classmethod

@@ -32,6 +32,7 @@ JOINTS = {
     "dashboard/diary.py": {"collector"},
     "dashboard/parts_shelf.py": {"collector"},
     "dashboard/rehearsal.py": {"collector"},
+    "dashboard/sharing": {"collector"},
     "dashboard/commands": {"collector", "analysis"},
 }
 #: Libraries that only their leaf may import.

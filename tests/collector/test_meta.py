@@ -1,5 +1,7 @@
 """What a log says about itself survives, and a damaged header is told."""
 
+import json
+
 import pytest
 
 from collector.errors import LogFormatError
@@ -43,3 +45,13 @@ def test_a_key_of_a_wrong_type_is_named(key: str, value: object) -> None:
     """A header mended by hand in a wrong way is told, with the key."""
     with pytest.raises(LogFormatError, match=f"log.csv, {key}: .* is not "):
         LogMeta.from_json({"format": 1, key: value}, "log.csv")
+
+
+def test_metadata_is_what_its_json_says() -> None:
+    """Through JSON and back nothing changes, corrections included."""
+    meta = LogMeta(pack="main", corrections=({"kind": "zero", "column": "current_a",
+                                              "value": -0.35},))
+    plain = json.loads(json.dumps(meta.as_json()))
+
+    assert plain == meta.as_json()
+    assert LogMeta.from_json(plain, "log") == meta
