@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Final, overload
 
-from analysis.estimate import Answer, Estimate
+from analysis.estimate import Answer, Estimate, NoEstimate
 
-from .quantities import MILE_M, Units, length_factor
+from .quantities import MILE_M, Units, length_factor, number, unbroken
 
 KM_M: Final = 1000.0
+_PACE: Final = re.compile(r"(\d+(?:\.\d+)?) km/h")
 
 
 def length_m(units: Units) -> float:
@@ -26,8 +28,10 @@ def way(answer: Estimate, units: Units) -> Estimate: ...
 @overload
 def way(answer: Answer, units: Units) -> Answer: ...
 def way(answer: Answer, units: Units) -> Answer:
-    """Kilometres as kilometres or miles; any other unit stays."""
-    if not isinstance(answer, Estimate) or answer.unit != "km":
+    """Kilometres as kilometres or miles; any other unit stays, reasons are in the person's."""
+    if isinstance(answer, NoEstimate):
+        return in_words(answer, units)
+    if answer.unit != "km":
         return answer
     return answer.scaled(KM_M / length_m(units), units.distance)
 
@@ -41,7 +45,9 @@ def per_way(answer: Answer, units: Units) -> Answer:
 
     The other way round, distance for energy, only where the interval holds no zero.
     """
-    if not isinstance(answer, Estimate) or not answer.unit.endswith("/km"):
+    if isinstance(answer, NoEstimate):
+        return in_words(answer, units)
+    if not answer.unit.endswith("/km"):
         return answer
     counted = answer.unit.removesuffix("/km")
     if counted != "Wh":
@@ -52,3 +58,14 @@ def per_way(answer: Answer, units: Units) -> Answer:
     if wh.low <= 0:
         return replace(wh, unit="Wh/mi")
     return Estimate(1000 / wh.value, 1000 / wh.high, 1000 / wh.low, "mi/kWh", wh.coverage)
+
+
+def in_words(missing: NoEstimate, units: Units) -> NoEstimate:
+    """Why there is no answer, with its speeds in the person's unit."""
+    def told(text: str) -> str:
+        if units.distance == "mi":
+            text = _PACE.sub(lambda found: f"{number(float(found[1]) * KM_M / MILE_M, 0)} mph",
+                             text)
+        return unbroken(text)
+
+    return NoEstimate(told(missing.reason), told(missing.next))

@@ -14,6 +14,8 @@ import plotly.graph_objects as go
 from ..theme import ANSWER_ROLES, LIGHT, MARGIN, template
 
 HEADROOM: Final = 0.08
+#: Slopes are drawn over at least this part of their mean.
+SPAN_MIN: Final = 0.3
 #: Places of the two columns of slopes; room beside them.
 BEFORE_X, AFTER_X, BESIDE = 0.0, 1.0, 0.25
 
@@ -43,9 +45,13 @@ def slopes(pairs: Sequence[tuple[float, float]], unit: str) -> go.Figure:
     y = [end for pair in pairs for end in (*pair, None)]
     lines = go.Scatter(x=x, y=y, uid="pair", name="pair", mode="lines", connectgaps=False,
                        line={"color": _colour("pair"), "width": 0.9})
+    ends = [end for pair in pairs for end in pair]
+    middle = sum(ends) / len(ends) if ends else 0.0
+    # Days that hardly differ are to look like it.
+    ends += [middle * (1 - SPAN_MIN / 2), middle * (1 + SPAN_MIN / 2)]
     figure = _figure([lines, _dots("open-before", [BEFORE_X] * len(pairs), [a for a, _ in pairs]),
                       _dots("after", [AFTER_X] * len(pairs), [b for _, b in pairs])],
-                     [end for pair in pairs for end in pair], unit)
+                     ends, unit)
     figure.update_xaxes(range=[BEFORE_X - BESIDE, AFTER_X + BESIDE], showgrid=False,
                         tickvals=[BEFORE_X, AFTER_X], ticktext=["before", "after"])
     return figure

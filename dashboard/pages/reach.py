@@ -99,23 +99,22 @@ def leading(answer: RangeAnswer) -> Ahead:
 
 def opening(answer: RangeAnswer, units: Units) -> str:
     """What is left, with its interval and what is assumed."""
-    left = leading(answer).left
+    left = way(leading(answer).left, units)
     told = wishing.assumed(answer.wish, units)
     over = (f"with {number(answer.wish.reserve_pct, 0)}{NBSP}% kept in reserve"
             + (f", {told}" if told else ""))
     if isinstance(left, NoEstimate):
         return f"How far it goes cannot be told yet: {left.reason}."
-    return f"About {_span(left, units)}, {over}."
+    return f"About {_span(left)}, {over}."
 
 
-def _span(left: Estimate, units: Units) -> str:
+def _span(left: Estimate) -> str:
     if left.unit == "h":
         return (f"{hours_text(left.value)} of use left ({hours_text(left.low)} to "
                 f"{hours_text(left.high)})")
-    far = way(left, units)
-    digits = 0 if far.value >= 10 else 1
-    low, value, high = (number(x, digits) for x in (far.low, far.value, far.high))
-    return f"{value}{NBSP}{far.unit} left ({low} to {high})"
+    digits = 0 if left.value >= 10 else 1
+    low, value, high = (number(x, digits) for x in (left.low, left.value, left.high))
+    return f"{value}{NBSP}{left.unit} left ({low} to {high})"
 
 
 def ending(answer: RangeAnswer, place: Place, units: Units) -> tuple[Verdict, str, str]:
@@ -123,11 +122,11 @@ def ending(answer: RangeAnswer, place: Place, units: Units) -> tuple[Verdict, st
     for name, ahead, unit in (("way_km", answer.km, "km"), ("way_h", answer.hours, "h")):
         if name in place.query:
             wanted = float(place.query[name])
-            return _fits(ahead.left, Estimate(wanted, wanted, wanted, unit), units)
-    ahead = leading(answer)
-    if isinstance(ahead.left, NoEstimate):
-        return "cannot tell yet", f"{ahead.left.reason}.", ahead.left.next
-    found = kept_word(ahead.backtest)
+            return _fits(way(ahead.left, units), Estimate(wanted, wanted, wanted, unit), units)
+    left = way(leading(answer).left, units)
+    if isinstance(left, NoEstimate):
+        return "cannot tell yet", f"{left.reason}.", left.next
+    found = kept_word(leading(answer).backtest)
     told = {"yes": "Such forecasts can be relied on as far as their interval says.",
             "no": "Such forecasts held less often than they should: count on less.",
             "cannot tell yet": "Too few forecasts came due to say how well they hold."}[found]
@@ -136,7 +135,8 @@ def ending(answer: RangeAnswer, place: Place, units: Units) -> tuple[Verdict, st
 
 
 def _fits(left: Answer, wanted: Estimate, units: Units) -> tuple[Verdict, str, str]:
-    found, asked = reaches(left, wanted.value), _plain(wanted, units)
+    told = way(wanted, units)
+    found, asked = reaches(left, told.value), f"{told.value:.3g}{NBSP}{told.unit}"
     if isinstance(left, NoEstimate):
         return found, f"Whether {asked} fit is not known: {left.reason}.", left.next
     words = {"yes": f"{asked} fit within the interval, 90{NBSP}% sure.",
@@ -146,11 +146,6 @@ def _fits(left: Answer, wanted: Estimate, units: Units) -> tuple[Verdict, str, s
             "cannot tell yet": "charge first, or turn back when half of the percent above the "
                                "reserve is used"}
     return found, words[found], then[found]
-
-
-def _plain(wanted: Estimate, units: Units) -> str:
-    shown = way(wanted, units)
-    return f"{shown.value:.3g}{NBSP}{shown.unit}"
 
 
 def _facts(answer: RangeAnswer, units: Units) -> Iterator[Fact]:
@@ -164,9 +159,9 @@ def _facts(answer: RangeAnswer, units: Units) -> Iterator[Fact]:
                           "charge balance; common practice, no source"))
     yield answer_fact("Distance left", way(answer.km.left, units), told=Why(
         "usable energy ÷ energy for each distance", rests, FORECAST))
-    yield answer_fact("Time in use left", answer.hours.left, told=Why(
+    yield answer_fact("Time in use left", way(answer.hours.left, units), told=Why(
         "usable energy ÷ energy for each hour", rests[:1], FORECAST))
-    yield answer_fact("Drives like the last ones", answer.drives.left)
+    yield answer_fact("Drives like the last ones", way(answer.drives.left, units))
     yield answer_fact("Usable energy", answer.usable_wh, told=Why(
         "what the pack holds × mean volts of the last drives × percent above the reserve",
         (_given("the pack holds", answer.capacity_ah),
@@ -179,11 +174,11 @@ def _facts(answer: RangeAnswer, units: Units) -> Iterator[Fact]:
             "mass × 9.81 m/s² × height ÷ efficiency of the drive (0.5 to 0.9)", (),
             "work of lifting; efficiency: common practice, no source"))
     if answer.pace:
-        yield answer_fact("At that speed it takes, against the usual", _hundred(answer.pace))
+        yield answer_fact("At that speed it takes, against the usual", _hundred(answer.pace, units))
 
 
-def _hundred(pace: Answer) -> Answer:
-    return pace.scaled(100, "%") if isinstance(pace, Estimate) else pace
+def _hundred(pace: Answer, units: Units) -> Answer:
+    return pace.scaled(100, "%") if isinstance(pace, Estimate) else way(pace, units)
 
 
 def _given(name: str, answer: Answer) -> Given:
@@ -201,7 +196,7 @@ def _both(found: Reach, units: Units) -> Component | None:
     known = [(label, left, is_told) for label, left, is_told in told
              if isinstance(left, Estimate)]
     if len(known) < 2:
-        left = leading(found.asked).left
+        left = way(leading(found.asked).left, units)
         return aside(f"As asked it cannot be told: {left.reason}. Next: {left.next}."
                      if isinstance(left, NoEstimate) else "")
     rows = [Ranged(label, left.value, left.low, left.high, is_told)

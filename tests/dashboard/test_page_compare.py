@@ -159,6 +159,8 @@ def test_before_and_after_differ_by_shape_and_place() -> None:
     assert trace(speeds, "after").line.dash == "solid"
     assert list(trace(speeds, "band").y) == [1000.0, 1400.0, 1100.0, 100.0]
     assert slopes([], "Wh/km").layout.yaxis.range[0] < 0
+    low, high = slopes([(100.0, 101.0)], "Wh/km").layout.yaxis.range
+    assert high - low > 30
 
 
 @pytest.mark.slow

@@ -128,6 +128,15 @@ def test_the_way_that_is_wanted_is_judged(way_km: str, verdict: str) -> None:
     assert reach.ending(answered(WISH), Place(query={"way_km": way_km}), Units())[0] == verdict
 
 
+def test_a_speed_that_was_never_driven_is_told_in_ones_own_unit(store: Store) -> None:
+    """Nothing is carried over from other vehicles; 32.2 km/h are 20 mph."""
+    answer = answered(replace(WISH, speed_kmh=32.18688))
+
+    assert "at about 32 km/h" in reach.opening(answer, Units()).replace(NBSP, " ")
+    assert "at about 20 mph" in reach.opening(answer, MILES).replace(NBSP, " ")
+    assert reach.ending(answer, Place(query={"way_km": "5"}), MILES)[0] == "cannot tell yet"
+
+
 def test_few_drives_teach(store: Store) -> None:
     """Nothing is foretold from two drives; the page says what to log."""
     answer = answered(WISH, days=2)
