@@ -34,7 +34,8 @@ from collector.sources import open_link
 from collector.sources.described import DescribedSource
 from tests.collector.listening import kinds, rows
 
-pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")
+pytestmark = [pytest.mark.slow,
+              pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")]
 
 BEAT_S = 0.01
 FRAMES = 40

@@ -15,9 +15,9 @@ from collector.sources import ble_peripheral
 from tests.collector.listening import allowed_to_write, kinds, rows
 from tests.collector.played_faults import BEGUN_S, heard_of, is_true, shown
 
-pytestmark = pytest.mark.skipif(
+pytestmark = [pytest.mark.slow, pytest.mark.skipif(
     sys.platform != "linux" or shutil.which("dbus-daemon") is None,
-    reason="Bluetooth is played on Linux with dbus-daemon only")
+    reason="Bluetooth is played on Linux with dbus-daemon only")]
 
 #: Longer than values of one moment are gathered.
 BEAT_S = 0.12

@@ -17,7 +17,8 @@ from collector.simulator.stage import open_stage
 from tests.collector.listening import kinds, rows
 from tests.collector.played_faults import BEGUN_S, heard_of, is_true, shown
 
-pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")
+pytestmark = [pytest.mark.slow,
+              pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")]
 
 BEAT_S = 0.05
 COUNT = 20
