@@ -32,6 +32,7 @@ from .pages import (
     drives,
     fills,
     guide,
+    joints,
     now,
     parked,
     parts,
@@ -44,7 +45,7 @@ from .store import Store
 #: Every page, in the order of the menu.
 PAGES: Final = cast("tuple[Page, ...]", (
     now, guide, display, drives, drive, diary,
-    fills, cells, seasons, parked,
+    fills, cells, seasons, joints, parked,
     reach, claims, compare,
     begin, checks, parts, bench, bring,
 ))

@@ -1,0 +1,129 @@
+"""The page Heat & joints: typed millivolts meet the amps of their minute; the caution stands by."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from flask.testing import FlaskClient
+
+from analysis.asking.book import Book
+from analysis.asking.joints import ask_joints
+from analysis.cells.joint_notes import JointNote, JointReport, ranked_joints
+from analysis.estimate import Estimate
+from collector.logbook import Logbook
+from dashboard.app import create_app
+from dashboard.pages import joints
+from dashboard.quantities import NBSP, Units
+from dashboard.shell import Place
+from dashboard.store import Store
+from tests.analysis.cells.test_joint_notes import ANEW, LUG
+from tests.dashboard.demo_logs import START, drive_values, make_logbook
+from tests.dashboard.test_pages import text_of
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Logbook:
+    return make_logbook(tmp_path / "book", drives=1, samples=600)
+
+
+@pytest.fixture
+def client(book: Logbook) -> Iterator[FlaskClient]:
+    with create_app(Store(book)).server.test_client() as client:
+        yield client
+
+
+def page(report: JointReport, store: Store) -> str:
+    return text_of(joints.draw(report, store, Place()))
+
+
+def steady_second() -> tuple[int, float]:
+    """A second of the drive with many amps out, and how many."""
+    amps = drive_values(600, 1.0)["current_a"]
+    second = int(np.argmin(amps))
+    return second, float(amps[second])
+
+
+def test_typed_millivolts_are_paired_with_the_log(client: FlaskClient, book: Logbook) -> None:
+    """119 mV and 74 degC typed at a lug, no amps asked for: the log knows them, ohms and watts
+    follow (Ohm's and Joule's laws)."""
+    second, amps = steady_second()
+    at = (START + timedelta(seconds=second)).isoformat()
+    for kind, value in (("joint-millivolts", "119 mV"), ("surface-temperature", "74 C")):
+        answer = client.post("/notes", data={"kind": kind, "joint": "Main minus lug",
+                                             "value": value, "at": at})
+        assert answer.status_code == 200, answer.get_json()
+    (found,) = ask_joints(Book.open(book.root)).answer.joints
+    ohms = found.joint.resistance_mohm
+
+    assert found.current_a == pytest.approx(amps)
+    assert isinstance(ohms, Estimate)
+    assert ohms.value == pytest.approx(119 / abs(amps))
+    assert found.surface_c == 74.0
+    assert isinstance(found.heat_then_w, Estimate)
+    assert found.heat_then_w.value == pytest.approx(0.119 * abs(amps))
+
+
+def test_the_sentence_tells_ohms_watts_and_twin() -> None:
+    """1.4 mohm, 12 times its like, 10 W at the 85 A of its reading."""
+    told = joints.opening(ranked_joints(LUG, 46.0).joints[0])
+
+    assert told == (f"The main minus lug has 1.40{NBSP}mΩ, 11.7 times its like: 10.1{NBSP}W of "
+                    f"heat at the 85{NBSP}A of its reading.")
+
+
+def test_the_page_ranks_advises_and_warns(store: Store) -> None:
+    """Hot lug first; tape for infra-red, live metal, the twin's difference; never amps to type."""
+    told = page(ranked_joints(LUG, 46.0), store)
+
+    assert told.index("main minus lug") < told.index("main plus lug")
+    for words in (f"43{NBSP}°C warmer than its like", "aim at dull tape", "insulated tools",
+                  f"119.0{NBSP}mV", f"3.0{NBSP}W", "Not good: main minus lug."):
+        assert words in told
+    assert "clamp-amps" not in told
+    assert told.count("data-notes") == 3
+
+
+def test_degrees_follow_the_person() -> None:
+    """43 K are 77 degrees Fahrenheit of difference (1 K is 1.8 °F, NIST SP 811)."""
+    hot = ranked_joints(LUG, 46.0).joints[0]
+
+    assert joints._warmer(hot, Units(temperature="F")) == f"77{NBSP}°F warmer than its like"
+
+
+def test_a_mended_joint_is_good_and_tells_what_it_was(store: Store) -> None:
+    """Before 1.4 mohm, now like its twin: yes."""
+    report = ranked_joints(LUG + ANEW, 46.0)
+    told = page(report, store)
+
+    assert joints.ending(report.joints)[0] == "yes"
+    assert "Before it was made anew" in told
+
+
+def test_an_unpaired_reading_stays_open() -> None:
+    """Without amps the page says when to read again."""
+    report = ranked_joints([JointNote("busbar 3", 0.0, "millivolts", 12.0)], 46.0)
+    found, _, then = joints.ending(report.joints)
+
+    assert found == "cannot tell yet"
+    assert "while recording" in then
+    assert "cannot be told yet" in joints.opening(report.joints[0])
+
+
+def test_an_empty_page_teaches(store: Store) -> None:
+    """One next step, the caution, the forms."""
+    told = page(ranked_joints([], 46.0), store)
+
+    assert "touch a meter to both sides of a joint" in told
+    assert "insulated tools" in told
+    assert told.count("data-notes") == 3
+
+
+def test_before_the_first_log_joints_can_be_noted(tmp_path: Path) -> None:
+    """A new logbook has no worst amps and raises nothing."""
+    Logbook.create(tmp_path)
+
+    assert ask_joints(Book.open(tmp_path)).answer.joints == ()
