@@ -69,14 +69,19 @@ def in_si(place: Place, units: Units) -> Place:
 
 def wish_of(place: Place) -> Wish:
     """The wish of a place in SI."""
-    air, load, wind = (_or_nan(typed_number(place, name))
-                       for name in ("air_c", "load_kg", "wind_m_s"))
+    air, load, wind = (_or_nan(bounded(place, name)) for name in ("air_c", "load_kg", "wind_m_s"))
     is_met = any(map(math.isfinite, (air, load, wind)))
-    reserve = typed_number(place, "reserve")
-    return Wish(RESERVE_PCT if reserve is None else reserve, typed_number(place, "percent"),
+    reserve = bounded(place, "reserve")
+    return Wish(RESERVE_PCT if reserve is None else reserve, bounded(place, "percent"),
                 Conditions(air, load, wind) if is_met else None,
-                climb_m=typed_number(place, "climb_m"),
-                speed_kmh=typed_number(place, "speed_kmh"))
+                climb_m=bounded(place, "climb_m"), speed_kmh=bounded(place, "speed_kmh"))
+
+
+def bounded(place: Place, name: str) -> float | None:
+    """A figure in SI; ``None`` where there is none, or none that can be."""
+    value = typed_number(place, name)
+    low, high = BOUNDS[name]
+    return value if value is not None and low <= value <= high else None
 
 
 def assumed(wish: Wish, units: Units) -> str:

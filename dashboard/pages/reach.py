@@ -120,8 +120,8 @@ def _span(left: Estimate) -> str:
 def ending(answer: RangeAnswer, place: Place, units: Units) -> tuple[Verdict, str, str]:
     """Whether the way that is wanted fits; else whether such forecasts can be relied on."""
     for name, ahead, unit in (("way_km", answer.km, "km"), ("way_h", answer.hours, "h")):
-        if name in place.query:
-            wanted = float(place.query[name])
+        wanted = wishing.bounded(place, name)
+        if wanted is not None:
             return _fits(way(ahead.left, units), Estimate(wanted, wanted, wanted, unit), units)
     left = way(leading(answer).left, units)
     if isinstance(left, NoEstimate):

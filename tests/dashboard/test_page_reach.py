@@ -17,7 +17,7 @@ from dashboard.pages import reach
 from dashboard.quantities import NBSP, Units
 from dashboard.shell import Place
 from dashboard.store import Store
-from dashboard.wishing import assumed, in_si, wish_of
+from dashboard.wishing import BOUNDS, assumed, in_si, wish_of
 from tests.analysis.made_trips import DOWN, UP, trip_digest
 from tests.dashboard.test_pages import text_of
 
@@ -67,6 +67,15 @@ def test_senseless_figures_are_as_usual(query: dict[str, str]) -> None:
 
     assert wish_of(found) == Wish()
     assert not {"way_km", "way_h"} & set(found.query)
+
+
+@pytest.mark.parametrize("text", ["abc", "1e300", "-5", "nan", "<b>"])
+def test_forged_figures_are_as_none(text: str) -> None:
+    """What a browser sends back in SI is held to the same bounds."""
+    place = Place(query=dict.fromkeys(BOUNDS, text) | {"load_kg": "1e300"})
+
+    assert wish_of(place) in (Wish(), Wish(met=Conditions(temp_c=-5.0)))
+    assert reach.ending(answered(WISH), place, Units())[0] == "yes"
 
 
 def test_what_is_assumed_is_said_in_ones_own_units() -> None:
