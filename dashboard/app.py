@@ -34,10 +34,12 @@ from .pages import (
     guide,
     joints,
     now,
+    papers,
     parked,
     parts,
     reach,
     seasons,
+    share,
 )
 from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
 from .store import Store
@@ -48,6 +50,7 @@ PAGES: Final = cast("tuple[Page, ...]", (
     fills, cells, seasons, joints, parked,
     reach, claims, compare,
     begin, checks, parts, bench, bring,
+    papers, share,
 ))
 
 

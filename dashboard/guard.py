@@ -61,11 +61,16 @@ def refuse_foreign() -> None:
 
     A local program that names no origin is let through: it could read the files anyway.
     """
-    own = request.host_url.rstrip("/")  # raises for another host, before any other answer is made
+    _ = request.host_url  # raises for another host, before any other answer is made
     if (request.content_length or 0) > BODY_MAX:
         abort(413)
-    if request.method in _READING:
-        return
+    if request.method not in _READING:
+        refuse_other_sites()
+
+
+def refuse_other_sites() -> None:
+    """End a request that another site had this browser send; files made for a person ask so."""
+    own = request.host_url.rstrip("/")
     site, origin = request.headers.get("Sec-Fetch-Site"), request.headers.get("Origin")
     if site not in (None, "same-origin", "none") or origin not in (None, own):
         abort(403)

@@ -36,6 +36,7 @@ PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", 
           "joints": ("/joints", ".verdict"), "seasons": ("/seasons", ".verdict"),
           "guide": ("/guide", "a.path"), "guided": ("/guide?guide=test", ".sentence"),
           "checks": ("/checks", "a.path"), "check": ("/checks?path=fitting", ".card"),
+          "papers": ("/papers", ".verdict"), "share": ("/share", ".verdict"),
           "begin": ("/begin", ".way-in"), "bench": ("/bench", "#look"),
           "bring": ("/bring", "input[type=file]"),
           "display": ("/display?amps=-23&percent=91&hours=3:10", ".verdict")}

@@ -1,0 +1,124 @@
+"""Share: a copy of one log for strangers; what leaves is shown before it does."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+from urllib.parse import urlencode
+
+from dash import Dash, html
+from dash.development.base_component import Component
+from flask import Response, abort, request
+
+from analysis.estimate import Verdict
+from collector.errors import PackhandError
+
+from ..chooser import typed_number
+from ..elements import section, sentence, teach, title, verdict
+from ..guard import refuse_other_sites
+from ..quantities import NBSP
+from ..sharing.cleaning import Choice
+from ..sharing.copy import Shared, make_copy
+from ..shell import Place
+from ..store import Store
+
+PATH: Final = "/share"
+TITLE: Final = "Share"
+GROUP: Final = "Papers"
+
+TEACH: Final = "There is no log to share yet. Record one with 'packhand record'."
+#: Logs that can be chosen here; 'packhand share' takes any.
+LISTED: Final = 40
+RADIUS_M: Final = 500.0
+#: What is chosen -> its label, and its values and how each is called; the first is the usual one.
+CHOICES: Final = {
+    "place": ("Place", {"cut": "No positions", "trim": "None near home"}),
+    "clock": ("Clock", {"true": "As it was", "shifted": "Begins on 1 January 2000"}),
+    "words": ("The monitor's words", {"no": "Stay behind", "yes": "Leave too"}),
+    "form": ("File", {"parquet": "For packhand", "csv": "For a spreadsheet"}),
+}
+
+
+def layout(store: Store, place: Place) -> Component:
+    stems = [entry.stem for entry, _ in store.logs()][:LISTED]
+    if not stems:
+        return html.Div([title(TITLE), teach(TEACH)], className="page")
+    chosen = place.query.get("log") or stems[0]
+    place = Place(query={**place.query, "log": chosen})
+    try:
+        shared = copy_of(store, place.query)
+    except (PackhandError, OSError) as error:
+        return html.Div([title(TITLE), teach(f"This log cannot be shared: {error}"),
+                         _form(stems, place)], className="page")
+    return html.Div([title(TITLE), *_preview(shared, place), _form(stems, place)],
+                    className="page")
+
+
+def copy_of(store: Store, query: dict[str, str]) -> Shared:
+    """The copy as chosen; raises ``LogbookError`` if there is no such log."""
+    radius = typed_number(Place(query=query), "radius")
+    choice = Choice("trim" if query.get("place") == "trim" else "cut",
+                    radius if radius and 0 < radius < math.inf else RADIUS_M,
+                    query.get("clock") == "shifted", query.get("words") == "yes")
+    form = ".csv" if query.get("form") == "csv" else ".parquet"
+    return make_copy(store.logbook, [query.get("log", "")], choice, form)
+
+
+def register(app: Dash, store: Store) -> None:
+    def copy() -> Response:
+        refuse_other_sites()
+        try:
+            data = copy_of(store, request.args.to_dict()).as_zip()
+        except (PackhandError, OSError):
+            abort(404)
+        headers = {"Content-Disposition": 'attachment; filename="packhand-copy.zip"'}
+        return Response(data, content_type="application/zip", headers=headers)
+
+    app.server.add_url_rule("/share/copy.zip", "copy", copy)
+
+
+def _preview(shared: Shared, place: Place) -> list[Component]:
+    size = sum(map(len, shared.files.values())) / 1000
+    kept = {name: value for name, value in place.query.items()
+            if name in (*CHOICES, "log", "radius")}
+    return [
+        sentence(f"{len(shared.files)} file{'s' if len(shared.files) > 1 else ''} of "
+                 f"{size:.0f}{NBSP}kB and one text would leave. Nothing is sent from here."),
+        section("What leaves", html.Ul([html.Li(line.strip()) for line in shared.leaves],
+                                       className="lines")),
+        section("What stays behind", html.Ul([html.Li(line) for line in shared.stays],
+                                             className="lines")),
+        section("The text, to paste where you ask", html.Pre(shared.text, className="letter",
+                                                             tabIndex=0)),
+        html.P(html.A("Download the copy", href=f"/share/copy.zip?{urlencode(kept)}",
+                      download="packhand-copy.zip", className="take")),
+        verdict(*_ending(place)),
+    ]
+
+
+def _ending(place: Place) -> tuple[Verdict, str, str]:
+    """Does it tell who and where?"""
+    if place.query.get("words") == "yes":
+        return ("cannot tell yet", "Whether it tells who you are: the monitor's words leave too.",
+                "read the words above; a serial number may be among them")
+    if place.query.get("place") == "trim":
+        return ("cannot tell yet", "Whether it tells where you are: positions away from your "
+                "usual places leave.", "choose no positions if you are in doubt")
+    return ("no", "It does not tell who or where: no position, no name, no typed word is in it.",
+            "read what leaves once more before you hand it on")
+
+
+def _form(stems: list[str], place: Place) -> Component:
+    """A plain form: what is chosen becomes the page's address."""
+    fields = [_select("log", "Log", {stem: stem for stem in stems}, place)]
+    fields += [_select(name, label, values, place) for name, (label, values) in CHOICES.items()]
+    return section("Choose", html.Form([
+        *fields, html.Button("Show what leaves", type="submit", className="strong")],
+        action=PATH, method="GET", className="chooser"))
+
+
+def _select(name: str, label: str, values: dict[str, str], place: Place) -> Component:
+    chosen = place.query.get(name, "")
+    return html.Label([label, html.Select(
+        [html.Option(told, value=value, selected=value == chosen) for value, told in
+         values.items()], name=name, className="field")])
