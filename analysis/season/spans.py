@@ -9,6 +9,7 @@ discharges to empty where there is one, else from a general curve with a wide er
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -103,11 +104,20 @@ def find_spans(digests: Sequence[LogDigest]) -> tuple[Span, ...]:
     moments = place_anchors(digests, zero)
     left = _own_low(digests)
     found = []
-    for first, last in pairwise(moments):
+    for first, last in pairwise(_telling(moments)):
         # Of fulls in a row the last begins a span, and of fulls after an empty the first ends it.
         if span := _span(first, last, digests, zero.uncertainty_a(), left):
             found.append(span)
     return tuple(found)
+
+
+def _telling(moments: list[Moment]) -> list[Moment]:
+    """Without the *low* ones between two fulls that also saw *empty*, which is known better."""
+    fulls = [-1, *(k for k, m in enumerate(moments) if m.anchor.kind == "full"), len(moments)]
+    ran_empty = [a for a, b in pairwise(fulls)
+                 if any(m.anchor.kind == "empty" for m in moments[a + 1:b])]
+    return [m for k, m in enumerate(moments) if m.anchor.kind != "low"
+            or fulls[bisect_left(fulls, k) - 1] not in ran_empty]
 
 
 def place_anchors(digests: Sequence[LogDigest], zero: ZeroHistory) -> list[Moment]:

@@ -53,6 +53,18 @@ def test_low_to_full_uses_the_packs_own_curve() -> None:
     assert spans[0].at_reference_ah == pytest.approx(CAPACITY_AH, abs=1.0)
 
 
+def test_a_rest_near_empty_does_not_stand_in_for_empty() -> None:
+    """Where the pack runs empty after a low rest, the count to empty is taken whole."""
+    low = digest(telemetry(steady(-25.0, 3.76), 1.0, hours=4), "low")
+    empty = digest(telemetry(steady(-25.0, 0.24), 0.06, hours=9), "empty")
+
+    (span,) = find_spans([charged_full(), low, empty])
+
+    assert span.method == "full to empty"
+    assert span.share == 1.0
+    assert span.at_reference_ah == pytest.approx(CAPACITY_AH, rel=0.01)
+
+
 def test_without_an_own_curve_low_is_known_less_well() -> None:
     """A general curve gives the same capacity with a wider error."""
     low = digest(telemetry(steady(-25.0, 0.2), 0.10), "low")
