@@ -29,6 +29,8 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 if TYPE_CHECKING:
     from ..learner import Lesson, Reading
+    from ..learner.cells import Cells
+    from ..learner.text_cells import TextCells
     from ..rawfile import Chunk
     from ..sources import Link
 
@@ -259,10 +261,8 @@ def _fields(lesson: Lesson) -> Iterable[dict[str, Any]]:
                "exam": "passed" if column in lesson.examined else "none kept back"}
     if len(lesson.cells) == 1:
         cells = lesson.cells[0]
-        base = lesson.spot(cells.form, cells.at).base
-        yield {"name": "cell_{n}_v",
-               "place": f"{min(cells.bytes) - base}..{max(cells.bytes) - base}",
-               "type": f"{cells.count} cells", "scale": cells.scale, "offset": 0.0,
+        yield {"name": "cell_{n}_v", "place": _cell_place(lesson, cells),
+               "type": f"{cells.count} cells", "scale": cells.scale, "offset": cells.offset,
                "chance_match": None, "exam": f"add up to the pack within {cells.miss_v:.2f} V"}
     if lesson.sequence is not None:
         at, form = lesson.sequence
@@ -270,6 +270,15 @@ def _fields(lesson: Lesson) -> Iterable[dict[str, Any]]:
         yield {"name": "sequence", "place": spot.place, "type": spot.type,
                "scale": 1.0, "offset": 0.0, "chance_match": None,
                "exam": "grows by one from frame to frame"}
+
+
+def _cell_place(lesson: Lesson, cells: Cells | TextCells) -> str:
+    from ..learner.cells import Cells
+
+    if not isinstance(cells, Cells):
+        return cells.place
+    base = lesson.spot(cells.form, cells.at).base
+    return f"{min(cells.bytes) - base}..{max(cells.bytes) - base}"
 
 
 def _undecided(lesson: Lesson, readings: Sequence[Reading]) -> Iterable[dict[str, Any]]:

@@ -1,32 +1,34 @@
 """From a stream to frames: the ways it may be cut, and the one that explains it.
 
 A cut is judged by how much of the stream lies in whole frames; where a check rule is found that
-nearly all frames keep, that settles it. Text is tried first, then packets between delimiters,
-then frames of one length.
+nearly all frames keep, that settles it. Frames that tell their length are tried first, then
+packets between delimiters, then frames of one length, then messages of one length in a round.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from ..frames.framing import Framing
-from ..frames.place import Place
 from ..frames.stuffing import cobs_decoded, slip_decoded
 from .check_search import FoundCheck, find_check
 from .kinds import Kinds, find_code, side_by_side
 from .lengths import Chain, chains
-from .periods import Comb, comb_of, likely_lengths
+from .periods import Comb, comb_of, likely_lengths, parts
 from .stream import Bytes, Places, Stream, Times
 
 #: A cut has to explain so much of the stream to be considered.
 EXPLAINED: Final = 0.5
 #: Start bytes written into a description.
 _START_MOST: Final = 4
+#: Frames without which nothing is told, and the share of one length that is no accident.
+_LEAST: Final = 20
+_COMMON: Final = 0.02
 #: Chains of frames with a length byte that are looked at.
 _CHAINS_MOST: Final = 6
 #: A chance of a check rule below this settles the cut. [log10]
@@ -35,7 +37,7 @@ _SETTLED: Final = -6.0
 
 @dataclass(frozen=True)
 class Cut:
-    """One way to see frames in the stream; all frames have one length."""
+    """One way to see frames in the stream, laid out as rows of one length."""
 
     framing: Framing
     check: FoundCheck | None
@@ -89,31 +91,49 @@ def _rank(cut: Cut) -> tuple[float, ...]:
 def _ways(stream: Stream) -> Iterator[Cut]:
     for kind, decode, end in (("slip", slip_decoded, b"\xc0"), ("cobs", cobs_decoded, b"\0")):
         yield from _stuffed(stream, Framing(kind), decode, end)  # type: ignore[arg-type]
-    for length in likely_lengths(stream.bytes):
-        if comb := comb_of(stream, length):
-            yield from _periodic(stream, comb)
+    combs = [comb for length in likely_lengths(stream.bytes)
+             if (comb := comb_of(stream, length))]
+    for comb in combs:
+        for cut in _periodic(stream, comb):
+            yield from _in_parts(stream, comb, cut)
+            yield _parted(cut)
+    for part in (part for comb in combs for part in parts(stream, comb)):
+        # Any part of a round of frames looks like frames: only proof makes it one.
+        yield from (cut for cut in map(_parted, _periodic(stream, part))
+                    if cut.check or (cut.kinds and cut.framing.start))
+
+
+def _in_parts(stream: Stream, comb: Comb, cut: Cut) -> Iterator[Cut]:
+    """Shorter frames that keep a check as well: a CRC of a round of frames fits them all."""
+    for part in parts(stream, comb) if cut.check else ():
+        if find_check(cut.frames.reshape(-1, part.length)):
+            yield from map(_parted, _periodic(stream, part))
 
 
 # ------------------------------------------------ packets between delimiters
 
 def _stuffed(stream: Stream, framing: Framing, decode: Callable[[bytes], bytes | None],
              end: bytes) -> Iterator[Cut]:
-    """COBS or SLIP, where nearly all pieces decode and have one length."""
+    """COBS or SLIP, where nearly all pieces decode and have one of few lengths."""
     pieces = stream.data.split(end)
     stops = np.cumsum([len(piece) + 1 for piece in pieces]) - 1
     packets = [(decode(piece), stop) for piece, stop in zip(pieces, stops, strict=True)
                if len(piece) > 3]
     sizes = Counter(len(packet) for packet, _ in packets if packet)
-    if len(packets) < 6 or not sizes:
+    common = {size for size, count in sizes.items()
+              if size >= 4 and count >= max(_LEAST, _COMMON * len(packets))}
+    whole = [(packet, stop - 1) for packet, stop in packets if packet and len(packet) in common]
+    if len(whole) < max(6, 0.8 * len(packets)):
         return
-    length, count = sizes.most_common(1)[0]
-    if count < 0.8 * len(packets) or length < 4:
-        return
-    whole = [(packet, stop) for packet, stop in packets if packet and len(packet) == length]
-    frames = np.frombuffer(b"".join(packet for packet, _ in whole), np.uint8)
-    cut = _checked(stream, framing, frames.reshape(-1, length),
-                   np.array([stop - 1 for _, stop in whole]))
-    yield replace(cut, explained=len(cut.frames) / max(len(packets), 1))
+    frames, ends = [packet for packet, _ in whole], np.array([stop for _, stop in whole])
+    if len(common) > 1:
+        cut = _of_several_lengths(stream, framing, frames, ends)
+    else:
+        table = np.frombuffer(b"".join(frames), np.uint8).reshape(len(frames), -1)
+        cut = _parted(_checked(stream, framing, table, ends))
+    if cut:
+        count = len(frames) if cut.kinds else len(cut.frames)
+        yield replace(cut, explained=count / len(packets))
 
 
 # ------------------------------------------------ frames of one length
@@ -136,6 +156,20 @@ def _periodic(stream: Stream, comb: Comb) -> Iterator[Cut]:
         yield first
 
 
+def _parted(cut: Cut) -> Cut:
+    """The frames of one length as kinds of message side by side, where they are several."""
+    frames = [row.tobytes() for row in cut.frames]
+    code_at = find_code(frames) if len(frames) >= _LEAST else None
+    if code_at is None:
+        return cut
+    tail = -cut.check.check.at if cut.check else 0
+    wide, times_s, kinds = side_by_side(frames, cut.times_s, tail, code_at)
+    framing = cut.framing
+    if framing.kind == "fixed":
+        framing = replace(framing, start=_common_front(frames, code_at))
+    return replace(cut, framing=framing, frames=wide, times_s=times_s, kinds=kinds)
+
+
 def _checked(stream: Stream, framing: Framing, frames: Bytes, ends: Places) -> Cut:
     """The frames that keep the check, if they have one."""
     total = len(stream.data)
@@ -150,21 +184,29 @@ def _checked(stream: Stream, framing: Framing, frames: Bytes, ends: Places) -> C
 # ------------------------------------------------ frames of several lengths
 
 def _linked(stream: Stream, chain: Chain) -> Cut | None:
-    """Frames with a length byte, their check, and their kinds side by side."""
+    """Frames that tell their length."""
     frames = [stream.data[at:at + size]
               for at, size in zip(chain.begins, chain.sizes, strict=True)]
+    framing = Framing("length", start=_common_front(frames, chain.place.at),
+                      length_place=chain.place, length_adds=chain.adds)
     ends = np.array(chain.begins) + np.array(chain.sizes) - 1
+    cut = _of_several_lengths(stream, framing, frames, ends,
+                              range(chain.place.at, chain.place.reach))
+    return None if cut and chain.is_doubtful and not cut.check else cut
+
+
+def _of_several_lengths(stream: Stream, framing: Framing, frames: list[bytes], ends: Places,
+                        lengths: Sequence[int] = ()) -> Cut | None:
+    """Their check, and their kinds side by side; bytes at ``lengths`` tell how long they are."""
     found = _check_of_lengths(frames)
     if found:
         good = [n for n, frame in enumerate(frames) if found.check.is_good(frame)]
         frames, ends = [frames[n] for n in good], ends[good]
-    if len(frames) < 20:
+    if len(frames) < _LEAST:
         return None
     tail = -found.check.at if found else 0
-    code_at = find_code(frames, chain.at)
-    wide, times_s, kinds = side_by_side(frames, stream.time_of(ends), tail, code_at)
-    framing = Framing("length", start=_common_front(frames, chain.at), length_place=Place(chain.at),
-                      length_adds=chain.adds)
+    wide, times_s, kinds = side_by_side(frames, stream.time_of(ends), tail,
+                                        find_code(frames, lengths))
     explained = sum(map(len, frames)) / len(stream.data)
     return Cut(framing, found, wide, times_s, min(1.0, explained), kinds)
 
@@ -195,7 +237,8 @@ def with_start(cut: Cut, used: set[int]) -> Framing:
     A check of 16 bits or more finds frames without them; then none are taken, because a byte
     that was constant in one capture may be a slow figure.
     """
-    if cut.framing.kind != "fixed" or (cut.check and cut.check.check.rule.width > 8):
+    if cut.framing.kind != "fixed" or cut.kinds or (
+            cut.check and cut.check.check.rule.width > 8):
         return cut.framing
     stays = (cut.frames == cut.frames[0]).all(axis=0)
     size = 0

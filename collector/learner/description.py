@@ -13,11 +13,13 @@ from ..frames.decoder import Decoder
 from ..monitors import Description
 from ..rawfile import Chunk
 from .candidates import Candidate
+from .cells import Cells
 from .columns import tables
 from .cutting import Cut, with_start
 from .directed import direction_table
 from .lesson import Lesson
 from .sag import Sag, relation
+from .text_cells import TextCells
 from .text_lines import TextCut
 
 #: Volts that follow amps at least so well tell which sign means out of the pack.
@@ -47,12 +49,17 @@ def description_tables(lesson: Lesson, name: str, baud: int = 9600) -> dict[str,
         top["sign"] = {"current_a": sign}
     fields = [_field(lesson, column, c) for column, c in lesson.found.items()]
     if len(lesson.cells) == 1:
-        cells = lesson.cells[0]
-        fields.append(cells.table(lesson.spot(cells.form, cells.at)))
+        fields += _cell_fields(lesson, lesson.cells[0])
     if lesson.sequence is not None:
         at, form = lesson.sequence
         fields.append(tables(lesson.spot(form, at), "sequence", 1, 0))
     return top | {"field": fields}
+
+
+def _cell_fields(lesson: Lesson, cells: Cells | TextCells) -> list[dict[str, Any]]:
+    if isinstance(cells, TextCells):
+        return cells.tables()
+    return [cells.table(lesson.spot(cells.form, cells.at))]
 
 
 def _field(lesson: Lesson, column: str, candidate: Candidate) -> dict[str, Any]:
@@ -83,7 +90,9 @@ def _framing(cut: Cut | TextCut, lesson: Lesson) -> dict[str, Any]:
         table |= {"start_text": framing.start.decode()} if isinstance(cut, TextCut) else {
             "start_hex": framing.start.hex(" ").upper()}
     if framing.kind == "length":
-        table |= {"length_at": framing.length_place.at, "length_adds": framing.length_adds}
+        place = framing.length_place
+        table |= {"length_at": place.at, "length_adds": framing.length_adds}
+        table |= {"length_size": 2, "length_order": place.order} if place.length == 2 else {}
     return table | ({"length": framing.length} if framing.kind == "fixed" else {})
 
 
@@ -151,17 +160,18 @@ def _lines(table: Mapping[str, Any]) -> list[str]:
             else f"{key} = {{ {', '.join(_lines(value))} }}" for key, value in table.items()]
 
 
-def share_read_back(description: Description, chunks: Sequence[Chunk],
-                    found: Mapping[str, Candidate]) -> float:
+def share_read_back(description: Description, chunks: Sequence[Chunk], lesson: Lesson) -> float:
     """Share of the frames learned from that the description reads from the capture, 0 to 1.
 
-    A row counts where every decided figure of its kind of message is there; of several kinds
-    the one most often read is taken.
+    A frame counts where every decided figure of its kind of message is there; of several kinds
+    the one read worst is told.
     """
     decoder = Decoder(description)
     rows = [row for chunk in chunks for row in decoder.feed(chunk.data)]
-    kinds = {candidate.spot.only for candidate in found.values()}
-    whole = max((sum(all(column in row for column, c in found.items() if c.spot.only == kind)
-                     for row in rows) for kind in kinds), default=0)
-    frames = max((len(candidate.values) for candidate in found.values()), default=0)
-    return whole / frames if frames else 0.0
+    shares = []
+    for kind in {candidate.spot.only for candidate in lesson.found.values()}:
+        own = {column: c for column, c in lesson.found.items() if c.spot.only == kind}
+        if lesson.columns is not None:
+            heard = len(lesson.columns.news(next(iter(own.values())).spot))
+            shares.append(sum(own.keys() <= row.keys() for row in rows) / max(heard, 1))
+    return min(shares, default=0.0)

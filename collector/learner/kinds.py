@@ -62,18 +62,18 @@ class Kinds:
         return found
 
 
-def find_code(frames: Sequence[bytes], length_at: int) -> int | None:
+def find_code(frames: Sequence[bytes], lengths: Sequence[int] = ()) -> int | None:
     """The byte that tells kinds of messages apart, ``None`` where there is one kind.
 
-    The byte at ``length_at`` tells the frame's length: it is the code only where no other is.
+    The bytes at ``lengths`` tell the frame's length: one is the code only where no other is.
     """
     size = min(map(len, frames))
     fronts = np.array([np.frombuffer(frame[:size], np.uint8) for frame in frames])
     gains: dict[int, float] = {}
-    for at in (*(n for n in range(min(_FRONT, size - 1)) if n != length_at), length_at):
-        if at == length_at and gains:
+    for at in (*(n for n in range(min(_FRONT, size - 1)) if n not in lengths), *lengths):
+        if at in lengths and gains:
             break
-        rest = np.delete(fronts, [at, length_at], axis=1)
+        rest = np.delete(fronts, [at, *lengths], axis=1)
         codes, counts = np.unique(fronts[:, at], return_counts=True)
         common = codes[counts >= max(_LEAST, 0.02 * len(frames))]
         is_known = np.isin(fronts[:, at], common)

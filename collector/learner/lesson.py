@@ -15,6 +15,7 @@ import numpy as np
 from ..rawfile import Chunk
 from ..record import in_log_order, quantity_of
 from .candidates import Candidate, Hunt, hunt, hunt_zero_point
+from .cells import Cells, find_cells
 from .choice import Family, Verdict, decide, families, tells_one_way
 from .codings import Form
 from .columns import BinaryColumns, Columns, Spot, TextColumns
@@ -22,8 +23,9 @@ from .cutting import Cut, binary_cuts
 from .directed import hunt_directed
 from .readings import Reading
 from .sag import charge_support, relation, unsteadiness
-from .series import Cells, find_cells, find_sequence
+from .sequence import find_sequence
 from .stream import Stream
+from .text_cells import TextCells, find_text_cells
 from .text_lines import TextCut, text_cut
 from .windows import Window, joint_lag_spread_s, log10_chance, windows_of
 
@@ -51,7 +53,7 @@ class Lesson:
     #: Columns whose answer was found without the reading kept back, and agreed with it.
     examined: frozenset[str] = frozenset()
     #: Groups of cells that add up to the pack; several where neighbours fit as well.
-    cells: tuple[Cells, ...] = ()
+    cells: tuple[Cells | TextCells, ...] = ()
     #: Place and form of a running number.
     sequence: tuple[int, Form] | None = None
 
@@ -104,19 +106,30 @@ def _lesson(cut: Cut | TextCut, columns: Columns, readings: Sequence[Reading]) -
         search.look_for(column)
         if column == "current_a" and "voltage_v" in search.open:
             search.look_for("voltage_v")
-    lesson = Lesson(cut, columns, search.verdicts, frozenset(search.examined))
-    return _with_series(lesson, columns) if isinstance(columns, BinaryColumns) else lesson
+    lesson = _with_cells(Lesson(cut, columns, search.verdicts, frozenset(search.examined)))
+    return _with_sequence(lesson, columns) if isinstance(columns, BinaryColumns) else lesson
 
 
-def _with_series(lesson: Lesson, columns: BinaryColumns) -> Lesson:
-    """With what nobody has to type, in bytes that nothing else takes."""
+def _with_cells(lesson: Lesson) -> Lesson:
+    """With cells, which nobody has to type, among what nothing else takes."""
+    volts, columns = lesson.found.get("voltage_v"), lesson.columns
+    if volts is None or any(column.startswith("cell_") for column in lesson.found):
+        return lesson
+    if isinstance(columns, TextColumns):
+        keys = {c.spot.at for c in lesson.found.values()}
+        return replace(lesson, cells=tuple(find_text_cells(columns, volts.values, keys)))
+    if isinstance(columns, BinaryColumns):
+        used = columns.taken | {byte for c in lesson.found.values() for byte in c.spot.bytes}
+        rows = columns.news(volts.spot)
+        return replace(lesson, cells=tuple(find_cells(
+            columns.frames[rows], volts.values[rows], used)))
+    return lesson
+
+
+def _with_sequence(lesson: Lesson, columns: BinaryColumns) -> Lesson:
     used = columns.taken | {byte for c in lesson.found.values() for byte in c.spot.bytes}
-    cells: tuple[Cells, ...] = ()
-    volts = lesson.found.get("voltage_v")
-    if volts is not None and not any(column.startswith("cell_") for column in lesson.found):
-        cells = tuple(find_cells(columns.frames, volts.values, used))
-        used |= cells[0].bytes if cells else set()
-    return replace(lesson, cells=cells, sequence=find_sequence(columns.frames, used))
+    used |= {byte for cells in lesson.cells[:1] for byte in cells.bytes}
+    return replace(lesson, sequence=find_sequence(columns.frames, used))
 
 
 def _turn(column: str) -> int:
@@ -192,7 +205,7 @@ class _Search:
     def _ranked(self, column: str, found: Hunt, windows: Sequence[Window]) -> Verdict:
         judged = [self._judged(column, c, windows) for c in found.candidates]
         verdict = decide(column, found.tried, families(
-            judged, lambda c: _need(column, c), both_ways=column == "current_a"))
+            judged, lambda c: _need(column, c), both_ways=column.startswith(("current", "temp"))))
         if found.is_crowded or not _has_variety(windows):
             return replace(verdict, is_decided=False)
         if column == "current_a" and verdict.families:
@@ -268,4 +281,6 @@ def _need(column: str, candidate: Candidate) -> float:
         return max(1.3 * largest, 60.0)
     if name == "soc_pct":
         return 99.0
+    if name == "temp_{n}_c":
+        return max(1.3 * largest, 60.0)
     return 1.1 * largest

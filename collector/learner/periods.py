@@ -8,6 +8,7 @@ junk or a torn one.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -29,6 +30,9 @@ _NEAR: Final = 2
 _BURST_SHARE: Final = 0.4
 #: ... and bursts of one length are frames where they hold so much of the stream.
 _BURSTS_LEAST: Final = 0.9
+#: Messages in a round of several kinds, and the shortest looked for. [bytes]
+_PARTS_MOST: Final = 12
+_PART_LEAST: Final = 6
 #: Frames that a run needs to be more than a chance.
 _RUN_LEAST: Final = 3
 #: Frames at the end of a run that its neighbour is compared with.
@@ -62,22 +66,35 @@ def comb_of(stream: Stream, length: int) -> Comb | None:
     return _bursts(stream, length) or _comb(stream, stream.bytes, length)
 
 
+def parts(stream: Stream, whole: Comb) -> Iterator[Comb]:
+    """Shorter frames that follow one another within these, the shortest first."""
+    for count in range(min(_PARTS_MOST, whole.length // _PART_LEAST), 1, -1):
+        size, odd = divmod(whole.length, count)
+        if odd:
+            continue
+        teeth = np.unique(whole.teeth[:, None] + size * np.arange(count))
+        phases = dict.fromkeys(phase % size for phase in whole.phases)
+        yield _bursts(stream, size, count) or Comb(size, teeth, list(phases), whole.covered)
+
+
 def likely_lengths(data: Bytes, most: int = 4) -> list[int]:
     """The likeliest frame lengths, best first. [bytes]"""
     return _likely_lengths(data)[:most]
 
 
-def _bursts(stream: Stream, length: int) -> Comb | None:
-    """Frames with silence between them, where nearly all bursts have this length."""
+def _bursts(stream: Stream, length: int, most: int = 1) -> Comb | None:
+    """Frames with silence between them, where nearly all bursts are one, or up to ``most``."""
     span_s = float(stream.times_s[-1] - stream.times_s[0])
     silence_s = _BURST_SHARE * span_s * length / max(len(stream.data), 1)
     begins = np.diff(stream.times_s, prepend=-np.inf) > silence_s
     at = stream.starts[begins]
-    sizes = np.diff(at, append=len(stream.data))
-    whole = at[sizes == length]
-    if len(whole) < 6 or len(whole) * length < _BURSTS_LEAST * len(stream.data):
+    counts, odd = np.divmod(np.diff(at, append=len(stream.data)), length)
+    counts[(odd > 0) | (counts > most)] = 0
+    covered = int(counts.sum()) * length / max(len(stream.data), 1)
+    if counts.sum() < 6 or covered < _BURSTS_LEAST:
         return None
-    return Comb(length, whole, [0], len(whole) * length / len(stream.data))
+    within = np.concatenate([np.arange(count) for count in counts])
+    return Comb(length, np.repeat(at, counts) + length * within, [0], covered)
 
 
 def _likely_lengths(data: Bytes) -> list[int]:

@@ -22,14 +22,16 @@ _DECIMAL: Final = {1.0: 0.0, 0.1: 0.0, 0.01: 0.0, 0.001: 0.0}
 _ROUND: Final = {0.5: 0.7, 0.05: 0.7, 0.25: 1.2, 0.005: 1.2, 0.2: 2.0, 0.02: 2.0, 0.025: 2.0,
                  0.002: 2.0, 0.0025: 2.5, 0.0001: 1.2}
 _BINARY: Final = {2.0 ** -n: 1.7 for n in (3, 4, 5, 6, 7, 8, 9, 10)}
-_PERCENT: Final = {1.0: 0.0, 0.5: 0.3, 0.1: 0.0, 0.01: 0.0, 0.4: 0.6, 0.25: 1.8, 0.2: 1.8,
+# In hundredths it may as well be the amp-hours left of a pack that holds 100.
+_PERCENT: Final = {1.0: 0.0, 0.5: 0.3, 0.1: 0.0, 0.01: 0.3, 0.4: 0.6, 0.25: 1.8, 0.2: 1.8,
                    100 / 255: 0.8, 0.05: 1.0, 0.001: 0.5}
 _DEGREES: Final = {1.0: 0.0, 0.1: 0.0, 0.5: 0.6, 0.01: 0.3, 0.001: 1.0, 0.25: 1.0, 0.0625: 1.0}
 _CELL: Final = {0.001: 0.0, 0.0001: 0.3, 0.01: 0.5, 0.002: 1.0, 0.005: 1.0, 0.02: 1.0}
 
 #: Scales tried for each quantity.
 SCALES: Final[Mapping[str, Mapping[float, float]]] = {
-    "voltage_v": _DECIMAL | _ROUND | _BINARY,
+    # Millivolts of one cell times 0.02 are the volts of a pack of twenty.
+    "voltage_v": _DECIMAL | _ROUND | _BINARY | {0.02: 3.5},
     "current_a": _DECIMAL | _ROUND | _BINARY,
     "soc_pct": _PERCENT,
     "temp_{n}_c": _DEGREES,

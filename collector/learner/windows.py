@@ -41,9 +41,11 @@ class Window:
         off = figures - self.value
         found = np.any(np.abs(off) <= self.tolerance, axis=0)
         if len(self.holes):
-            low = np.minimum(off[self.holes], off[self.holes + 1])
-            high = np.maximum(off[self.holes], off[self.holes + 1])
-            found |= np.any((low <= self.tolerance) & (high >= -self.tolerance), axis=0)
+            before, behind = off[self.holes], off[self.holes + 1]
+            # A lost figure may lie a little beyond both of its neighbours.
+            reach = 0.5 * np.abs(behind - before) + self.tolerance
+            found |= np.any((np.minimum(before, behind) <= reach)
+                            & (np.maximum(before, behind) >= -reach), axis=0)
         return np.asarray(found, dtype=np.bool_)
 
 

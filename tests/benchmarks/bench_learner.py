@@ -7,6 +7,8 @@ Each monitor is heard over one invented drive and read five times in three state
 - *equal* right when it gives the drawn figure in the capture, and also in a frame with the
   largest figures the pack can have, where a field read too narrow would break;
 - *wrong* when it is given and neither: the one outcome that must not happen.
+
+Temperatures, which are typed, and cells, which are not, count where a monitor sends them.
 """
 
 from __future__ import annotations
@@ -23,17 +25,20 @@ import numpy as np
 
 from collector.learner import Lesson, learn
 from collector.learner.candidates import Candidate
-from tests.benchmarks.invented_protocols import START_MS, Invented, Truth, invent
+from collector.learner.columns import Columns, Rows
+from collector.learner.text_cells import TextCells
+from tests.benchmarks.invented_figures import Truth
+from tests.benchmarks.invented_protocols import START_MS, Invented, invent
 
 #: Seeds below 10,000 were looked at while the learner was made; later ones were not.
-FIRST_SEED, COUNT = 20_000, 200
+FIRST_SEED, COUNT = 30_000, 200
 QUANTITIES = ("voltage_v", "current_a", "soc_pct")
 #: Frames that may differ: without a check, damaged ones cannot be told.
 _SAME_SHARE = 0.99
 #: Of the right place and wording more may: one damaged message stands until the next of its kind.
 _STRICT_SHARE = 0.95
-#: Largest size that must fit beside those seen. [V, A, %]
-_MUST_FIT = {"voltage_v": 1.1, "current_a": 1.3, "soc_pct": 1.0}
+#: Largest size that must fit, as a share of the largest seen.
+_MUST_FIT = {"voltage_v": 1.1, "current_a": 1.3, "soc_pct": 1.0, "temp_1_c": 1.3}
 
 
 @dataclass(frozen=True)
@@ -52,8 +57,11 @@ def marked(seed: int, readings: int = 5) -> Mark:
     begin = time.process_time()
     lesson = learn(invented.chunks, invented.readings[:readings])
     seconds = time.process_time() - begin
-    return Mark(seed, invented.title, seconds,
-                {name: outcome(name, lesson, invented) for name in QUANTITIES})
+    outcomes = {name: outcome(name, lesson, invented)
+                for name in (*QUANTITIES, "temp_1_c") if name in invented.truth}
+    if invented.cells_v is not None:
+        outcomes["cells"] = cells_outcome(lesson, invented)
+    return Mark(seed, invented.title, seconds, outcomes)
 
 
 def outcome(name: str, lesson: Lesson, invented: Invented) -> str:
@@ -62,12 +70,31 @@ def outcome(name: str, lesson: Lesson, invented: Invented) -> str:
     if candidate is None or lesson.columns is None:
         return "undecided"
     truth = invented.truth[name]
-    heard_s = lesson.columns.times_s - START_MS / 1000
-    frame = np.searchsorted(invented.times_s, heard_s + 1e-4, side="right") - 1
-    same = np.mean(np.abs(truth.values[frame] - candidate.values) < 1e-6)
+    same = np.mean(np.abs(truth.values[_heard(lesson.columns, invented)]
+                          - candidate.values) < 1e-6)
     if same > _STRICT_SHARE and _is_as_drawn(candidate, truth):
         return "strict"
     return "equal" if same > _SAME_SHARE and _has_room(name, candidate, truth) else "wrong"
+
+
+def _heard(columns: Columns, invented: Invented) -> Rows:
+    """The frame sent of each frame heard."""
+    heard_s = columns.times_s - START_MS / 1000
+    found: Rows = np.searchsorted(invented.times_s, heard_s + 1e-4, side="right") - 1
+    return found
+
+
+def cells_outcome(lesson: Lesson, invented: Invented) -> str:
+    """``equal`` where all cells read what was sent; several groups that fit are no answer."""
+    if len(lesson.cells) != 1 or lesson.columns is None or invented.cells_v is None:
+        return "undecided"
+    sent_v, cells = invented.cells_v[_heard(lesson.columns, invented)], lesson.cells[0]
+    read_v = cells.values_v if isinstance(cells, TextCells) else cells.values_v(
+        lesson.columns.frames)  # type: ignore[attr-defined]
+    if read_v.shape != sent_v.shape:
+        return "wrong"
+    same = np.mean(np.abs(read_v - sent_v) < 1e-6)
+    return "equal" if same > _STRICT_SHARE else "wrong"
 
 
 def _is_as_drawn(candidate: Candidate, truth: Truth) -> bool:
@@ -84,21 +111,19 @@ def _has_room(name: str, candidate: Candidate, truth: Truth) -> bool:
     ends = [end * candidate.scale + candidate.offset for end in candidate.spot.form.span()]
     if candidate.flag is not None:
         ends += [-end for end in ends]
-    low, high = _MUST_FIT[name] * min(truth.values.min(), 0), _MUST_FIT[name] * truth.values.max()
-    return min(ends) <= low and max(ends) >= min(high, 99.0 if name == "soc_pct" else np.inf)
+    more = _MUST_FIT[name]
+    low, high = more * min(truth.values.min(), 0), more * truth.values.max()
+    return min(ends) <= low and max(ends) >= {"soc_pct": min(high, 99.0)}.get(name, high)
 
 
 def lines(marks: list[Mark]) -> Iterator[str]:
     """The figures, and every answer that is wrong."""
-    total = len(marks)
-    yield f"{total} invented monitors"
-    yield f"{'':<12}{'strict':>8}{'right':>8}{'undecided':>11}{'wrong':>8}   (percent)"
-    everything: Counter[str] = Counter()
-    for name in QUANTITIES:
-        counts = Counter(mark.outcomes[name] for mark in marks)
-        everything.update(counts)
-        yield _row(name, counts, total)
-    yield _row("all", everything, total * len(QUANTITIES))
+    yield f"{len(marks)} invented monitors"
+    yield (f"{'':<12}{'monitors':>9}{'strict':>8}{'right':>8}{'undecided':>11}{'wrong':>8}"
+           "   (percent)")
+    yield _row("these three", marks, QUANTITIES)
+    for name in (*QUANTITIES, "temp_1_c", "cells"):
+        yield _row(name, marks, (name,))
     seconds = [mark.seconds for mark in marks]
     yield (f"seconds of one processor each: median {np.median(seconds):.2f}, "
            f"largest {max(seconds):.2f}")
@@ -108,10 +133,14 @@ def lines(marks: list[Mark]) -> Iterator[str]:
                 yield f"wrong: seed {mark.seed}, {mark.title}: {name}"
 
 
-def _row(name: str, counts: Counter[str], total: int) -> str:
+def _row(title: str, marks: list[Mark], names: tuple[str, ...]) -> str:
+    counts = Counter(mark.outcomes[name] for mark in marks for name in names
+                     if name in mark.outcomes)
+    total = max(counts.total(), 1)
     shares = [100 * n / total for n in (counts["strict"], counts["strict"] + counts["equal"],
                                         counts["undecided"], counts["wrong"])]
-    return (f"{name:<12}{shares[0]:>8.1f}{shares[1]:>8.1f}{shares[2]:>11.1f}{shares[3]:>8.1f}")
+    return (f"{title:<12}{total:>9}{shares[0]:>8.1f}{shares[1]:>8.1f}{shares[2]:>11.1f}"
+            f"{shares[3]:>8.1f}")
 
 
 def main(first: int = FIRST_SEED, count: int = COUNT, readings: int = 5) -> None:

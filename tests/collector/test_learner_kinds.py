@@ -72,7 +72,7 @@ def test_each_kind_of_message_keeps_its_own_figures(seed: int) -> None:
                              "soc_pct": (4, (3, 9))}
     (cells,) = [table for table in top["field"] if table["name"] == "cell_{n}_v"]
     assert (cells["at"], cells["only"]) == (4, {"at": 3, "codes": [12]})
-    assert share_read_back(description, chunks, lesson.found) > 0.98
+    assert share_read_back(description, chunks, lesson) > 0.98
 
 
 def test_a_length_that_varies_within_one_kind() -> None:
@@ -88,4 +88,4 @@ def test_a_length_that_varies_within_one_kind() -> None:
                              "soc_pct": (8, None)}
     assert top["framing"] | {"max_length": 0} == {
         "kind": "length", "start_hex": "A7 31", "length_at": 2, "length_adds": 0, "max_length": 0}
-    assert share_read_back(description, chunks, lesson.found) > 0.98
+    assert share_read_back(description, chunks, lesson) > 0.98

@@ -81,8 +81,9 @@ def test_the_sign_of_a_real_drive_comes_with_the_description() -> None:
 
 
 #: Seeds of the benchmark's generator, one of each framing.
-SEEDS = {"start": 12, "delimited": 11, "length": 10, "silence": 1, "cobs": 8, "slip": 4,
-         "comma": 2, "key=value": 21, "json": 9}
+SEEDS = {"start": 5, "delimited": 11, "length": 10, "silence": 4, "cobs": 17, "slip": 12,
+         "comma": 42, "key=value": 21, "json": 22, "kinds of one length": 91,
+         "kinds, two-byte length": 13, "kinds in packets": 127}
 
 
 @pytest.mark.parametrize("seed", SEEDS.values(), ids=SEEDS)
@@ -94,16 +95,19 @@ def test_what_is_learned_reads_the_capture_again(seed: int) -> None:
     assert top is not None
     description = description_from_tables(tomllib.loads(toml_text(top)), "learned.toml")
 
-    assert set(invented.truth) == set(lesson.found)
-    assert {"strict", "equal"} >= {outcome(name, lesson, invented) for name in invented.truth}
-    assert 0.98 < share_read_back(description, invented.chunks, lesson.found) <= 1.01
-    rows = [row for chunk in invented.chunks for row in Decoder(description).feed(chunk.data)]
+    three = {"voltage_v", "current_a", "soc_pct"}
+    assert three <= set(lesson.found)
+    assert {"strict", "equal"} >= {outcome(name, lesson, invented) for name in three}
+    assert 0.98 < share_read_back(description, invented.chunks, lesson) <= 1.01
+    decoder = Decoder(description)
+    rows = [row for chunk in invented.chunks for row in decoder.feed(chunk.data)]
     volts = lesson.found["voltage_v"].values
-    assert all(any(np.isclose(float(row["voltage_v"]), volts, atol=1e-9)) for row in rows[:20])
+    assert all(any(np.isclose(float(row["voltage_v"]), volts, atol=1e-9))
+               for row in rows[:20] if "voltage_v" in row)
 
 
 #: Seeds whose amps are a size with a flag.
-FLAGGED = (100, 126)
+FLAGGED = (23, 68)
 
 
 @pytest.mark.parametrize("seed", FLAGGED)
@@ -115,7 +119,8 @@ def test_unsigned_amps_take_their_direction_from_a_flag(seed: int) -> None:
     assert top is not None
     amps = lesson.found["current_a"]
     description = description_from_tables(tomllib.loads(toml_text(top)), "learned.toml")
-    rows = [row for chunk in invented.chunks for row in Decoder(description).feed(chunk.data)]
+    decoder = Decoder(description)
+    rows = [row for chunk in invented.chunks for row in decoder.feed(chunk.data)]
     said = np.array([float(row["current_a"]) for row in rows])
 
     assert amps.flag is not None
@@ -133,8 +138,8 @@ def parked(lesson_of: int = 12) -> tuple[Lesson, list[Reading]]:
     chunks = [chunk for chunk in invented.chunks if chunk.monotonic_s < first_s + 25]
     truth, times_s = invented.truth, invented.times_s
     readings = [Reading.from_texts(chunks[0].time_ms + 1000 * second, {
-        name: f"{values.values[np.searchsorted(times_s, second - 1)]:.{digits}f}"
-        for (name, values), digits in zip(sorted(truth.items()), (1, 0, 1), strict=True)})
+        name: f"{truth[name].values[np.searchsorted(times_s, second - 1)]:.{digits}f}"
+        for name, digits in (("voltage_v", 1), ("current_a", 1), ("soc_pct", 0))})
         for second in (6, 10, 15, 20)]
     return learn(chunks, readings), readings
 

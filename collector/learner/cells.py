@@ -1,8 +1,7 @@
-"""Figures nobody has to type: cells, because they add up to the pack, and a running number.
+"""Cells, which nobody has to type: they add up to the pack's volts in every frame.
 
-Cells lie side by side with one step, each as volts of its own or as a difference from a common
-base, and their sum is the pack's volts in every frame. A running number grows by one from frame
-to frame.
+They lie side by side with one step: each as volts of its own, as a difference from a common base
+in front of them, or as volts above a constant.
 """
 
 from __future__ import annotations
@@ -13,6 +12,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .codings import BYTE_ORDERS, Figures, Form
 from .columns import Spot, only_table
@@ -21,9 +21,17 @@ from .stream import Bytes
 #: Cells in a series string of a small vehicle.
 COUNTS: Final = (4, 32)
 #: Volts a cell in use can have. [V]
-_CELL_V: Final = (1.5, 4.6)
+CELL_V: Final = (1.5, 4.6)
 #: Steps a cell is told in. [V]
 _STEPS_V: Final = (0.001, 0.0001)
+#: Forms of cells above a constant, with their steps. [V]
+_RAISED: Final = ((Form("unsigned", 1), 0.01), (Form("unsigned", 1), 0.02),
+                  *((Form("unsigned", 2, order), 0.001) for order in BYTE_ORDERS))
+#: That constant is a multiple of this; leads and rounding may make it seem off by so much. [V]
+_ROUND_V: Final = 0.1
+_ROUND_OFF_V: Final = 0.02
+#: Cells of one pack are no further apart than this. [V]
+_APART_V: Final = 0.25
 #: The sum may miss the pack's volts by leads and rounding, as a share of the volts ...
 _MISS: Final = 0.006
 #: ... and stray by so much of how far the volts themselves move.
@@ -41,6 +49,8 @@ class Cells:
     count: int
     form: Form
     scale: float
+    #: Volts at raw zero. [V]
+    offset: float = 0.0
     #: Byte of the common base as two bytes, where cells are told as differences.
     base_at: int | None = None
     base_form: Form | None = None
@@ -58,7 +68,7 @@ class Cells:
         """Volts of each cell in each frame. [frames, cells]"""
         size = self.form.length
         places = self.at + size * np.arange(self.count)
-        values: Figures = self.form.figures(frames)[:, places] * self.scale
+        values: Figures = self.form.figures(frames)[:, places] * self.scale + self.offset
         if self.base_at is None or self.base_form is None:
             return values
         base = self.base_form.figures_at(frames, self.base_at) * self.scale
@@ -69,6 +79,7 @@ class Cells:
         order = {"order": self.form.order} if self.form.length > 1 else {}
         table = {"name": "cell_{n}_v", "at": spot.at, "length": self.form.length, **order,
                  "count": self.count, "scale": self.scale, **only_table(spot)}
+        table |= {"offset": self.offset} if self.offset else {}
         if self.base_at is None or self.base_form is None:
             return table
         return table | {"base": {"at": self.base_at - spot.base, "length": 2,
@@ -91,14 +102,17 @@ def find_cells(frames: Bytes, voltage_v: Figures, taken: set[int]) -> list[Cells
     some, volts = frames[rows], voltage_v[rows]
     found = [cells for cells in (*_own_volts(some, volts, taken),
                                  *_differences(some, volts, taken))
-             if _each_follows(cells.values_v(some), volts)]
+             if each_follows(cells.values_v(some), volts, cells.scale)]
+    if not found:
+        found = [cells for cells in _raised(some, volts, taken)
+                 if each_follows(cells.values_v(some), volts, cells.scale)]
     best = min((cells.miss_v for cells in found), default=0.0)
     # Neighbours of nearly a cell's volts, such as the lowest cell once more, add up nearly as
     # well: they stay as rivals.
     return sorted((c for c in found if c.miss_v < 2 * best + 0.02), key=lambda c: c.miss_v)
 
 
-def _miss(total_v: Figures, voltage_v: Figures) -> float | None:
+def miss_of(total_v: Figures, voltage_v: Figures) -> float | None:
     """How far a sum strays from the pack's volts, ``None`` where it is another thing. [V]"""
     off = voltage_v - total_v
     if abs(np.median(off)) > _MISS * np.median(voltage_v):
@@ -108,11 +122,11 @@ def _miss(total_v: Figures, voltage_v: Figures) -> float | None:
     return float(np.sqrt(np.mean(off ** 2)))
 
 
-def _each_follows(cells_v: Figures, voltage_v: Figures) -> bool:
+def each_follows(cells_v: Figures, voltage_v: Figures, step_v: float) -> bool:
     """Whether every cell goes with the pack: a byte that is no cell's stands still or leaps."""
     mean_v = voltage_v / cells_v.shape[1]
     stray = np.std(cells_v - mean_v[:, None], axis=0)
-    return bool((stray <= _CELL_STRAY * np.std(mean_v) + 0.003).all())
+    return bool((stray <= _CELL_STRAY * np.std(mean_v) + 0.003 + 0.3 * step_v).all())
 
 
 def _own_volts(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[Cells]:
@@ -120,33 +134,59 @@ def _own_volts(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[C
         form = Form("unsigned", 2, order)
         raw = form.figures(frames)
         for scale in _STEPS_V:
-            is_cell = ((raw * scale > _CELL_V[0]) & (raw * scale < _CELL_V[1])).all(axis=0)
-            is_cell &= np.array([not taken & {n, n + 1} for n in range(raw.shape[1])])
-            for first, last in _runs(is_cell):
-                yield from _sums(raw, voltage_v, form, scale, first, last)
+            is_cell = ((raw * scale > CELL_V[0]) & (raw * scale < CELL_V[1])).all(axis=0)
+            is_cell &= _free(taken, form, raw.shape[1])
+            for places in _runs(is_cell, form.length):
+                for first, count, miss_v in sums(raw[:, places] * scale, voltage_v):
+                    yield Cells(int(places[first]), count, form, scale, miss_v=miss_v)
 
 
-def _sums(raw: Figures, voltage_v: Figures, form: Form, scale: float, first: int,
-          last: int) -> Iterator[Cells]:
-    """Groups within a run of places two bytes apart."""
-    places = np.arange(first, last + 1, 2)
-    total = np.concatenate([np.zeros((len(raw), 1)), np.cumsum(raw[:, places] * scale, axis=1)],
-                           axis=1)
-    for n in range(len(places)):
-        for count in range(COUNTS[0], min(COUNTS[1], len(places) - n) + 1):
-            miss_v = _miss(total[:, n + count] - total[:, n], voltage_v)
+def _free(taken: set[int], form: Form, places: int) -> NDArray[np.bool_]:
+    return np.array([not taken & set(range(n, n + form.length)) for n in range(places)], bool)
+
+
+def sums(cells_v: Figures, voltage_v: Figures) -> Iterator[tuple[int, int, float]]:
+    """Neighbours that add up to the pack: the first one, how many, and what they miss. [V]"""
+    total = np.concatenate([np.zeros((len(cells_v), 1)), np.cumsum(cells_v, axis=1)], axis=1)
+    for n in range(cells_v.shape[1]):
+        for count in range(COUNTS[0], min(COUNTS[1], cells_v.shape[1] - n) + 1):
+            miss_v = miss_of(total[:, n + count] - total[:, n], voltage_v)
             if miss_v is not None:
-                yield Cells(int(places[n]), count, form, scale, miss_v=miss_v)
+                yield n, count, miss_v
 
 
-def _runs(is_cell: np.ndarray[Any, np.dtype[np.bool_]]) -> Iterator[tuple[int, int]]:
-    """First and last place of each longest run with a step of two bytes."""
-    for parity in (0, 1):
-        places = np.arange(parity, len(is_cell), 2)
+def _runs(is_cell: NDArray[np.bool_], size: int) -> Iterator[NDArray[np.int64]]:
+    """The places of each longest run with a step of so many bytes."""
+    for first in range(size):
+        places = np.arange(first, len(is_cell), size)
         edges = np.flatnonzero(np.diff(is_cell[places].astype(int), prepend=0, append=0))
         for begin, end in pairwise(edges):
             if is_cell[places[begin]] and end - begin >= COUNTS[0]:
-                yield int(places[begin]), int(places[end - 1])
+                yield places[begin:end]
+
+
+def _raised(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[Cells]:
+    """Runs of neighbours as alike as cells are, above the one constant that makes the pack."""
+    for form, scale in _RAISED:
+        raw = form.figures(frames)
+        goes = (np.std(raw * scale, axis=0) < np.std(voltage_v)) & (np.ptp(raw, axis=0) > 0)
+        goes &= _free(taken, form, raw.shape[1])
+        for places in _runs(goes, form.length):
+            for own in _alike(np.median(raw[:, places], axis=0) * scale, places):
+                if not COUNTS[0] <= len(own) <= COUNTS[1]:
+                    continue
+                total_v = raw[:, own].sum(axis=1) * scale
+                seeming_v = float(np.median(voltage_v - total_v)) / len(own)
+                offset = round(round(seeming_v / _ROUND_V) * _ROUND_V, 6)
+                miss_v = miss_of(total_v + len(own) * offset, voltage_v)
+                if abs(seeming_v - offset) < _ROUND_OFF_V and miss_v is not None:
+                    yield Cells(int(own[0]), len(own), form, scale, offset, miss_v=miss_v)
+
+
+def _alike(levels_v: Figures, places: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """Neighbours parted where they leap."""
+    leaps = np.flatnonzero(np.abs(np.diff(levels_v)) > _APART_V) + 1
+    return np.split(places, leaps)
 
 
 def _differences(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[Cells]:
@@ -157,28 +197,14 @@ def _differences(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator
         raw = form.figures(frames)
         for at in range(raw.shape[1]):
             base_v = raw[:, at] * 0.001
-            if taken & {at, at + 1} or base_v.min() < _CELL_V[0] or base_v.max() > _CELL_V[1]:
+            if taken & {at, at + 1} or base_v.min() < CELL_V[0] or base_v.max() > CELL_V[1]:
                 continue
             for count in range(COUNTS[0], min(COUNTS[1], frames.shape[1] - at - 2) + 1):
                 stop = at + 2 + count
                 if taken & set(range(at + 2, stop)):
                     break
                 total_v = count * base_v + 0.001 * (above[:, stop] - above[:, at + 2])
-                miss_v = _miss(total_v, voltage_v)
+                miss_v = miss_of(total_v, voltage_v)
                 if miss_v is not None:
-                    yield Cells(at + 2, count, Form("unsigned", 1), 0.001, at, form, miss_v)
-
-
-def find_sequence(frames: Bytes, taken: set[int]) -> tuple[int, Form] | None:
-    """A number that grows by one from frame to frame and starts again when it is full.
-
-    The widest one is taken; a place and its form, ``None`` where there is none.
-    """
-    best: tuple[int, Form] | None = None
-    for form in (Form("unsigned", 1), *(Form("unsigned", 2, order) for order in BYTE_ORDERS)):
-        steps = np.diff(form.figures(frames), axis=0) % (1 << form.bits)
-        grows = (steps == 1).mean(axis=0) > 0.95
-        for place in np.flatnonzero(grows):
-            if not taken & set(range(place, place + form.length)):
-                best = int(place), form
-    return best
+                    yield Cells(at + 2, count, Form("unsigned", 1), 0.001, base_at=at,
+                                base_form=form, miss_v=miss_v)
