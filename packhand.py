@@ -21,6 +21,7 @@ COMMANDS = {
     "explain": ("analysis.commands.explain", "what the display's figures mean"),
     "drive": ("analysis.commands.drive", "everything about one log"),
     "cells": ("analysis.commands.cells", "who leads and who lags among the cells, and why"),
+    "joints": ("analysis.commands.joints", "which joint runs hot, by millivolts and amps"),
     "parked": ("analysis.commands.parked", "what parking costs, and when a laid-up pack runs low"),
     "season": ("analysis.commands.season", "a pack over its logbook: capacity, fade, use"),
     "range": ("analysis.commands.range", "how far and how long, and what claims are worth"),
