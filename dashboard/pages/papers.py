@@ -64,7 +64,7 @@ def draw(found: Evidence, _: Store, place: Place) -> list[Component]:
         section("Reminders", html.P([
             "A full charge each week, joints each quarter, a clamp reading twice a year, the day "
             "to top up a laid-up pack: ",
-            _download(CALENDAR, "Take them into a calendar", "", query), "."])),
+            _download(CALENDAR, "Take them into a calendar", "", query)])),
         section("The evidence behind", aside(
             f"{len(found.logs)} logs; each paper lists them with their SHA-256. 'packhand report "
             "… --evidence claim.zip' puts paper and logs into one file. Papers hold what you "

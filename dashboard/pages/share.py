@@ -50,8 +50,8 @@ def layout(store: Store, place: Place) -> Component:
     except (PackhandError, OSError) as error:
         return html.Div([title(TITLE), teach(f"This log cannot be shared: {error}"),
                          _form(stems, place)], className="page")
-    return html.Div([title(TITLE), *_preview(shared, place), _form(stems, place)],
-                    className="page")
+    return html.Div([title(TITLE), *_preview(shared, place), _form(stems, place),
+                     verdict(*_ending(place))], className="page")
 
 
 def copy_of(store: Store, query: dict[str, str]) -> Shared:
@@ -92,7 +92,6 @@ def _preview(shared: Shared, place: Place) -> list[Component]:
                                                              tabIndex=0)),
         html.P(html.A("Download the copy", href=f"/share/copy.zip?{urlencode(kept)}",
                       download="packhand-copy.zip", className="take")),
-        verdict(*_ending(place)),
     ]
 
 

@@ -25,7 +25,7 @@ def make_papers_book(root: Path) -> Logbook:
     for note in (Note(_ms(15, 9), "clamp-amps", 35.2, "A", "35.2", "main cable",
                       instrument="clamp No 4711", moment=Moment("", 0.3, -35.0, 53.0, 80.0)),
                  Note(_ms(16, 8), "part-changed", text=ODD, joint="controller"),
-                 Note(_ms(16, 9), "joint-millivolts", 119.0, "mV", "119mV", "lug of Anna",
+                 Note(_ms(16, 8), "joint-millivolts", 119.0, "mV", "119mV", "lug of Anna",
                       text=FORMULA, photo="/home/anna/lug.jpg"),
                  Note(_ms(28, 9), "text", text="of another week")):
         add_note(book.notes_path, note)
