@@ -184,6 +184,8 @@ def _form(kind: str, label: str, example: str) -> Component:
         html.Label([label, html.Span(f" such as {example}", className="small"),
                     html.Textarea(name="value", rows=1, maxLength=200, className="field",
                                   required=True)]),
+        html.Label(["When, if not now", html.Span(" such as 14:05", className="small"),
+                    html.Textarea(name="at", rows=1, maxLength=200, className="field")]),
         html.Button("Keep it"),
         html.P("", className="told", role="status"),
     ], **data(notes=json.dumps({"kind": kind}), then=PATH, lost=LOST))

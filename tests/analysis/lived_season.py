@@ -9,13 +9,14 @@ from functools import lru_cache
 from analysis.cells.summary import CELL_PARTS
 from analysis.digest import LogDigest, digest_log
 from analysis.load import telemetry_from_table
+from analysis.season.fills import FILL_PARTS
 from analysis.season.happenings import HAPPENING_PARTS
 from analysis.season.summary import PARTS_NEEDED
 from analysis.telemetry import Telemetry
 from collector.simulator.season import live_season
 from collector.simulator.workday import season_days
 
-PARTS = tuple(dict.fromkeys([*CELL_PARTS, *HAPPENING_PARTS, *PARTS_NEEDED]))
+PARTS = tuple(dict.fromkeys([*CELL_PARTS, *FILL_PARTS, *HAPPENING_PARTS, *PARTS_NEEDED]))
 #: Drives and charges that tests look at whole, by day and kind.
 KEPT = {(date(2026, 4, 16), "drive"), (date(2026, 4, 16), "charge"), (date(2026, 5, 29), "drive"),
         (date(2026, 7, 20), ""), (date(2026, 7, 22), "drive"), (date(2026, 7, 29), "drive"),
