@@ -161,7 +161,7 @@ def _find_delimiter(lines: list[str], where: str) -> tuple[str, int]:
         shares[delimiter] = count / len(filled), width
         named = _heading_row(rows, width)[1] if count else 0
         share = count / len(filled) if named > 1 or delimiter != " " else 0.0
-        trust[delimiter] = min(named, 2), round(share, 2)
+        trust[delimiter] = min(named, 2) if share else 0, round(share, 2)
     best = max(trust, key=lambda delimiter: trust[delimiter])
     if trust[best][1] >= 0.5:
         return best, shares[best][1]

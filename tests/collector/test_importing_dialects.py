@@ -143,6 +143,20 @@ def test_a_moment_reads_back_to_the_millisecond_in_every_form(
     assert table["time"].to_pylist() == moments
 
 
+@pytest.mark.parametrize("heading", ["Date and Time", "date of it"])
+def test_words_in_a_heading_split_no_table_at_blanks(tmp_path: Path, heading: str) -> None:
+    """A table of two columns whose time holds a blank, too, is split at its commas."""
+    path = tmp_path / "table.csv"
+    path.write_text(f"{heading},pace\n" + "".join(
+        f"2026-04-02 08:15:0{n},{n}.5\n" for n in range(5)))
+    mapped = {"current_a": "pace"} | ({"time": heading} if "of" in heading else {})
+
+    table = read_foreign(path, ImportOptions(mapped)).table
+
+    assert table["current_a"].to_pylist() == [0.5, 1.5, 2.5, 3.5, 4.5]
+    assert table["time"][4].as_py() == datetime(2026, 4, 2, 8, 15, 4, tzinfo=UTC)
+
+
 def written(moment: datetime, form: str) -> str:
     micros = (moment - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(microseconds=1)
     return {
