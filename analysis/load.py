@@ -132,7 +132,7 @@ def telemetry_from_table(table: pa.Table, meta: dict[str, Any], where: str) -> T
         If the table holds no samples.
     """
     is_event = _event_mask(table)
-    samples = table if is_event is None else table.filter(pa.array(~is_event))
+    samples = table if is_event is None else table.filter(pc.invert(is_event))
     if not samples.num_rows:
         raise LogFormatError(where, "no samples", "the log was closed before anything was heard")
     mended = mend_time(_wall_s(samples), _floats(samples["monotonic_s"]))
@@ -151,16 +151,17 @@ def telemetry_from_table(table: pa.Table, meta: dict[str, Any], where: str) -> T
     return corrected(raw, meta.get("corrections", ()))
 
 
-def _event_mask(table: pa.Table) -> NDArray[np.bool_] | None:
+def _event_mask(table: pa.Table) -> pa.ChunkedArray | None:
     if "event" not in table.column_names or table["event"].null_count == table.num_rows:
         return None
-    words = pc.fill_null(table["event"], "")
-    return np.asarray(pc.not_equal(words, "").to_numpy())
+    is_worded = pc.cast(pc.binary_length(table["event"]), pa.bool_())
+    return pc.and_kleene(pc.is_valid(table["event"]), is_worded)
 
 
-def _events(table: pa.Table, is_event: NDArray[np.bool_], samples: pa.Table,
+def _events(table: pa.Table, mask: pa.ChunkedArray, samples: pa.Table,
             mended: MendedTime) -> list[Event]:
     """Events on the mended axis: by the steady clock where it can, always between their rows."""
+    is_event = _flags(mask)
     rows = np.flatnonzero(is_event)
     before = rows - np.arange(len(rows))  # samples written before each event
     kept = np.arange(samples.num_rows) if mended.rows is None else mended.rows
@@ -170,7 +171,7 @@ def _events(table: pa.Table, is_event: NDArray[np.bool_], samples: pa.Table,
     steady = _floats(table["monotonic_s"])
     told = steady[rows] - steady[~is_event][kept[0]]
     at = np.clip(np.where(np.isfinite(told), told, low), low, high)
-    words = table["event"].take(pa.array(rows)).to_pylist()
+    words = table["event"].filter(mask).to_pylist()
     pairs = (str(text).partition(": ") for text in words)
     return [Event(float(s), kind, rest) for s, (kind, _, rest) in zip(at, pairs, strict=True)]
 
@@ -185,13 +186,25 @@ def _quantities(samples: pa.Table, mended: MendedTime) -> dict[str, Floats]:
 
 
 def _wall_s(table: pa.Table) -> Floats:
-    time = table["time"]
-    if time.null_count:
-        return np.asarray(pc.divide(pc.cast(pc.cast(time, pa.int64()), pa.float64()), 1000.0)
-                          .to_numpy(), dtype=np.float64)
-    return np.asarray(pc.cast(time, pa.int64()).to_numpy() / 1000.0)
+    time = _floats(pc.cast(pc.cast(table["time"], pa.int64()), pa.float64()))
+    return np.asarray(time / 1000.0)
 
+
+# Columns go to NumPy by DLPack, and no Arrow value is made of a Python one: either would load
+# pandas, which takes longer than most logs.
 
 def _floats(column: pa.ChunkedArray) -> Floats:
     """A column as floats, missing as NaN; without a copy where Arrow allows it."""
-    return np.asarray(column.to_numpy(), dtype=np.float64)
+    whole = column.chunk(0) if column.num_chunks == 1 else column.combine_chunks()
+    if not whole.null_count:
+        return np.asarray(np.from_dlpack(whole), dtype=np.float64)
+    held = pa.Array.from_buffers(whole.type, len(whole), [None, whole.buffers()[1]],
+                                 offset=whole.offset)
+    return np.where(_flags(whole.is_valid()), np.from_dlpack(held), np.nan)
+
+
+def _flags(column: pa.Array | pa.ChunkedArray) -> NDArray[np.bool_]:
+    numbers = pc.cast(column, pa.int8())
+    if isinstance(numbers, pa.ChunkedArray):
+        numbers = numbers.combine_chunks()
+    return np.asarray(np.from_dlpack(numbers), dtype=bool)

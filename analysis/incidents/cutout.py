@@ -188,9 +188,12 @@ class _Scene:
         """Lowest volts of each cell in the last seconds of load; those never told are left out."""
         first = int(np.searchsorted(self.seen.time_s, self.seen.time_s[row] - BEFORE_S))
         rows = self._rows(first, row + 1)
-        volts = {name: self.telemetry[name][rows] for name in self.cells}
-        held = {name: float(np.nanmin(v)) for name, v in volts.items() if np.isfinite(v).any()}
-        return (list(held), np.array(list(held.values()))) if len(held) > 1 else None
+        if not self.cells:
+            return None
+        lowest = np.fmin.reduce([self.telemetry[name][rows] for name in self.cells], axis=1)
+        held = np.isfinite(lowest)
+        names = [name for name, is_told in zip(self.cells, held, strict=True) if is_told]
+        return (names, lowest[held]) if len(names) > 1 else None
 
     def _cell_words(self, row: int) -> str:
         cells = self._cells(row)

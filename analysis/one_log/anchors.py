@@ -183,8 +183,8 @@ def _full_signatures(trace: _Trace, charges: Rows) -> list[str]:
     amps, volts = trace.amps, trace.volts
     at_top = np.concatenate(([0], np.cumsum(trace.high >= TOP_V[trace.chemistry])))
     by_cell = at_top[lasts + 1] > at_top[np.maximum(firsts, trace.back(lasts, 30.0))]
-    most_a, most_v = (np.maximum.reduceat(column, (charges + [0, 1]).ravel())[::2]
-                      for column in (amps, volts))
+    bounds = np.column_stack([firsts, lasts + 1]).ravel()
+    most_a, most_v = (np.maximum.reduceat(column, bounds)[::2] for column in (amps, volts))
     # Where cells are not told the comparison is with NaN, and nothing speaks against it.
     is_high = ~((trace.low[lasts] + trace.high[lasts]) / 2 < TAPER_ABOVE_V)
     end_a = amps[np.maximum(lasts[:, None] - np.arange(3), firsts[:, None])].max(axis=1)
@@ -193,7 +193,8 @@ def _full_signatures(trace: _Trace, charges: Rows) -> list[str]:
     by_rise = is_high & (before > firsts) & (volts[lasts] >= (1 + STEEP_RISE) * volts[before])
     for k in np.flatnonzero(by_rise):
         by_rise[k] = np.ptp(amps[before[k]: lasts[k]]) <= 0.1 * most_a[k]
-    return np.select([by_cell, by_taper, by_rise], ["cell", "taper", "rise"], "").tolist()
+    reasons = np.select([by_cell, by_taper, by_rise], ["cell", "taper", "rise"], "")
+    return [str(reason) for reason in reasons]
 
 
 def _empty_anchors(trace: _Trace) -> list[Anchor]:

@@ -80,6 +80,7 @@ def use_digest(telemetry: Telemetry) -> LogUse:
     low_v, _, high_v = _spread(volts)
     low_c, mean_c, high_c = _spread(celsius)
     begun, ended = _ends(percent)
+    everything = seen if seen.rows is None else observe(telemetry)
     return LogUse(
         kind=_kind(amps, seen, into, out) if has_amps else "",
         samples=len(telemetry), observed_s=seen.seconds,
@@ -91,10 +92,10 @@ def use_digest(telemetry: Telemetry) -> LogUse:
         voltage_min_v=low_v, voltage_max_v=high_v, percent_start=begun, percent_end=ended,
         temp_min_c=low_c, temp_mean_c=mean_c, temp_max_c=high_c,
         distance_m=away.value if isinstance(away, Estimate) else math.nan,
-        high_s=_seconds_where(telemetry, percent >= HIGH_PCT),
-        low_s=_seconds_where(telemetry, percent <= LOW_PCT),
-        hot_s=_seconds_where(telemetry, celsius > HOT_C),
-        frost_charge_s=_seconds_where(telemetry, (celsius < FROST_C)
+        high_s=_seconds_where(everything, percent >= HIGH_PCT),
+        low_s=_seconds_where(everything, percent <= LOW_PCT),
+        hot_s=_seconds_where(everything, celsius > HOT_C),
+        frost_charge_s=_seconds_where(everything, (celsius < FROST_C)
                                       & (telemetry["current_a"] > REST_MEAN_A)))
 
 
@@ -152,9 +153,6 @@ def _ends(values: Floats) -> tuple[float, float]:
     return float(values[finite[0]]), float(values[finite[-1]])
 
 
-def _seconds_where(telemetry: Telemetry, mask: NDArray[np.bool_]) -> float:
+def _seconds_where(everything: Observed, mask: NDArray[np.bool_]) -> float:
     """Seconds of the steps that begin at a masked row; a gap counts for nothing."""
-    if not mask.any():
-        return 0.0
-    everything = observe(telemetry)
-    return float(everything.width_s[mask[:-1]].sum())
+    return float(everything.width_s[mask[:-1]].sum()) if mask.any() else 0.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +20,7 @@ from collector.record import Sample
 from tests.analysis.made_logs import DATA
 
 START_MS = 1_775_117_700_000
+ROOT = Path(__file__).parents[2]
 
 
 def journal(folder: Path, samples: list[Sample]) -> Path:
@@ -127,3 +130,14 @@ def test_a_missing_file_is_a_missing_file(tmp_path: Path) -> None:
         load_telemetry(tmp_path / "none.parquet")
 
     assert error.value.filename == str(tmp_path / "none.parquet")
+
+
+def test_reading_a_log_loads_no_pandas() -> None:
+    """A log is read without pandas, whose import takes longer than most logs do."""
+    program = ("import sys; from pathlib import Path; from analysis.load import load_telemetry; "
+               "load_telemetry(Path(sys.argv[1])); print('pandas' in sys.modules)")
+    log_path = next((ROOT / "sample_logs").rglob("*.parquet"))
+    told = subprocess.run([sys.executable, "-c", program, str(log_path)], check=True, cwd=ROOT,
+                          capture_output=True, text=True)
+
+    assert told.stdout.strip() == "False"
