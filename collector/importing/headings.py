@@ -23,8 +23,8 @@ ROLES: Final = ("time", "date", "charge_current_a", "discharge_current_a", "dire
 WORDINGS: Final[dict[str, tuple[str, ...]]] = {
     "time": ("timestamp", "datetime", "date time", "date and time", "time stamp", "datum zeit",
              "datum uhrzeit", "date heure", "utc", "time utc", "timestamp utc", "date time utc",
-             "time gmt", "gps time", "unix time", "epoch", "epoch time", "unix", "time", "zeitstempel", "zeit",
-             "uhrzeit", "horodatage", "heure", "hora", "tijd", "tempo", "elapsed", "elapsed time",
+             "time gmt", "gps time", "unix time", "epoch", "epoch time", "unix", "time",
+             "zeitstempel", "zeit", "uhrzeit", "horodatage", "heure", "hora", "tijd", "tempo", "elapsed", "elapsed time",
              "clock", "t", "test time", "sample time"),
     "date": ("date", "datum", "day", "fecha"),
     "current_a": ("current", "amps", "amp", "ampere", "amperes", "amperage", "i", "strom",
