@@ -7,6 +7,7 @@
     logs/2026-04-02T08-15-00Z.csv         the same while it is being recorded
     logs/2026-04-02T08-15-00Z.raw         the bytes as heard
     notes.csv                             marks and hand readings
+    parts.toml                            parts of the vehicle, as their labels say
     corrections.csv                       dated corrections, accepted and taken back
     places/2026-04-02T08-15-00Z.parquet   a track laid beside the log of that name
     imports.json                          what was imported, and what was said about such tables

@@ -17,6 +17,7 @@ import threading
 import urllib.request
 import webbrowser
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
@@ -25,6 +26,7 @@ from collector.errors import SourceUnavailable
 from collector.logbook import Logbook
 from collector.logfile import read_log
 from collector.simulator.season import build_season
+from collector.simulator.typed import type_in
 
 from .app import create_app
 from .server import LOOPBACK, open_server
@@ -54,7 +56,9 @@ def build_once(root: Path, seed: int, days: int | None,
         return
     part = root.with_name(root.name + ".part")
     shutil.rmtree(part, ignore_errors=True)
-    build_season(part, seed=seed, days=None if days is None else slice(days), progress=progress)
+    logs = build_season(part, seed=seed, days=None if days is None else slice(days),
+                        progress=progress)
+    type_in(part, date.fromisoformat(logs[-1].stem[:10]))
     part.replace(root)
 
 

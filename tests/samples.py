@@ -9,6 +9,7 @@ from __future__ import annotations
 import gzip
 import itertools
 import random
+import shutil
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,6 +19,7 @@ from collector.monitors import load_description
 from collector.simulator import faults
 from collector.simulator.live import live_day
 from collector.simulator.season import build_season
+from collector.simulator.typed import PARTS_LIST
 from collector.simulator.voices import period_s, voice
 from collector.simulator.workday import FIRST
 
@@ -68,6 +70,7 @@ def make(folder: Path) -> None:
     for old in (folder / "flatbed" / "logs").glob("*.parquet"):
         old.unlink()
     build_season(folder / "flatbed", seed=SEED, days=slice(DAY, DAY + 1))
+    shutil.copyfile(PARTS_LIST, folder / PARTS_LIST.name.removeprefix("flatbed_"))
 
 
 if __name__ == "__main__":
