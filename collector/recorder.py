@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from .appendfile import Write
-from .errors import LogFormatError
+from .errors import LogbookError, LogFormatError, LogInUse
 from .gaps import GAP_KINDS, Witness, restarted
 from .journal import JournalWriter
 from .logbook import Logbook, Recovery, unwritable
@@ -106,25 +106,31 @@ def record(source: Source, logbook: Logbook, meta: LogMeta, stop: threading.Even
         Logbook.create(logbook.root)
         names = {number: each.name for number, each in enumerate(sources) if each.columns}
         witness = Witness(source.clock, names)
-        first, start_s = _restart(recovered, meta, source.clock.now()), source.clock.wall()
-        earlier: list[Recording] = []
-        with closing(pumped(sources, stop)) as heard:
-            while True:
-                with logbook.new_log(datetime.fromtimestamp(start_s, UTC)) as stem:
-                    pen = _Pen(*_files(logbook, stem, meta, sources, columns, write), witness,
-                               first, on_sample, on_words)
-                    on_words(f"recording {' and '.join(names.values())} into {pen.recording.path}")
+
+        def begin(first: Sample | None, start_s: float) -> _Pen:
+            with ExitStack() as kept:
+                stem = kept.enter_context(
+                    logbook.new_log(datetime.fromtimestamp(start_s, UTC)))
+                files = _files(logbook, stem, meta, sources, columns, write)
+                pen = _Pen(*files, witness, first, on_sample, on_words, kept.pop_all())
+            on_words(f"recording {' and '.join(names.values())} into {pen.recording.path}")
+            return pen
+
+        pens = [begin(_restart(recovered, meta, source.clock.now()), source.clock.wall())]
+        try:
+            with closing(pumped(sources, stop)) as heard:
+                while change := pens[-1].write_down(heard):
                     try:
-                        change = pen.write_down(heard)
-                    finally:
-                        pen.close()
-                    on_words(f"closing {pen.recording.path}")
-                    recording = pen.sealed()
-                if recording.path is not None or not earlier:
-                    earlier.append(recording)
-                if change is None:
-                    return replace(earlier[-1], earlier=tuple(earlier[:-1]))
-                first, start_s = change, change.time_ms / 1000
+                        pens.append(begin(change, change.time_ms / 1000))
+                    except (LogbookError, LogInUse) as error:
+                        on_words(f"{error}; the log goes on with what has changed")
+                        continue
+                    pens[-2].finish()
+            pens[-1].finish()
+        finally:
+            pens[-1].close()
+    kept = [pen.recording for pen in pens if pen.recording.path] or [pens[0].recording]
+    return replace(kept[-1], earlier=tuple(kept[:-1]))
 
 
 def joined_columns(sources: Sequence[Source]) -> tuple[str, ...]:
@@ -186,14 +192,15 @@ class _Pen:
     """The open files of one recording."""
 
     def __init__(self, journal: JournalWriter, raws: dict[int, RawWriter], witness: Witness,
-                 first: Sample | None, on_sample: OnSample,
-                 on_words: Callable[[str], None]) -> None:
+                 first: Sample | None, on_sample: OnSample, on_words: Callable[[str], None],
+                 hold: ExitStack) -> None:
         self.recording = Recording(journal.path, raws[0].path)
         self._journal = journal
         self._raws = raws
         self._witness = witness
         self._on_sample = on_sample
         self._on_words = on_words
+        self._hold = hold
         #: What the log begins with, once something is heard.
         self._first = first
         self._whole_s = first.monotonic_s + APART_S if first and _is_change(first) else -math.inf
@@ -201,6 +208,7 @@ class _Pen:
         self._is_blocked = False
         self._dropped_told = 0
         self._is_empty = True
+        self._is_closed = False
 
     def write_down(self, heard: Iterable[tuple[int, Heard]]) -> Sample | None:
         """Write what is heard until its end, or until a change, which is given back."""
@@ -254,8 +262,23 @@ class _Pen:
                                            event=f"not saved: {lost} samples"))
         self._is_blocked = blocked is not None
 
+    def finish(self) -> None:
+        """Close the log and seal it."""
+        with self._hold:
+            self._close_files()
+            self._on_words(f"closing {self.recording.path}")
+            self._seal()
+
     def close(self) -> None:
+        """Let go of a log that was not finished: it stays a journal. May be called twice."""
+        with self._hold:
+            self._close_files()
+
+    def _close_files(self) -> None:
         """Force everything to disk and let go of the files."""
+        if self._is_closed:
+            return
+        self._is_closed = True
         self._journal.close()
         for raw in self._raws.values():
             raw.close()
@@ -273,7 +296,7 @@ class _Pen:
                 self.recording.rescued = path
                 return
 
-    def sealed(self) -> Recording:
+    def _seal(self) -> None:
         """Turn the journal into Parquet; a log of nothing is removed."""
         journal = self._journal.path
         if self._is_empty:
@@ -281,7 +304,7 @@ class _Pen:
             for raw in self._raws.values():
                 raw.path.unlink()
             self.recording.path = self.recording.raw_path = None
-            return self.recording
+            return
         try:
             self.recording.path = finish_log(journal)
         except OSError as error:
@@ -290,4 +313,3 @@ class _Pen:
                                       "seals it")
         except LogFormatError as error:
             self.recording.problem = str(error)
-        return self.recording

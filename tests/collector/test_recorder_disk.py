@@ -120,3 +120,18 @@ def test_a_folder_that_vanishes_is_told_and_the_rest_is_rescued(
     assert recording.rescued is not None
     assert read_log(recording.rescued).table["current_a"].to_pylist() == [
         float(n) for n in range(11, 30)]
+
+
+def test_a_change_while_the_disk_is_full_stays_in_the_log(tmp_path: Path) -> None:
+    """No second log can be begun: it is told, and nothing is lost."""
+    told: list[str] = []
+    change = Sample(1_775_117_700_500, 0.5, event="changed: another pack")
+    items = [*samples(10)[:5], change, *samples(10)[5:]]
+    disk = Disk(lambda n: not 8 <= n <= 9)  # the heads of the second log
+    recording = recorded(tmp_path, Told(items), on_words=told.append, write=disk.write)
+
+    assert recording.earlier == ()
+    assert [row["event"] or row["current_a"] for row in rows_of(recording)] == [
+        0.0, 1.0, 2.0, 3.0, 4.0, "changed: another pack", 5.0, 6.0, 7.0, 8.0, 9.0]
+    assert any("the log goes on with what has changed" in words for words in told)
+    assert not list((tmp_path / "logs").glob("*.lock"))
