@@ -49,7 +49,7 @@ def health(evidence: Evidence, units: Units) -> Paper:
     return _paper("Health of the pack", evidence, [
         Section("", (Words(capacity_sentence(evidence), "sentence"),
                      Words(unbroken(fade.words)), Words(cells_sentence(evidence)))),
-        sections.identity(evidence), sections.capacity(evidence), sections.cells(evidence),
+        sections.identity(evidence), sections.capacity(evidence, units), sections.cells(evidence),
         sections.ledger(evidence, units), sections.events(evidence),
         *_drawn(evidence, units), sections.instrument(evidence), sections.method(evidence),
         sections.not_measured(evidence), sections.hand_readings(evidence),
@@ -63,9 +63,9 @@ def warranty(evidence: Evidence, units: Units) -> Paper:
         Section("", (Words(words, "sentence"),
                      Words(f"Below what was warranted? {capital(verdict)}"))),
         sections.identity(evidence), sections.method(evidence), sections.instrument(evidence),
-        sections.capacity(evidence), sections.cells(evidence), sections.ledger(evidence, units),
-        sections.events(evidence), sections.hand_readings(evidence),
-        sections.not_measured(evidence), sections.logs(evidence)])
+        sections.capacity(evidence, units), sections.cells(evidence),
+        sections.ledger(evidence, units), sections.events(evidence),
+        sections.hand_readings(evidence), sections.not_measured(evidence), sections.logs(evidence)])
 
 
 def against_warranty(evidence: Evidence) -> tuple[Verdict, str]:
@@ -96,7 +96,7 @@ def sale(evidence: Evidence, units: Units) -> Paper:
     return _paper("For whoever buys this pack", evidence, [
         Section("", (Words(capacity_sentence(evidence), "sentence"), Words(used),
                      Words(cells_sentence(evidence)), Words(_replaced(changed)))),
-        sections.identity(evidence), sections.capacity(evidence), sections.cells(evidence),
+        sections.identity(evidence), sections.capacity(evidence, units), sections.cells(evidence),
         sections.ledger(evidence, units), sections.not_measured(evidence),
         sections.events(evidence), sections.method(evidence), sections.instrument(evidence),
         sections.logs(evidence)])

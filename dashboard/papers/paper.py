@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -66,8 +65,3 @@ class Paper:
     #: At the foot of every page.
     foot: str = ""
     size: Size = "A4"
-
-    def blocks(self) -> Iterator[Block]:
-        """Every block in reading order."""
-        for section in self.sections:
-            yield from section.blocks

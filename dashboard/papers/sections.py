@@ -133,7 +133,7 @@ def _amps_then(note: HandReading) -> str:
     return f"{signed_amps(note.current_a)} A shown" if math.isfinite(note.current_a) else ""
 
 
-def capacity(evidence: Evidence) -> Section:
+def capacity(evidence: Evidence, units: Units) -> Section:
     """Capacity, fade, resistance and efficiency, with the course of the capacity."""
     season = evidence.season
     drawing = capacity_course(season, evidence.rated_ah)
@@ -148,9 +148,11 @@ def capacity(evidence: Evidence) -> Section:
         blocks.append(Chart(drawing, "Capacities with their 95 % intervals."))
     if season.capacity:
         blocks.append(Table("Each capacity, and the log it ended in", (
-            "When", "How", "Ah", "Between", "Log"), tuple(
-            (day_text(c.span.end_s), c.span.method, *_figure_and_ends(c.ah), c.span.log)
-            for c in season.capacity), (2, 2, 1, 2, 4), is_small=len(season.capacity) > 12))
+            "When", "How", "Ah", "Between", "Pack at", "Log"), tuple(
+            (day_text(c.span.end_s), c.span.method, *_figure_and_ends(c.ah),
+             shown("temp_1_c", units).text(c.span.temp_c), c.span.log)
+            for c in season.capacity), (2.2, 1.6, 1, 2, 1.3, 3.8),
+            is_small=len(season.capacity) > 12))
     blocks.append(Words(f"Has it lost capacity? {capital(season.fade.verdict)} "
                         f"{unbroken(season.fade.words)}"))
     return Section("Capacity and resistance", tuple(blocks))

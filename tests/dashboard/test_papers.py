@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import math
 import re
 import zipfile
 from dataclasses import replace
@@ -15,13 +16,15 @@ from pypdf import PdfReader
 from analysis.asking.book import Book
 from analysis.asking.evidence import Evidence, Period, ask_evidence, period_of
 from analysis.estimate import Estimate, NoEstimate
+from analysis.season.spans import Span
+from analysis.season.summary import Capacity
 from collector.errors import LogbookError
 from collector.logbook import Logbook
 from dashboard.papers.as_html import as_html
 from dashboard.papers.as_pdf import as_pdf
 from dashboard.papers.bundle import write_bundle
 from dashboard.papers.kinds import KINDS, against_warranty
-from dashboard.papers.paper import Chart, Paper, Table, Words
+from dashboard.papers.paper import Block, Chart, Paper, Table, Words
 from dashboard.quantities import Units
 from dashboard.shell import INVENTED
 from tests.dashboard.papers_book import CUT_OUT_LOG, ODD
@@ -32,10 +35,14 @@ def evidence(papers_book: Logbook) -> Evidence:
     return ask_evidence(Book.open(papers_book.root), Period(log=CUT_OUT_LOG)).answer
 
 
+def blocks_of(paper: Paper) -> list[Block]:
+    return [block for section in paper.sections for block in section.blocks]
+
+
 def words_of(paper: Paper) -> str:
     """Everything that a reader of the paper can read."""
     told = [paper.title, paper.under]
-    for block in paper.blocks():
+    for block in blocks_of(paper):
         if isinstance(block, Words):
             told.append(block.words)
         elif isinstance(block, Table):
@@ -116,8 +123,8 @@ def test_nothing_is_said_to_be_measured_that_was_not(evidence: Evidence) -> None
 def test_the_help_paper_opens_with_the_cut_out(evidence: Evidence) -> None:
     """The moment, its cause, and the minute before and after."""
     paper = KINDS["help"].make(evidence, Units())
-    first = next(paper.blocks())
-    chart = next(block for block in paper.blocks() if isinstance(block, Chart))
+    first = blocks_of(paper)[0]
+    chart = next(block for block in blocks_of(paper) if isinstance(block, Chart))
 
     assert isinstance(first, Words)
     assert "212\N{NO-BREAK SPACE}A out for 11\N{NO-BREAK SPACE}s" in first.words
@@ -248,3 +255,21 @@ def test_the_bundle_proves_itself(evidence: Evidence, papers_book: Logbook) -> N
     assert made[0] == made[1]
     assert {"warranty.html", "warranty.pdf", "logbook.toml",
             f"logs/{CUT_OUT_LOG}.parquet"} <= sums.keys()
+
+
+def test_capacities_are_listed_and_drawn(evidence: Evidence) -> None:
+    """Each with its interval, how, how warm, and the log it ended in; the picture says the same."""
+    start_s = evidence.season.start_s
+    found = tuple(Capacity(Span("full test", start_s + day * 86400, f"{day}.parquet", 100.0, 0.2,
+                                0.98, 0.004, celsius), Estimate.around(ah, 1.7, "Ah"))
+                  for day, ah, celsius in ((0, 104.2, 21.0), (1, 101.9, math.nan)))
+    season = replace(evidence.season, capacity=found,
+                     capacity_now=Estimate.around(101.9, 1.7, "Ah"))
+    paper = KINDS["health"].make(replace(evidence, season=season), Units(temperature="F"))
+    told = words_of(paper)
+
+    assert "The pack holds about 101.9 Ah of the 105 Ah on its label, between 100.2" in told
+    assert "full test 104.2 102.5 to 105.9 69.8 °F 0.parquet" in told
+    assert "full test 101.9 100.2 to 103.6 no record 1.parquet" in told
+    assert "the first 104.2 Ah (102.5 to 105.9), the last 101.9 Ah (100.2 to 103.6)" in told
+    assert as_html(paper).count("rated 105 Ah, typed") == 1
