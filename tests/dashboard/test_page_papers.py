@@ -8,12 +8,14 @@ from collections.abc import Iterator
 
 import pytest
 from flask.testing import FlaskClient
+from playwright.sync_api import Browser
 
 from collector.logbook import Logbook
 from dashboard.app import create_app
 from dashboard.pages import papers, share
 from dashboard.shell import INVENTED, Place
 from dashboard.store import Store
+from tests.dashboard.conftest import new_watched, serve
 from tests.dashboard.papers_book import CUT_OUT_LOG
 from tests.dashboard.test_pages import text_of
 
@@ -166,3 +168,29 @@ def test_share_without_logs_teaches(empty_book: object) -> None:
     store = Store(Logbook.open(empty_book))  # type: ignore[arg-type]
 
     assert share.TEACH in text_of(share.layout(store, Place()))
+
+
+@pytest.mark.browser
+def test_choosing_and_opening_in_a_browser(browser: Browser, store: Store) -> None:
+    """The plain form chooses by the address; a paper opens in a tab and breaks no policy."""
+    served = serve(store)
+    watched = new_watched(browser, next(served), "phone")
+    page = watched.open("/share", ".verdict")
+    page.select_option("select[name=log]", CUT_OUT_LOG)
+    page.select_option("select[name=clock]", "shifted")
+    page.click("text=Show what leaves")
+    page.wait_for_url("**/share?*clock=shifted*")
+    page.wait_for_selector(".letter")
+    assert page.input_value("select[name=log]") == CUT_OUT_LOG
+    assert "212 A out for 11 s" in page.inner_text(".letter")
+    with page.expect_download() as download:
+        page.click("text=Download the copy")
+    assert download.value.suggested_filename == "packhand-copy.zip"
+
+    page.goto(f"{watched.address}/papers/health.html")
+    assert "Health of the pack" in page.inner_text("h1")
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert watched.outside == []
+    assert watched.complaints == []
+    page.context.close()
+    served.close()
