@@ -40,6 +40,9 @@ TOP_V, BOTTOM_V = 3.365, 3.21
 MIDDLE_V: Final = (3.255, 3.345)
 #: A lead is worth keeping if its standard deviation stays below this share of the capacity.
 LEAD_SD_MAX: Final = 0.01
+#: Behind the start of steady amps all cells settle at once, whatever their charge: their curves
+#: would seem level with each other. From then on they are compared. [s]
+BUILT_UP_S: Final = 300.0
 #: Shape and warmth differ between cells: a lead is right to this share of itself.
 LEAD_GAIN: Final = 0.1
 #: Leads from driving are this many times less sure than from steady amps, and right to this share.
@@ -179,11 +182,13 @@ def _steady_ends(seen: Observed, amps: Floats, cell_v: Floats, median: Floats, c
         rows = stretch.rows
         drop = np.outer(known, amps[rows]) + after.built_up(stretch, seen)
         rested, moved = cell_v[:, rows] - drop, charge[rows]
+        begun = int(np.searchsorted(seen.time_s[rows], stretch.begun_s + BUILT_UP_S))
         for at_start in (True, False):
-            extreme = 0 if at_start else len(moved) - 1
+            extreme = min(begun, len(moved) - 1) if at_start else len(moved) - 1
             place = np.abs(moved - moved[extreme]) <= STRETCH_SHARE * scale_ah
+            place[:begun if at_start else 0] = False
             yield _End(moved[place], rested[:, place], (amps[rows][0] > 0) != at_start,
-                       float(np.median(rested[:, extreme])), False)
+                       float(np.median(rested[:, 0 if at_start else extreme])), False)
 
 
 def _varying_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
