@@ -1,0 +1,82 @@
+"""Cells of a simulated pack: what set in between two weeks is found, sized, and nothing else."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from analysis.cells.features import CellDigest
+from analysis.cells.story import CellFinding
+from analysis.cells.summary import CELL_PARTS, CellReport, find_cells
+from analysis.digest import LogDigest, digest_log
+from analysis.estimate import Estimate
+from tests.witness.packs import DISPLAY_AH, WEEKS, logs_of, truth_of
+
+#: Cells that changed: fuller than its mates, smaller, more resistive.
+AHEAD, SMALL, RESISTIVE = 5, 9, 13
+
+
+@cache
+def digests(name: str) -> list[LogDigest]:
+    return [digest_log(log.telemetry, f"{name} {k}", parts=CELL_PARTS)
+            for k, log in enumerate(logs_of(name))]
+
+
+@cache
+def report() -> CellReport:
+    return find_cells([d for name in WEEKS for d in digests(name)], capacity_ah=DISPLAY_AH)
+
+
+def finding(cell: int) -> CellFinding:
+    (found,) = [f for f in report().findings if f.cell == cell]
+    return found
+
+
+def apart(name: str, key: str, cell: int) -> float:
+    """A cell's true figure above the middle cell's."""
+    values = np.array(truth_of(name)[key])
+    return float(values[cell - 1] - np.median(values))
+
+
+def test_a_healthy_week_raises_nothing() -> None:
+    """Cells that spread by 0.7 % in capacity and 3 % in resistance are no finding."""
+    assert find_cells(digests(WEEKS[0]), capacity_ah=DISPLAY_AH).findings == ()
+
+
+def test_nothing_but_what_changed_is_told() -> None:
+    """Three cells changed; no other is named."""
+    assert {f.cell for f in report().findings} <= {AHEAD, SMALL, RESISTIVE}
+
+
+def test_the_cell_that_is_ahead_is_found_and_sized() -> None:
+    """A charge offset of 1 % of the capacity, to a tenth of itself."""
+    found = finding(AHEAD)
+
+    assert (found.kind, found.verdict) == ("charge_offset", "yes")
+    assert isinstance(found.size, Estimate)
+    truth = apart(WEEKS[1], "ahead_ah", AHEAD)
+    assert found.size.value == pytest.approx(truth, rel=0.1)
+    assert found.size.low <= truth <= found.size.high
+
+
+def test_the_resistive_cell_is_found_and_sized() -> None:
+    """A busbar's tenth of a milliohm, 11 % of the cell, to a fifth of itself."""
+    found = finding(RESISTIVE)
+
+    assert (found.kind, found.verdict) == ("high_resistance", "yes")
+    assert isinstance(found.size, Estimate)
+    truth = apart(WEEKS[1], "contact_mohm", RESISTIVE)
+    assert found.size.value == pytest.approx(truth, rel=0.2)
+
+
+def test_the_small_cell_is_seen_behind_near_empty() -> None:
+    """3.5 % less capacity shows when a charge sets out from empty, and level near full."""
+    last = digests(WEEKS[1])[-1].of(CellDigest)
+    lacks = truth_of(WEEKS[1])["capacity_ah"][SMALL - 1] - float(
+        np.median(truth_of(WEEKS[1])["capacity_ah"]))
+
+    assert last.bottom_ah[SMALL - 1] == min(last.bottom_ah)
+    assert last.bottom_ah[SMALL - 1] == pytest.approx(lacks, rel=0.4)
+    assert abs(last.top_ah[SMALL - 1]) < 0.3
