@@ -6,7 +6,7 @@ PYTHON ?= $(shell for p in python3 python3.14 python3.13 python3.12 python3.11 p
 BIN := .venv/bin
 RUN := $(BIN)/python
 
-.PHONY: demo test test-quick lint type bench samples screenshots clean
+.PHONY: demo test test-quick lint type bench pictures clean
 
 demo: .venv/ready
 	@$(RUN) -m packhand demo $(DEMO)
@@ -26,6 +26,10 @@ type: .venv/ready-for-tests
 
 bench: .venv/ready-for-tests
 	@$(RUN) -m tests.benchmarks
+
+# The README's pictures, made anew.
+pictures: .venv/ready-for-tests
+	@$(RUN) -m tests.pictures
 
 .venv/bin/python:
 	@test -n "$(PYTHON)" || { echo "packhand needs Python 3.11 or newer; none was found on this machine"; exit 1; }

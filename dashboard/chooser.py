@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal, cast
 from urllib.parse import urlencode
 
-from dash import Dash, Input, Output, State, dcc, html
+from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from .shell import Place
@@ -55,7 +55,9 @@ class Chooser:
                       Input(f"{self.name}-go", "n_clicks"),
                       *(State(self._id(field), "value") for field in self.fields),
                       prevent_initial_call=True)
-        def choose(_: int, *values: Any) -> str:
+        def choose(clicks: int | None, *values: Any) -> Any:
+            if not clicks:  # a button that has just been put on the page calls, too
+                return no_update
             chosen = {field.name: str(value)[:LENGTH_MAX]
                       for field, value in zip(self.fields, values, strict=True)
                       if value not in (None, "")}

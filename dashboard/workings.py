@@ -20,6 +20,9 @@ from collector.logbook import CONFIG_NAME, Logbook
 from collector.parts_file import PARTS_NAME
 
 Found = TypeVar("Found")
+#: What a page says when the fault is packhand's own.
+FAULT: Final = ("packhand failed at this question; the terminal that it was started in shows "
+                "where. The logbook is as it was.")
 #: Answers kept, the last asked for.
 KEPT: Final = 24
 
@@ -94,8 +97,14 @@ class Workings:
         return "|".join(map(_identity, files))
 
     def _work(self, name: Hashable, question: Callable[[Book], Asked[Any]], state: str) -> None:
-        with self._one_at_a_time:
-            found = self._answer(name, question)
+        found: Worked[Any] = Worked(problem=FAULT)
+        try:
+            with self._one_at_a_time:
+                found = self._answer(name, question)
+        finally:  # a fault of ours keeps its traceback, and the page does not wait for ever
+            self._keep(name, state, found)
+
+    def _keep(self, name: Hashable, state: str, found: Worked[Any]) -> None:
         with self._lock:
             self._found[name] = state, found
             self._found.move_to_end(name)

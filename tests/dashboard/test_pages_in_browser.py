@@ -52,10 +52,12 @@ def place(name: str, logbook: Logbook) -> tuple[str, str]:
 def test_a_page_meets_the_access_rules(browser: Browser, address: str, logbook: Logbook,
                                        size: str, name: str) -> None:
     """axe-core finds no breach of WCAG 2.2 A and AA in any theme, with the choices open too; no
-    page scrolls sideways; on a phone whatever is pressed is 48 px at least."""
+    page scrolls sideways or goes elsewhere by itself; on a phone whatever is pressed is 48 px at
+    least."""
     watched = new_watched(browser, address, size)
     page = watched.open(*place(name, logbook))
     page.wait_for_timeout(300)
+    assert page.url == address + place(name, logbook)[0]
     if size == "phone":
         assert page.evaluate(SMALL_TARGETS) == []
     page.click("#choices summary")
