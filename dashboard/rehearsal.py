@@ -17,7 +17,6 @@ import threading
 import urllib.request
 import webbrowser
 from collections.abc import Callable
-from datetime import date
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
@@ -56,9 +55,8 @@ def build_once(root: Path, seed: int, days: int | None,
         return
     part = root.with_name(root.name + ".part")
     shutil.rmtree(part, ignore_errors=True)
-    logs = build_season(part, seed=seed, days=None if days is None else slice(days),
-                        progress=progress)
-    type_in(part, date.fromisoformat(logs[-1].stem[:10]))
+    build_season(part, seed=seed, days=None if days is None else slice(days), progress=progress)
+    type_in(part)
     part.replace(root)
 
 
