@@ -65,3 +65,20 @@ def test_what_comes_out_of_what_went_in() -> None:
 def test_one_full_charge_gives_no_efficiency() -> None:
     """Between one full charge and nothing there is no balance."""
     assert isinstance(find_efficiency([charged_full(), run_empty()]).charge_pct, NoEstimate)
+
+
+def test_what_is_lost_while_nobody_logs_is_no_waste_of_the_pack() -> None:
+    """Ten cycles with 10 to 90 h between them, 0.05 A lost all along: still 100 %, and known to
+    4 points; a plain quotient would say 95 %."""
+    logs, hours = [charged_full()], 10.0
+    for pause_h in (10, 20, 90, 30, 60, 15, 75, 40, 25, 50):
+        drive = digest(telemetry(steady(-25.0, 2.0), 1.0, hours=hours + pause_h))
+        hours += pause_h + 6.0
+        logs += [drive, charged_full(hours, left=0.5 - 0.0005 * (pause_h + 4))]
+        hours += 6.0
+
+    found = find_efficiency(logs)
+
+    assert isinstance(found.charge_pct, Estimate)
+    assert found.charge_pct.value == pytest.approx(100, abs=0.8)
+    assert found.charge_pct.half_width < 4
