@@ -65,6 +65,7 @@ def test_what_is_over_is_told_apart(store: Store) -> None:
     told = page(found, store)
 
     assert "Over, or not seen any more" in told
+    assert "Cell 6: out of balance" not in told
     assert cells.opening(found) == "None of the 16 cells stands out."
     assert cells.ending(found)[0] == "no"
 

@@ -11,10 +11,11 @@ import pytest
 from flask.testing import FlaskClient
 
 from analysis.asking.book import Book
-from analysis.asking.joints import ask_joints
+from analysis.asking.joints import ask_joints, joint_notes
 from analysis.cells.joint_notes import JointNote, JointReport, ranked_joints
 from analysis.estimate import Estimate
 from collector.logbook import Logbook
+from collector.notes import Note
 from dashboard.app import create_app
 from dashboard.pages import joints
 from dashboard.quantities import NBSP, Units
@@ -120,6 +121,17 @@ def test_an_empty_page_teaches(store: Store) -> None:
     assert "touch a meter to both sides of a joint" in told
     assert "insulated tools" in told
     assert told.count("data-notes") == 3
+
+
+def test_notes_become_readings_of_their_joint() -> None:
+    """However a name is typed it is one joint; tightening makes it anew; other notes are none."""
+    notes = [Note(1000, "joint-millivolts", 119.0, joint="Main  minus Lug"),
+             Note(2000, "torque", 12.0, joint="main minus lug"),
+             Note(3000, "joint-millivolts", 10.0), Note(4000, "load", 60.0, joint="main minus lug")]
+
+    assert [(n.joint, n.time_s, n.kind) for n in joint_notes(notes)] == [
+        ("main minus lug", 1.0, "millivolts"), ("main minus lug", 2.0, "torque_nm"),
+        ("main minus lug", 2.0, "made_anew")]
 
 
 def test_before_the_first_log_joints_can_be_noted(tmp_path: Path) -> None:
