@@ -20,14 +20,22 @@ _KINDS: Final[Mapping[str, JointNoteKind]] = {
 
 
 def ask_joints(book: Book) -> Asked[JointReport]:
-    """Every joint that was read by hand; raises ``LogbookError`` where no log can be read."""
-    notes = joint_notes(book.notes())
+    """Every joint of the pack that was read by hand; a note without a pack is of any.
+
+    Raises
+    ------
+    LogbookError
+        If there is no such pack, or no log can be read.
+    """
+    notes = book.notes()
     if not book.has_logs:
-        return Asked(ranked_joints(notes, math.nan))
+        return Asked(ranked_joints(joint_notes(notes), math.nan))
     asked = book.digests(("use",))
+    pack = asked.answer[-1].head.pack
+    own = joint_notes(note for note in notes if note.pack in ("", pack))
     worst = [d.of(LogUse).rms_a[2] for d in asked.answer]
-    return Asked(ranked_joints(notes, max((a for a in worst if math.isfinite(a)),
-                                          default=math.nan)), asked.left_out)
+    return Asked(ranked_joints(own, max((a for a in worst if math.isfinite(a)),
+                                        default=math.nan)), asked.left_out)
 
 
 def joint_notes(notes: Iterable[Note]) -> list[JointNote]:

@@ -15,7 +15,7 @@ from analysis.asking.joints import ask_joints, joint_notes
 from analysis.cells.joint_notes import JointNote, JointReport, ranked_joints
 from analysis.estimate import Estimate
 from collector.logbook import Logbook
-from collector.notes import Note
+from collector.notes import Note, add_note
 from dashboard.app import create_app
 from dashboard.pages import joints
 from dashboard.quantities import NBSP, Units
@@ -132,6 +132,15 @@ def test_notes_become_readings_of_their_joint() -> None:
     assert [(n.joint, n.time_s, n.kind) for n in joint_notes(notes)] == [
         ("main minus lug", 1.0, "millivolts"), ("main minus lug", 2.0, "torque_nm"),
         ("main minus lug", 2.0, "made_anew")]
+
+
+def test_notes_of_another_pack_are_left_out(book: Logbook) -> None:
+    """Each pack has its own main minus lug; a note that names no pack is of any."""
+    for pack, joint in (("main", "main minus lug"), ("other", "other lug"), ("", "busbar 3")):
+        add_note(book.notes_path, Note(1000, "joint-millivolts", 119.0, joint=joint, pack=pack))
+
+    assert {found.joint.joint for found in ask_joints(Book.open(book.root)).answer.joints} == {
+        "main minus lug", "busbar 3"}
 
 
 def test_before_the_first_log_joints_can_be_noted(tmp_path: Path) -> None:
