@@ -125,7 +125,7 @@ says = st.one_of(
         "cell_01_v": st.sampled_from([3.3, 3300.0]), "state": st.just("drive")}))
 
 
-@settings(derandomize=True, max_examples=300)
+@settings(derandomize=True, deadline=None, max_examples=300)
 @given(st.lists(says, max_size=60))
 def test_nothing_is_lost_and_the_order_stays(said: list[Said]) -> None:
     """Whatever comes: all of it goes on, in its order, with events added and nothing else."""

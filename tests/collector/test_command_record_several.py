@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 import packhand
-from analysis.drive import summarise
+from analysis.drive.summary import summarise
 from analysis.estimate import Estimate
 from analysis.load import load_telemetry
 from collector.commands import record as command

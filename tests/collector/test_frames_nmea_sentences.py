@@ -25,7 +25,7 @@ def test_a_place_is_degrees_and_minutes_vs_gpsd() -> None:
     assert first.startswith("GPRMC,,A,4916.450000,N,12311.120000,W,")
 
 
-@settings(derandomize=True)
+@settings(derandomize=True, deadline=None)
 @given(latitude=st.floats(-89.9, 89.9), longitude=st.floats(-179.9, 179.9),
        speed=st.floats(0, 40), height=st.floats(-400, 8000))
 def test_what_a_receiver_says_is_read_again(

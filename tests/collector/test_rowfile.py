@@ -34,7 +34,7 @@ def test_rows_come_back_in_order(tmp_path: Path) -> None:
     assert read(path) == Rows(("one", 'two, "quoted"', "three four"))
 
 
-@settings(derandomize=True, max_examples=60)
+@settings(derandomize=True, deadline=None, max_examples=60)
 @given(words=st.lists(st.text(st.characters(codec="utf-8")), min_size=1, max_size=4),
        cut=st.integers(1, 40))
 def test_a_torn_line_costs_itself_alone(tmp_path_factory: pytest.TempPathFactory,

@@ -34,7 +34,7 @@ def test_steps_are_told_apart(numbers: list[int], counts: dict[str, int]) -> Non
     assert counted(numbers) == counts
 
 
-@settings(derandomize=True)
+@settings(derandomize=True, deadline=None)
 @given(st.integers(0, 65_535), st.lists(st.booleans(), min_size=3, max_size=80))
 def test_every_gap_in_a_stream_is_counted(first: int, is_heard: list[bool]) -> None:
     """Frames of 16 bits from any number on: heard and lost add up between the first and last."""
