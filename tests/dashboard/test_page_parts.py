@@ -24,7 +24,7 @@ from dashboard.part_form import ROUTE
 from dashboard.quantities import NBSP
 from dashboard.shell import Place
 from dashboard.store import Store
-from tests.dashboard.conftest import new_watched, serve
+from tests.dashboard.conftest import SIZES, new_watched, serve
 from tests.dashboard.demo_logs import make_logbook
 from tests.dashboard.test_pages import text_of
 
@@ -235,6 +235,8 @@ def test_a_part_is_typed_on_a_phone(browser: Browser, store: Store) -> None:
     watched = new_watched(browser, next(served), "phone")
     page = watched.open("/parts", ".part-ways")
     page.click("text=A coil of a solenoid")
+    page.wait_for_selector(".part-form")
+    assert page.evaluate("document.documentElement.scrollWidth") <= SIZES["phone"]["width"]
     page.fill("[name=name]", "main solenoid")
     page.fill("[name=marked_v]", "many")
     page.click("text=Keep it")
