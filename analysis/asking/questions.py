@@ -14,6 +14,7 @@ from ..ahead.range_answer import RangeAnswer, Wish, find_range
 from ..ahead.routes import day_of
 from ..ahead.speed_bands import LogBands, SpeedBand, speed_bands
 from ..cells.summary import CELL_PARTS, CellReport, find_cells
+from ..limits import Limits
 from ..one_log.use import LogUse
 from ..parts.judged import JudgedParts, judge_parts
 from ..parts.listing import PartsList
@@ -49,9 +50,12 @@ class ParkedPack:
 
 
 def ask_season(book: Book) -> Asked[Season]:
-    """Capacity, fade, resistance, efficiency and use of the pack."""
+    """Capacity, fade, resistance, efficiency and use of the pack; what was beyond its labels."""
     asked = book.digests(SEASON_PARTS)
-    return Asked(find_season(asked.answer, rated_ah=_rated_ah(book, asked.answer[-1].head.pack)),
+    pack = asked.answer[-1].head.pack
+    typed = book.table("pack", pack).get("limits")
+    limits = Limits.typed(typed if isinstance(typed, dict) else {})
+    return Asked(find_season(asked.answer, rated_ah=_rated_ah(book, pack), limits=limits),
                  asked.left_out)
 
 

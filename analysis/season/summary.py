@@ -11,9 +11,11 @@ import numpy as np
 
 from ..digest import LogDigest
 from ..estimate import Answer, Estimate, NoEstimate, Verdict
+from ..limits import Limits
 from ..one_log.charge import Instrument
 from ..one_log.use import LogUse
 from ..phrases import day_text, iso_utc
+from .beyond_limits import beyond_limits
 from .capacity import capacity_from_spans
 from .day_use import DayUse, use_by_day
 from .efficiency import Efficiency, find_efficiency
@@ -134,7 +136,8 @@ class Season:
         }
 
 
-def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None) -> Season:
+def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None,
+                limits: Limits | None = None) -> Season:
     """Everything about one pack.
 
     Parameters
@@ -143,6 +146,8 @@ def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None) 
         Of one pack, oldest first, with ``PARTS_NEEDED``; at least one.
     rated_ah
         What the pack is rated at, if known. [Ah]
+    limits
+        What was typed of board and breaker; ``None``: nobody looks at them.
     """
     ledger = make_ledger(digests, rated_ah)
     spans = find_spans(digests)
@@ -154,7 +159,8 @@ def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None) 
         any(d.head.invented for d in digests),
         tuple(Capacity(span, _with_gain(span)) for span in spans), now,
         _fade(spans, digests, rated_ah), resistance, find_changes(digests, resistance),
-        find_findings(digests, resistance, ledger), find_efficiency(digests),
+        (*find_findings(digests, resistance, ledger),
+         *(beyond_limits(digests, limits) if limits else ())), find_efficiency(digests),
         charge_left_at_end(digests, now), ledger, use_by_day(digests))
 
 
