@@ -44,6 +44,8 @@ _RULES: Final = (
           "have a breaker fitted that its maker rates for these amps in DC at the pack's volts; "
           "local code and a licensed hand decide"),
 )
+#: The windows of ``LogUse.rms_a``.
+_TIMES: Final = ("ten seconds", "a minute", "ten minutes")
 _LABEL: Final = ("type the labels of board and breaker: {} under [pack.limits] in logbook.toml")
 
 
@@ -60,7 +62,7 @@ def beyond_limits(digests: Sequence[LogDigest], limits: Limits) -> tuple[SeasonF
     if not seen:
         return ()
     found = [_passed(seen, rule, getattr(limits, rule.limit)) for rule in _RULES]
-    missing = [rule.limit for rule in _RULES if not math.isfinite(getattr(limits, rule.limit))]
+    missing = [rule for rule in _RULES if not math.isfinite(getattr(limits, rule.limit))]
     told = tuple(finding for finding in found if finding)
     return (*told, _untyped(seen, missing)) if missing else told
 
@@ -78,10 +80,14 @@ def _passed(seen: Sequence[LogDigest], rule: _Rule, limit_a: float) -> SeasonFin
         Estimate.around(worst_a, GAIN * worst_a, "A"), rule.next)
 
 
-def _untyped(seen: Sequence[LogDigest], missing: Sequence[str]) -> SeasonFinding:
-    worst = max(seen, key=lambda d: d.of(LogUse).rms_a[0])
-    words = (f"up to {amps_size(worst.of(LogUse).rms_a[0])} over ten seconds; whether that is too "
-             "much cannot be told without the label")
-    ask = _LABEL.format(", ".join(missing))
-    return SeasonFinding("limits_untyped", "cannot tell yet", worst.start_s, words,
+def _untyped(seen: Sequence[LogDigest], missing: Sequence[_Rule]) -> SeasonFinding:
+    """Told over the window of the first label that is missing."""
+    wanted = missing[0].window
+    known = [d for d in seen if math.isfinite(d.of(LogUse).rms_a[wanted])]
+    window, logs = (wanted, known) if known else (0, seen)
+    worst_a, start_s = max((d.of(LogUse).rms_a[window], d.start_s) for d in logs)
+    words = (f"up to {amps_size(worst_a)} over {_TIMES[window]}; whether that is too much cannot "
+             "be told without the label")
+    ask = _LABEL.format(", ".join(rule.limit for rule in missing))
+    return SeasonFinding("limits_untyped", "cannot tell yet", start_s, words,
                          NoEstimate("no limit is typed", ask), ask)

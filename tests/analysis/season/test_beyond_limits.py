@@ -48,14 +48,23 @@ def test_a_breaker_that_is_too_small_is_found() -> None:
 
 
 @pytest.mark.parametrize(("limits", "asked"), [
-    (Limits(), "peak_a, continuous_a, breaker_a"), (Limits(peak_a=200.0, continuous_a=100.0),
-                                                    "breaker_a")])
+    (Limits(), "ten seconds; peak_a, continuous_a, breaker_a"),
+    (Limits(peak_a=200.0, continuous_a=100.0), "ten minutes; breaker_a")])
 def test_labels_that_nobody_typed_are_asked_for(limits: Limits, asked: str) -> None:
     """What was measured is told; what is missing is named with where to type it."""
     (found,) = beyond_limits([drive(60.0)], limits)
 
     assert (found.kind, found.verdict) == ("limits_untyped", "cannot tell yet")
-    assert f"breaker: {asked} under [pack.limits]" in found.next
+    window, names = asked.split("; ")
+    assert f"60 A over {window}" in found.words
+    assert f"breaker: {names} under [pack.limits]" in found.next
+
+
+def test_logs_too_short_for_ten_minutes_still_tell_their_worst() -> None:
+    """A single minute has no ten-minute figure; its ten seconds stand in."""
+    (found,) = beyond_limits([drive(60.0, 1 / 60)], Limits(peak_a=200.0, continuous_a=100.0))
+
+    assert "60 A over t" in found.words
 
 
 def test_the_meters_own_doubt_is_no_excess() -> None:
