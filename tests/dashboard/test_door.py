@@ -15,7 +15,7 @@ from collector.logbook import Logbook
 from dashboard.app import create_app
 from dashboard.door import COOKIE, PATH, PAUSE_S, TRIES_MAX, Door, Key
 from dashboard.store import Store
-from tests.dashboard.conftest import new_watched, serve_app
+from tests.dashboard.conftest import SIZES, new_watched, serve_app
 from tests.dashboard.demo_logs import newest_stem
 
 HOST = "192.168.1.7"
@@ -178,7 +178,7 @@ def test_a_phone_gets_in(browser: Browser, store: Store) -> None:
     with serve_app(create_app(store, "127.0.0.1", Door(KEY))) as address:
         watched = new_watched(browser, address, "phone")
         page = watched.open("/", "#pin")
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        assert page.evaluate("document.documentElement.scrollWidth") <= SIZES["phone"]["width"]
         page.fill("#pin", "111111")
         page.click("button")
         page.wait_for_selector("[role=alert]:has-text('not the PIN')")

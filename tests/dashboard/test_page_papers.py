@@ -15,7 +15,7 @@ from dashboard.app import create_app
 from dashboard.pages import papers, share
 from dashboard.shell import INVENTED, Place
 from dashboard.store import Store
-from tests.dashboard.conftest import new_watched, serve
+from tests.dashboard.conftest import SIZES, new_watched, serve
 from tests.dashboard.papers_book import CUT_OUT_LOG
 from tests.dashboard.test_pages import text_of
 
@@ -189,7 +189,7 @@ def test_choosing_and_opening_in_a_browser(browser: Browser, store: Store) -> No
 
     page.goto(f"{watched.address}/papers/health.html")
     assert "Health of the pack" in page.inner_text("h1")
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert page.evaluate("document.documentElement.scrollWidth") <= SIZES["phone"]["width"]
     assert watched.outside == []
     assert watched.complaints == []
     page.context.close()
