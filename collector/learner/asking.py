@@ -11,7 +11,9 @@ from typing import Final
 
 import numpy as np
 
+from ..record import quantity_of
 from .lesson import Lesson
+from .mistyped import Misfit
 from .readings import Reading
 from .windows import windows_of
 
@@ -28,6 +30,13 @@ _STATES: Final = {
              "reading",
     "charge": "plug the charger in, then type a reading",
 }
+#: What has to change before another reading of a slow figure tells anything.
+_CHANGES: Final = {
+    "temp_{n}_c": "go on until it is some degrees warmer or colder, then type a reading",
+    "soc_pct": "go on until the percent has changed by 5 or more, then type a reading",
+}
+_ONE_MORE: Final = (
+    "type one more reading with all figures steady, in the state not read for longest")
 
 
 def ask_for(lesson: Lesson, column: str, readings: Sequence[Reading]) -> str:
@@ -39,14 +48,19 @@ def ask_for(lesson: Lesson, column: str, readings: Sequence[Reading]) -> str:
                 "baud rate")
     if not windows_of(column, readings, lesson.columns.times_s):
         return "type a reading while the monitor is being heard: none lies within the capture"
+    if column in lesson.misfits:
+        return _doubted(lesson.misfits[column])
     if (verdict is None or not verdict.families) and len(typed) >= READINGS_LEAST:
         return _misfit(typed)
-    missing = _missing_state(readings)
-    if missing:
-        return _STATES[missing]
-    if column == "soc_pct":
-        return "go on until the percent has changed by 5 or more, then type a reading"
-    return "type one more reading with all figures steady, in the state not read for longest"
+    return _STATES.get(_missing_state(readings)) or _CHANGES.get(
+        quantity_of(column).name, _ONE_MORE)
+
+
+def _doubted(misfit: Misfit) -> str:
+    shown = f"{misfit.low:g}" if misfit.low == misfit.high else (
+        f"{misfit.low:g} to {misfit.high:g}")
+    return (f"reading {misfit.number} says {misfit.typed:g}, all others agree on {misfit.place}, "
+            f"which said {shown} then: it may be mistyped; correct it, or leave it out")
 
 
 def _misfit(typed: Sequence[Reading]) -> str:

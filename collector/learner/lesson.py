@@ -21,6 +21,7 @@ from .codings import Form
 from .columns import BinaryColumns, Columns, Spot, TextColumns
 from .cutting import Cut, binary_cuts
 from .directed import hunt_directed
+from .mistyped import Misfit, find_misfit
 from .readings import Reading
 from .sag import charge_support, relation, unsteadiness
 from .sequence import find_sequence
@@ -56,6 +57,8 @@ class Lesson:
     cells: tuple[Cells | TextCells, ...] = ()
     #: Place and form of a running number.
     sequence: tuple[int, Form] | None = None
+    #: The one reading that cannot be right, for columns that are open because of it.
+    misfits: dict[str, Misfit] = field(default_factory=dict)
 
     @property
     def found(self) -> dict[str, Candidate]:
@@ -106,7 +109,8 @@ def _lesson(cut: Cut | TextCut, columns: Columns, readings: Sequence[Reading]) -
         search.look_for(column)
         if column == "current_a" and "voltage_v" in search.open:
             search.look_for("voltage_v")
-    lesson = _with_cells(Lesson(cut, columns, search.verdicts, frozenset(search.examined)))
+    lesson = _with_cells(Lesson(cut, columns, search.verdicts, frozenset(search.examined),
+                                misfits=search.misfits))
     return _with_sequence(lesson, columns) if isinstance(columns, BinaryColumns) else lesson
 
 
@@ -143,6 +147,7 @@ class _Search:
     def __init__(self, columns: Columns, readings: Sequence[Reading]) -> None:
         self.verdicts: dict[str, Verdict] = {}
         self.examined: set[str] = set()
+        self.misfits: dict[str, Misfit] = {}
         self._columns = columns
         self._readings = readings
         self._used: set[int] = set()
@@ -153,10 +158,23 @@ class _Search:
         return {column for column, verdict in self.verdicts.items() if not verdict.is_decided}
 
     def look_for(self, column: str) -> None:
-        windows = windows_of(column, self._readings, self._columns.times_s)
+        verdict = self._look(column, self._readings)
+        if not verdict.is_decided and (not verdict.families or verdict.log10_chance > 0):
+            known = frozenset(self.examined)
+            doubt = find_misfit(column, self._readings, self._columns.times_s,
+                                lambda readings: self._look(column, readings))
+            self.examined &= known
+            if doubt:
+                self.misfits[column] = doubt[0]
+                verdict = replace(doubt[1], is_decided=False)
+        self.verdicts[column] = verdict
+        if verdict.chosen:
+            self._used |= verdict.chosen.spot.bytes
+
+    def _look(self, column: str, readings: Sequence[Reading]) -> Verdict:
+        windows = windows_of(column, readings, self._columns.times_s)
         if not windows:
-            self.verdicts[column] = Verdict(column, (), 0.0, False)
-            return
+            return Verdict(column, (), 0.0, False)
         found = hunt(self._columns, column, _without(windows, _exam(windows)))
         verdict = self._verdict(column, windows, found)
         plain = verdict.chosen is not None and verdict.chosen.cost < _PLAIN_COST
@@ -174,9 +192,7 @@ class _Search:
         if column == "current_a" and verdict.chosen and tells_one_way(verdict.chosen):
             # Half of the story is missing: amps that go the other way would be read wrong.
             verdict = replace(verdict, is_decided=False)
-        self.verdicts[column] = verdict
-        if verdict.chosen:
-            self._used |= verdict.chosen.spot.bytes
+        return verdict
 
     def _may_have_flag(self, verdict: Verdict) -> bool:
         """Whether amps may be a size with a flag: nothing plainer shows both signs."""

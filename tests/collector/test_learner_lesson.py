@@ -168,14 +168,34 @@ def test_a_constant_byte_is_never_a_match() -> None:
     assert "temp_1_c" not in learn(heard(figures), readings).found
 
 
-def test_a_mistyped_figure_is_not_answered_but_asked_about() -> None:
-    """One wrong reading makes the tool doubt, not guess."""
+@pytest.mark.parametrize(("column", "wrong", "steps"), [
+    ("voltage_v", 123.4, 0.1), ("current_a", 44.4, 0.1), ("soc_pct", 19.0, 1.0)])
+def test_a_mistyped_figure_is_named(column: str, wrong: float, steps: float) -> None:
+    """One wrong reading makes the tool doubt that reading, not guess."""
     figures = real_drive()
     readings = typed(figures, LOOKS)
-    readings[2] = Reading(readings[2].time_ms, {**readings[2].values, "voltage_v": 123.4},
-                          readings[2].steps)
+    was = readings[2].values[column]
+    readings[2] = Reading(readings[2].time_ms, {**readings[2].values, column: wrong},
+                          {**readings[2].steps, column: steps})
+    lesson = learn(heard(figures), readings)
+    misfit = lesson.misfits[column]
+
+    assert column not in lesson.found
+    assert misfit.number == 3
+    assert misfit.low - steps <= was <= misfit.high + steps
+    assert f"reading 3 says {wrong:g}" in ask_for(lesson, column, readings)
+
+
+def test_two_mistyped_figures_are_asked_about() -> None:
+    """Nobody can say which of several readings is wrong."""
+    figures = real_drive()
+    readings = typed(figures, LOOKS)
+    for n, wrong in ((1, 210.3), (3, 123.4)):
+        readings[n] = Reading(readings[n].time_ms, {**readings[n].values, "voltage_v": wrong},
+                              readings[n].steps)
     lesson = learn(heard(figures), readings)
 
+    assert not lesson.misfits
     assert "voltage_v" not in lesson.found
     assert "mistyped" in ask_for(lesson, "voltage_v", readings)
 
