@@ -39,6 +39,7 @@ def as_files(invented: Invented, folder: Path) -> list[str]:
     return ["learn", "--raw", str(raw), "--readings", str(readings)]
 
 
+@pytest.mark.scenario(4)
 def test_a_capture_and_readings_become_a_description(
         tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The written file is a description that gives the three figures."""
@@ -75,6 +76,7 @@ def test_bytes_already_heard_become_a_log(tmp_path: Path) -> None:
     assert {"voltage_v", "current_a", "soc_pct"} <= set(log.table.column_names)
 
 
+@pytest.mark.scenario(4)
 def test_what_cannot_be_told_is_said_and_asked_for(
         tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """One reading settles nothing: exit 1, no description, what to do next."""

@@ -32,6 +32,7 @@ def test_what_is_heard_is_in_the_log_and_in_the_capture(tmp_path: Path) -> None:
     assert not list(tmp_path.rglob("*.lock"))
 
 
+@pytest.mark.scenario(15)
 @pytest.mark.parametrize(("set_to_s", "words"), [
     (-259_200, "clock step: 259200.000 s back"), (3600, "clock step: 3600.000 s forward")])
 def test_a_clock_that_is_set_is_an_event_and_keeps_the_order(

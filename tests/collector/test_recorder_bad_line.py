@@ -77,6 +77,7 @@ class Speaker(threading.Thread):
         self.is_heard.wait(20)
 
 
+@pytest.mark.scenario(10)
 def test_a_bad_line_loses_no_whole_sample_and_invents_none(tmp_path: Path) -> None:
     """Over a real terminal with garbage, torn frames and two unplugs, every sample that was sent
     whole is in the log once and in order, nothing else is, and both gaps are marked."""
@@ -107,6 +108,7 @@ def test_a_bad_line_loses_no_whole_sample_and_invents_none(tmp_path: Path) -> No
     assert recording.gaps == 2
 
 
+@pytest.mark.scenario(15)
 def test_killed_at_50_moments_every_acknowledged_sample_is_recovered(tmp_path: Path) -> None:
     """However the recorder dies, while writing or while sealing, no sample it wrote is lost."""
     capture = tmp_path / "x.raw"

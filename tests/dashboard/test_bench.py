@@ -111,6 +111,7 @@ def test_own_descriptions_are_offered_first(store: Store) -> None:
     assert "demo-text" in found
 
 
+@pytest.mark.scenario(3)
 def test_learning_hears_and_narrows(store: Store, wire: str) -> None:
     """It says what it hears, and after each reading what is known of each figure."""
     learning = store.bench.learning
@@ -141,6 +142,7 @@ def put(client: FlaskClient, name: str, content: bytes, **headers: str) -> int:
                       headers={"Host": "127.0.0.1", **headers}).status_code
 
 
+@pytest.mark.scenario(7)
 def test_a_foreign_table_is_looked_at_asked_about_taken_in_and_back(store: Store) -> None:
     """Semicolons, decimal commas, 03/04/2024: one question about day and month, the sign proved,
     the log made, the import undone; never a silent wrong month."""

@@ -172,6 +172,7 @@ def test_what_was_typed_is_not_said_again(client: FlaskClient) -> None:
     assert b"<script>" not in type_pin(client, "<script>alert(1)</script>").data
 
 
+@pytest.mark.scenario(9)
 @pytest.mark.browser
 def test_a_phone_gets_in(browser: Browser, store: Store) -> None:
     """Type a wrong PIN, then the right one, and see the drives; nothing comes from outside."""

@@ -36,6 +36,7 @@ def drawn(found: list[Judged], store: Store) -> str:
     return text_of(claims.draw(found, store, Place())).replace(NBSP, " ")
 
 
+@pytest.mark.scenario(13)
 def test_one_drive_gives_no_verdict(store: Store) -> None:
     """A seller's 40 miles after one drive: what is needed, the best estimate with its interval,
     cannot tell yet; whatever that drive took."""
@@ -126,6 +127,7 @@ def test_the_seasons_claims_are_read() -> None:
     assert facts[0].badge == "claimed"
 
 
+@pytest.mark.scenario(13)
 @pytest.mark.browser
 def test_a_claim_is_typed_and_judged(browser: Browser, tmp_path: Path) -> None:
     """Type what the seller says; without a new look at the page it is listed and open, for there

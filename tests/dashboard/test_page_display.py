@@ -13,6 +13,7 @@ def shown(**typed: str) -> str:
     return text_of([part for part in display.content(Place(query=typed)) if part])
 
 
+@pytest.mark.scenario(6)
 def test_the_triangle_of_figures() -> None:
     """23 A, 91 % and 3 h 10 min agree if 100 % is 23 x 3.167 / 0.91 = 80 Ah (arithmetic), so a
     display set to 105 Ah disagrees, and the likeliest reason comes with its check."""

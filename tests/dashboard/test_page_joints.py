@@ -48,6 +48,7 @@ def steady_second() -> tuple[int, float]:
     return second, float(amps[second])
 
 
+@pytest.mark.scenario(12)
 def test_typed_millivolts_are_paired_with_the_log(client: FlaskClient, book: Logbook) -> None:
     """119 mV and 74 degC typed at a lug, no amps asked for: the log knows them, ohms and watts
     follow (Ohm's and Joule's laws)."""

@@ -70,6 +70,7 @@ def test_every_key_of_a_part_can_be_typed(kind: str) -> None:
         name for name, field in asked.items() if field.kind == "yes or no"}
 
 
+@pytest.mark.scenario(11)
 def test_breaker_cable_and_coil_get_verdicts_with_sums(store: Store) -> None:
     """A 48 V DC 100 A breaker, 1.2 m of 6 AWG and a 36 V coil on 16 cells: 16 x 3.65 V = 58.4 V;
     the coil takes (58.4 / 36)^2 = 2.6 times its heat; the cable 1.32 mOhm a metre (ASTM B258),
@@ -227,6 +228,7 @@ def test_keys_are_told_by_their_labels() -> None:
         "type “Amps it holds for a minute, by its maker's curve”, not x_y")
 
 
+@pytest.mark.scenario(11)
 @pytest.mark.browser
 def test_a_part_is_typed_on_a_phone(browser: Browser, store: Store) -> None:
     """Choose the kind, type the label, keep it; a wrong figure stays in its field with the reason;

@@ -22,6 +22,7 @@ from tests.dashboard.demo_logs import drive_values, sample, start_journal
 pytestmark = pytest.mark.browser
 
 
+@pytest.mark.scenario(8)
 def test_now_follows_a_recording(browser: Browser, tmp_path: Path,
                                  monkeypatch: pytest.MonkeyPatch) -> None:
     """New samples reach sentence, figures and strips; when they stop, the page says so."""
@@ -57,6 +58,7 @@ def test_now_follows_a_recording(browser: Browser, tmp_path: Path,
     served.close()
 
 
+@pytest.mark.scenario(8)
 def test_a_mark_is_set_named_and_seen(browser: Browser, tmp_path: Path) -> None:
     """Press Mark on a phone while it records, see it in the strip, name it in the diary, add a
     reading; what is wrong stays in the field with the reason beside it."""

@@ -218,6 +218,7 @@ def test_monitor_words_leave_only_when_asked_and_are_shown(book: Logbook) -> Non
     assert b",'=serial-99," in shared.files["log-1.csv"]
 
 
+@pytest.mark.scenario(14)
 @pytest.mark.parametrize("end", ["parquet", "csv", "zip"])
 def test_sharing_with_a_forum(papers_book: Logbook, tmp_path: Path, end: str,
                               monkeypatch: pytest.MonkeyPatch,

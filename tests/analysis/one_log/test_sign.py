@@ -114,6 +114,7 @@ def test_the_lag_between_the_channels_is_found() -> None:
     assert (finding.convention, finding.lag_s) == ("negative_is_discharge", 2.0)
 
 
+@pytest.mark.scenario(5)
 def test_the_evidence_names_the_second_and_its_figures() -> None:
     """One press of the pedal in the middle of small changes is the first proof."""
     amps = np.where(np.arange(300) % 60 < 30, -1.0, -20.0)
