@@ -13,16 +13,7 @@ from ..incidents.breaker_heat import derating
 from .cable import Cable
 from .cautions import BREAK_DC, NEAR_SOURCE
 from .pack import PackFigures
-from .protection import (
-    Marking,
-    cable_check,
-    continuous_check,
-    highest_figure,
-    interrupt_check,
-    load_figure,
-    minute_check,
-    volts_check,
-)
+from .protection import continuous_check, load_figure, protective_checks
 from .verdict import Check, Judged, check
 
 #: Thermal breakers are usually set at this temperature; common practice, no source. [degC]
@@ -61,18 +52,9 @@ class Breaker:
 
 def judge_breaker(breaker: Breaker, pack: PackFigures, cable: Cable | None = None) -> Judged:
     """All checks of a breaker."""
-    marking = Marking(breaker.rating_a, breaker.marked_v_dc, breaker.marked_v_ac,
-                      breaker.interrupt_a)
-    highest = highest_figure(breaker.circuit_v, breaker.name, pack)
-    minute = load_figure(breaker.load_a, breaker.name, pack.rms_1_min_a)
-    checks = [volts_check(marking, highest), _continuous(breaker, pack),
-              minute_check(breaker.rating_a, minute, breaker.holds_1_min_a), _polarity(breaker)]
-    # Behind a converter its own limit counts, not the pack's short circuit.
-    if breaker.circuit_v is None:
-        checks.insert(3, interrupt_check(marking, pack))
-    if breaker.protects:
-        checks.append(cable_check(breaker.rating_a, cable, highest))
-    return Judged("breaker", breaker.name, tuple(checks), (BREAK_DC, NEAR_SOURCE))
+    checks = protective_checks(breaker, pack, cable, _continuous(breaker, pack),
+                               _polarity(breaker))
+    return Judged("breaker", breaker.name, checks, (BREAK_DC, NEAR_SOURCE))
 
 
 def rating_share(percent_at_c: Mapping[float, float], celsius: float) -> float:

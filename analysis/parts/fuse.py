@@ -9,16 +9,7 @@ from ..incidents.breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
 from .cable import Cable
 from .cautions import BREAK_DC, NEAR_SOURCE
 from .pack import PackFigures
-from .protection import (
-    Marking,
-    cable_check,
-    continuous_check,
-    highest_figure,
-    interrupt_check,
-    load_figure,
-    minute_check,
-    volts_check,
-)
+from .protection import continuous_check, load_figure, protective_checks
 from .verdict import Check, Judged, check
 
 #: From the source; 40 in where the conductor is sheathed: 33 CFR 183.455(b). [m]
@@ -50,21 +41,11 @@ class Fuse:
 
 def judge_fuse(fuse: Fuse, pack: PackFigures, cable: Cable | None = None) -> Judged:
     """All checks of a fuse."""
-    marking = Marking(fuse.rating_a, fuse.marked_v_dc, fuse.marked_v_ac, fuse.interrupt_a)
     amps = load_figure(fuse.load_a, fuse.name, pack.rms_10_min_a)
-    highest = highest_figure(fuse.circuit_v, fuse.name, pack)
-    minute = load_figure(fuse.load_a, fuse.name, pack.rms_1_min_a)
-    checks = [volts_check(marking, highest),
-              continuous_check(fuse.rating_a, amps, CONTINUOUS_SHARE),
-              minute_check(fuse.rating_a, minute, fuse.holds_1_min_a)]
-    # Behind a converter its own limit counts, not the pack's short circuit.
-    if fuse.circuit_v is None:
-        checks.append(interrupt_check(marking, pack))
-    if fuse.protects:
-        checks.append(cable_check(fuse.rating_a, cable, highest))
-    if fuse.distance_m is not None:
-        checks.append(_distance(fuse, fuse.distance_m))
-    return Judged("fuse", fuse.name, tuple(checks), (BREAK_DC, NEAR_SOURCE))
+    own = () if fuse.distance_m is None else (_distance(fuse, fuse.distance_m),)
+    checks = protective_checks(fuse, pack, cable,
+                               continuous_check(fuse.rating_a, amps, CONTINUOUS_SHARE), *own)
+    return Judged("fuse", fuse.name, checks, (BREAK_DC, NEAR_SOURCE))
 
 
 def _distance(fuse: Fuse, distance_m: float) -> Check:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Protocol
 
 from ..incidents.breaker_heat import CONTINUOUS as CONTINUOUS_SHARE
 from .cable import Cable
@@ -30,6 +30,57 @@ class Marking:
     dc_v: float | None
     ac_v: float | None
     interrupt_a: float | None
+
+
+class Protective(Protocol):
+    """What a fuse and a breaker have in common, as typed."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def rating_a(self) -> float: ...
+    @property
+    def marked_v_dc(self) -> float | None: ...
+    @property
+    def marked_v_ac(self) -> float | None: ...
+    @property
+    def interrupt_a(self) -> float | None: ...
+    @property
+    def load_a(self) -> float | None: ...
+    @property
+    def circuit_v(self) -> float | None: ...
+    @property
+    def holds_1_min_a(self) -> float | None: ...
+    @property
+    def protects(self) -> str: ...
+
+
+def protective_checks(device: Protective, pack: PackFigures, cable: Cable | None,
+                      continuous: Check, *own: Check) -> tuple[Check, ...]:
+    """The checks of a device that protects, in their order.
+
+    Parameters
+    ----------
+    cable
+        The one behind it, where it is known.
+    continuous
+        How it stands the long run.
+    own
+        What only this kind of device is asked; before its cable.
+    """
+    marking = Marking(device.rating_a, device.marked_v_dc, device.marked_v_ac, device.interrupt_a)
+    highest = highest_figure(device.circuit_v, device.name, pack)
+    minute = load_figure(device.load_a, device.name, pack.rms_1_min_a)
+    checks = [volts_check(marking, highest), continuous,
+              minute_check(device.rating_a, minute, device.holds_1_min_a)]
+    # Behind a converter its own limit counts, not the pack's short circuit.
+    if device.circuit_v is None:
+        checks.append(interrupt_check(marking, pack))
+    checks += own
+    if device.protects:
+        checks.append(cable_check(device.rating_a, cable, highest))
+    return tuple(checks)
+
 
 
 def needed_rating_a(continuous_a: float, share: float = CONTINUOUS_SHARE) -> float:
