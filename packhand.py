@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 
@@ -44,6 +45,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     if words[0] not in COMMANDS:
         print(f"packhand: no command {words[0]!r}; 'packhand --help' lists them", file=sys.stderr)
         return 2
+    # Products of vectors wake a second thread that spins for longer than they take; said before
+    # NumPy is loaded, and only where nobody said otherwise.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     return _run(words[0], words[1:])
 
 

@@ -62,7 +62,7 @@ def main() -> None:
             write_log(book.log_path(book.stem_for(start)), META, drive_table(60, start=start))
         store.logs()
         store.settle(600)
-        with _served(store) as address, sync_playwright() as playwright:
+        with served(store) as address, sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
             page = browser.new_page(viewport={"width": 1280, "height": 950})
             page.goto(address + "/drives")
@@ -81,7 +81,7 @@ def _timed_ms(work: object) -> float:
 
 
 @contextmanager
-def _served(store: Store) -> Iterator[str]:
+def served(store: Store) -> Iterator[str]:
     server = open_server(create_app(store), 0)
     threading.Thread(target=server.run, daemon=True).start()
     yield f"http://127.0.0.1:{server.effective_port}"
@@ -98,7 +98,7 @@ def _measure(page: Page, address: str, stem: str) -> None:
         first_s.append(time.perf_counter() - started)
     print(f"time to first picture and sentence    {min(first_s):7.2f} s")
     _play(page)
-    _zoom(page)
+    closer_look(page)
     lists_s = []
     for _ in range(3):
         page.goto(address)
@@ -169,7 +169,7 @@ def _cpu_s() -> float:
     return total
 
 
-def _zoom(page: Page) -> None:
+def closer_look(page: Page) -> None:
     taken_ms = page.evaluate(f"""async () => {{
         const graph = {GRAPH}, taken = [];
         for (const part of [0.5, 0.2, 0.05, 0.01, 1]) {{
