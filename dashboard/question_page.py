@@ -64,6 +64,8 @@ class Question(Generic[Found]):
     def content(self, worked: Worked[Found], store: Store, place: Place) -> list[Component]:
         """The answer, or how far it is, or why there is none."""
         if worked.answer is None:
+            if worked.problem and not store.logbook.logs():
+                return [no_log()]
             return [teach(worked.problem or reading_words(worked))]
         told = self.draw(worked.answer, store, place)
         if worked.is_waiting:
@@ -71,6 +73,12 @@ class Question(Generic[Found]):
         if worked.left_out:
             told.append(_left_out(worked.left_out))
         return told
+
+
+def no_log() -> Component:
+    """What a page says that needs a log, and how to come by one."""
+    return teach(["There is no log yet. Record one on the ", dcc.Link("Bench", href="/bench"),
+                  ", or take one in under ", dcc.Link("Bring a file", href="/bring"), "."])
 
 
 def reading_words(worked: Worked[Any]) -> str:

@@ -92,8 +92,8 @@ def listing(rows: Sequence[Row], chosen: Mapping[str, str], units: Units) -> lis
 def opening(rows: Sequence[Row]) -> str:
     """What the logbook holds, in a sentence."""
     if not rows:
-        return ("No drive is recorded yet. Record one with packhand record, "
-                "or bring a table in with packhand import.")
+        return ("No drive is recorded yet. Record one on the Bench, "
+                "or take one in under Bring a file.")
     summaries = [summary for _, summary in rows if summary is not None]
     waiting = len(rows) - len(summaries)
     if not summaries:

@@ -17,6 +17,7 @@ from ..chooser import typed_number
 from ..elements import section, sentence, teach, title, verdict
 from ..guard import refuse_other_sites
 from ..quantities import NBSP
+from ..question_page import no_log
 from ..sharing.cleaning import Choice
 from ..sharing.copy import Shared, make_copy
 from ..shell import Place
@@ -26,7 +27,6 @@ PATH: Final = "/share"
 TITLE: Final = "Share"
 GROUP: Final = "Papers"
 
-TEACH: Final = "There is no log to share yet. Record one with 'packhand record'."
 #: Logs that can be chosen here; 'packhand share' takes any.
 LISTED: Final = 40
 RADIUS_M: Final = 500.0
@@ -42,7 +42,7 @@ CHOICES: Final = {
 def layout(store: Store, place: Place) -> Component:
     stems = [entry.stem for entry, _ in store.logs()][:LISTED]
     if not stems:
-        return html.Div([title(TITLE), teach(TEACH)], className="page")
+        return html.Div([title(TITLE), no_log()], className="page")
     chosen = place.query.get("log") or stems[0]
     place = Place(query={**place.query, "log": chosen})
     try:

@@ -167,7 +167,7 @@ def test_share_without_logs_teaches(empty_book: object) -> None:
     """One line: what to do next."""
     store = Store(Logbook.open(empty_book))  # type: ignore[arg-type]
 
-    assert share.TEACH in text_of(share.layout(store, Place()))
+    assert "There is no log yet." in text_of(share.layout(store, Place()))
 
 
 @pytest.mark.browser

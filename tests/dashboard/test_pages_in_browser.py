@@ -89,7 +89,10 @@ def test_an_empty_logbook_teaches(browser: Browser, empty_book: Path) -> None:
 
     idle = watched.open("/", ".sentence").inner_text(".sentence")
     assert "packhand\N{NO-BREAK SPACE}record" in idle
-    assert "packhand import" in watched.open("/drives", ".sentence").inner_text(".sentence")
+    assert "Bring a file" in watched.open("/drives", ".sentence").inner_text(".sentence")
+    watched.open("/seasons", ".sentence")
+    watched.page.wait_for_selector(".sentence a[href='/bring']")
+    assert str(empty_book) not in watched.page.inner_text("body")
     assert watched.complaints == []
     watched.page.context.close()
     served.close()
