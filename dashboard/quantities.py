@@ -104,12 +104,17 @@ def unbroken(text: str) -> str:
 
 
 _CELSIUS: Final = re.compile(rf"({MINUS}?\d+(?:\.(\d+))?)[ {NBSP}]°C")
+#: A difference of temperatures; nobody reads kelvins off a thermometer.
+_KELVIN: Final = re.compile(rf"\b(\d+)[ {NBSP}]K\b")
 
 
 def worded(text: str, units: Units) -> str:
     """A sentence of the analysis in the person's degrees, no line ending before a unit."""
+    factor = 1.0
     if units.temperature == "F":
         text = _CELSIUS.sub(lambda found: _fahrenheit(found[1], len(found[2] or "")), text)
+        factor = shown("temp_1_c", units).factor
+    text = _KELVIN.sub(lambda found: f"{factor * float(found[1]):.0f} °{units.temperature}", text)
     return unbroken(text)
 
 

@@ -64,8 +64,8 @@ def draw(season: Season, store: Store, _: Place) -> list[Component]:
         sentence(worded(_first_sentence(season.fade.words), units)),
         aside(f"{season.pack or 'The pack'}, {day_text(season.start_s)} to "
               f"{day_text(season.end_s)}, {season.ledger.logs}{NBSP}logs."),
-        facts(_facts(season)),
-        _capacity(season),
+        facts(_facts(season, units)),
+        _capacity(season, units),
         _resistance(season, units),
         _use(season, units),
         _steps(season, units),
@@ -89,7 +89,7 @@ def _first_sentence(words: str) -> str:
     return words.split(". ", maxsplit=1)[0].rstrip(".") + "."
 
 
-def _facts(season: Season) -> Iterator[Fact]:
+def _facts(season: Season, units: Units) -> Iterator[Fact]:
     fade = season.fade
     tests = Given("capacities", f"{len(season.capacity)}", "worked out")
     yield answer_fact("Holds now", season.capacity_now, told=Why(
@@ -97,10 +97,10 @@ def _facts(season: Season) -> Iterator[Fact]:
             tests, Given("gain of the meter", f"within 1{NBSP}%", "claimed")),
         "G. L. Plett, Journal of Power Sources 196 (2011) 2319: weighted total least squares"))
     yield answer_fact("Change in a year", fade.ah_per_year, told=Why(
-        "slope of the line through the capacities at 20 °C", (tests,),
+        worded("slope of the line through the capacities at 20 °C", units), (tests,),
         "weighted least squares; Student's t where the scatter is learnt from the tests"))
     yield _eighty(fade)
-    yield answer_fact("Resistance at 20 °C", season.resistance.now_mohm, told=Why(
+    yield answer_fact(worded("Resistance at 20 °C", units), season.resistance.now_mohm, told=Why(
         "change of volts ÷ change of amps after 10 s, brought to 20 °C",
         (Given("drives", f"{len(season.resistance.start_s)}", "measured"),
          Given("falls for each degree by",
@@ -127,7 +127,7 @@ def _eighty(fade: Fade) -> Fact:
                 "worked out")
 
 
-def _capacity(season: Season) -> Component:
+def _capacity(season: Season, units: Units) -> Component:
     """Each capacity by the same meter, the line with its band, and 80 percent."""
     points = [Point(c.span.end_s, c.span.at_reference_ah, c.span.at_reference_ah - 2 * c.span.sd_ah,
                     c.span.at_reference_ah + 2 * c.span.sd_ah, c.span.method != "full test")
@@ -140,7 +140,8 @@ def _capacity(season: Season) -> Component:
             "Nothing yet: no log runs between two moments at which the charge is known. Fill "
             "fully, then drive to the knee, logging both."))
     return section("Capacity", picture(
-        "seasons-capacity", course(points, "Ah at 20 °C", fade_band(fade.line), level),
+        "seasons-capacity",
+        course(points, worded("Ah at 20 °C", units), fade_band(fade.line), level),
         f"{len(points)} capacities, each with its interval; full dots are tests from full to "
         "empty at steady amps, rings are other spans. The band is where the line lies, 95 % "
         "sure, dotted ahead of the last test. What the meter's gain adds is alike for all, so "

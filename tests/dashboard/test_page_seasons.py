@@ -104,6 +104,8 @@ def test_degrees_follow_the_person(season: Season) -> None:
 
     assert f"at 37{NBSP}°F the resistance" in told
     assert f"mΩ at 68{NBSP}°F" in told
+    labels = [fact.label for fact in seasons._facts(season, Units(temperature="F"))]
+    assert f"Resistance at 68{NBSP}°F" in labels
 
 
 def test_what_happened_is_listed_newest_first(season: Season, store: Store) -> None:

@@ -76,13 +76,14 @@ def test_no_line_ends_between_number_and_unit() -> None:
 
 
 def test_sentences_follow_the_choice_of_degrees() -> None:
-    """t/°F = 1.8 t/°C + 32 (NIST SP 811, appendix B.8): -40 is both, 20 is 68."""
+    """t/°F = 1.8 t/°C + 32 (NIST SP 811, appendix B.8): -40 is both, 20 is 68; a
+    difference of 24 K is 24 degC, or 43 degF."""
     told = "at \N{MINUS SIGN}40 °C, brought to 20 °C, 24 K warmer"
 
     assert worded(told, Units(temperature="F")) == (
-        f"at \N{MINUS SIGN}40{NBSP}°F, brought to 68{NBSP}°F, 24 K warmer")
+        f"at \N{MINUS SIGN}40{NBSP}°F, brought to 68{NBSP}°F, 43{NBSP}°F warmer")
     assert worded(told, Units()) == (
-        f"at \N{MINUS SIGN}40{NBSP}°C, brought to 20{NBSP}°C, 24 K warmer")
+        f"at \N{MINUS SIGN}40{NBSP}°C, brought to 20{NBSP}°C, 24{NBSP}°C warmer")
 
 
 def test_units_have_their_sign() -> None:
