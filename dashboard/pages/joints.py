@@ -33,7 +33,7 @@ from ..elements import (
 )
 from ..figures.ranges import Ranged, Reference, height_px, ranges
 from ..markup import data
-from ..quantities import NBSP, Units, number, shown
+from ..quantities import NBSP, Units, number, shown, worded
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
@@ -64,13 +64,13 @@ def ask(book: Book, _: Place) -> Asked[JointReport]:
 def draw(report: JointReport, store: Store, _: Place) -> list[Component]:
     units, joints = store.units, report.joints
     if not joints:
-        return [teach(TEACH), caution(HURTS), _forms(), verdict(
+        return [teach(TEACH), caution(HURTS), _forms(units), verdict(
             "cannot tell yet", "No joint was read.", "millivolts across the main minus lug")]
     return [
         sentence(opening(joints[0])),
         facts(_facts(joints[0], report, units)),
         section("Joints, the hottest first", _picture(joints), _table(joints, units)),
-        section("Read a joint", aside(TAPE), _forms()),
+        section("Read a joint", aside(TAPE), _forms(units)),
         caution(HURTS),
         verdict(*ending(joints)),
     ]
@@ -171,9 +171,9 @@ def _watts(joint: NotedJoint) -> str:
     return f"{number(heat.value, 1)}{NBSP}W" if isinstance(heat, Estimate) else "cannot tell yet"
 
 
-def _forms() -> Component:
+def _forms(units: Units) -> Component:
     """One form for each kind of reading; the amps are never asked for."""
-    return html.Div([_form(*reading) for reading in READINGS], className="joint-forms")
+    return html.Div([_form(kind, label, worded(example, units)) for kind, label, example in READINGS], className="joint-forms")
 
 
 def _form(kind: str, label: str, example: str) -> Component:
@@ -200,4 +200,11 @@ def ending(joints: Sequence[NotedJoint]) -> tuple[Verdict, str, str]:
     if open_still:
         return "cannot tell yet", (f"Open still: {', '.join(j.joint.joint for j in open_still)}."
                                    ), open_still[0].next
-    return "yes", f"All {len(joints)} joints that were read are good.", joints[0].next
+    return "yes", _all_good(len(joints)), joints[0].next
+
+
+def _all_good(count: int) -> str:
+    if count == 1:
+        return "The joint that was read is good."
+    which = "Both" if count == 2 else f"All {count}"
+    return f"{which} joints that were read are good."

@@ -94,6 +94,14 @@ def test_degrees_follow_the_person() -> None:
     hot = ranked_joints(LUG, 46.0).joints[0]
 
     assert joints._warmer(hot, Units(temperature="F")) == f"77{NBSP}°F warmer than its like"
+    assert f"such as 165{NBSP}°F" in text_of(joints._forms(Units(temperature="F")))
+
+
+@pytest.mark.parametrize(("count", "words"), [
+    (1, "The joint that"), (2, "Both joints that"), (3, "All 3 joints that")])
+def test_good_joints_are_counted_in_words(count: int, words: str) -> None:
+    """Nobody says "all 2"."""
+    assert joints._all_good(count).startswith(words)
 
 
 def test_a_mended_joint_is_good_and_tells_what_it_was(store: Store) -> None:
