@@ -96,6 +96,7 @@ def ending(claims: Sequence[Judged]) -> tuple[Verdict, str, str]:
     then = next((need.words for each in waiting for need in each.needs if not need.is_met), "")
     if not then and waiting:
         then = "log on as you use it: each drive and each full charge sharpens the figures"
+    then = then or "drive and charge as before and look again after a season"
     if any(each.verdict == "no" for each in claims):
         return "no", "Not all that was claimed holds in your use.", then
     if waiting:
