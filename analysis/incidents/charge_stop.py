@@ -219,5 +219,5 @@ def _early(cell: int, early: list[tuple[float, str, int, float]], later: int) ->
         "early_charge_stop", "yes", early[0][0], early[-1][0],
         f"cell {cell} stopped {len(early)} charges before the pack was full{since}",
         Estimate.around(float(np.median(millivolts)), 2 * float(np.std(millivolts)), "mV"),
-        f"'packhand cells' tells whether cell {cell} is out of balance, which long charges cure, "
-        "or small")
+        f"look under Cells whether cell {cell} is out of balance, which long charges cure, or "
+        "small")

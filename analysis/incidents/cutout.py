@@ -141,7 +141,7 @@ class _Scene:
                           f"cell {cell} fell to {volts[worst]:.2f} V at {load} while the middle "
                           f"of its mates stood at {median:.2f} V, then nothing: one cell ended "
                           f"it.{self._caveat()}",
-                          "look at that cell with 'packhand cells'; check its sense lead")
+                          "look at that cell under Cells; check its sense lead")
         celsius = self._at("temp_1_c", row)
         if celsius < COLD_C:
             return CutOut("cold", "yes", start, end,
