@@ -190,7 +190,7 @@ def ask_evidence(book: Book, period: Period = Period()) -> Asked[Evidence]:
         book.root, head.pack, head.vehicle, pack_table, book.table("vehicle", head.vehicle), limits,
         head.time_zone, book.config.get("invented") is True or any(
             d.head.invented for d in digests), software, monitor,
-        find_season(digests, rated_ah=rated),
+        find_season(digests, rated_ah=rated, limits=limits),
         find_cells(digests, capacity_ah=rated, bleed_a=book.limit(head.pack, "bleed_a")),
         find_parked(digests, rated or USUAL_AH), _cut_outs(book.root, digests, limits),
         _hand_readings(book.notes(), head.pack, period),
