@@ -173,7 +173,8 @@ def _watts(joint: NotedJoint) -> str:
 
 def _forms(units: Units) -> Component:
     """One form for each kind of reading; the amps are never asked for."""
-    return html.Div([_form(kind, label, worded(example, units)) for kind, label, example in READINGS], className="joint-forms")
+    return html.Div([_form(kind, label, worded(example, units))
+                     for kind, label, example in READINGS], className="joint-forms")
 
 
 def _form(kind: str, label: str, example: str) -> Component:
