@@ -8,12 +8,13 @@ from typing import Any, Final
 from ..estimate import Answer, NoEstimate
 from .joint_notes import JointReport, NotedJoint
 
-CAUTION: Final = ("Live metal and hot parts: insulated tools, no rings, one hand. Tighten only "
-                  "with everything switched off, to the maker's torque; ask a licensed "
+CAUTION: Final = ("Never measure while you drive: wheels clear of the ground, hands clear of what "
+                  "turns. Live metal and hot parts: insulated tools, no rings, one hand. Tighten "
+                  "only with everything switched off, to the maker's torque; ask a licensed "
                   "electrician where the law does.")
 _NOTHING: Final = (
-    "Cannot tell yet: no joint was read. Next: while you drive and record, touch a meter to both "
-    "sides of a joint and note it: packhand note joint-millivolts 12mV --joint \"main minus lug\"")
+    "Cannot tell yet: no joint was read. Next: while it records under a steady load, on stands "
+    "with a helper at the pedal, hold a meter across a joint and note it: packhand note joint-millivolts 12mV --joint \"main minus lug\"")
 
 
 def joints_text(report: JointReport) -> str:

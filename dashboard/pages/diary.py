@@ -24,7 +24,7 @@ PATH: Final = "/diary"
 TITLE: Final = "Diary"
 GROUP: Final = "Drive"
 
-TEACH: Final = ("Nothing is noted yet. Press Mark on Now while you drive, or type a reading that "
+TEACH: Final = ("Nothing is noted yet. Press Mark on Now while it records, or type a reading that "
                 "you took by hand below.")
 LOST: Final = "Not kept: the pages do not answer. Is packhand still running?"
 #: Fields behind a reading: name, label, what to type.

@@ -14,6 +14,7 @@ from analysis.asking.book import Asked, Book
 from analysis.asking.joints import ask_joints
 from analysis.cells.joint_notes import JointReport, NotedJoint
 from analysis.cells.joints import ACT_MOHM
+from analysis.cells.joints_text import CAUTION
 from analysis.estimate import Estimate, NoEstimate, Verdict
 
 from ..elements import (
@@ -43,11 +44,8 @@ PATH: Final = "/joints"
 TITLE: Final = "Heat & joints"
 GROUP: Final = "Pack"
 
-TEACH: Final = ("No joint is read yet. While you drive and record, touch a meter to both sides of "
-                "a joint and type its millivolts below; the amps are known.")
-HURTS: Final = ("Live metal and hot parts: insulated tools, no rings, one hand. Tighten only with "
-                "everything switched off, to the maker's torque; ask a licensed electrician where "
-                "the law does.")
+TEACH: Final = ("No joint is read yet. While it records under a steady load, on stands with a "
+                "helper at the pedal, hold a meter across a joint and type its millivolts.")
 TAPE: Final = ("Bare bright metal reads far too cold by infra-red: aim at dull tape or paint, from "
                "close by, after ten minutes at steady amps.")
 #: What can be typed here: kind of note, label, example.
@@ -64,14 +62,14 @@ def ask(book: Book, _: Place) -> Asked[JointReport]:
 def draw(report: JointReport, store: Store, _: Place) -> list[Component]:
     units, joints = store.units, report.joints
     if not joints:
-        return [teach(TEACH), caution(HURTS), _forms(units), verdict(
+        return [teach(TEACH), caution(CAUTION), _forms(units), verdict(
             "cannot tell yet", "No joint was read.", "millivolts across the main minus lug")]
     return [
         sentence(opening(joints[0])),
         facts(_facts(joints[0], report, units)),
         section("Joints, the hottest first", _picture(joints), _table(joints, units)),
         section("Read a joint", aside(TAPE), _forms(units)),
-        caution(HURTS),
+        caution(CAUTION),
         verdict(*ending(joints)),
     ]
 

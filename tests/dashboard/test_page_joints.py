@@ -127,7 +127,7 @@ def test_an_empty_page_teaches(store: Store) -> None:
     """One next step, the caution, the forms."""
     told = page(ranked_joints([], 46.0), store)
 
-    assert "touch a meter to both sides of a joint" in told
+    assert "hold a meter across a joint" in told
     assert "insulated tools" in told
     assert told.count("data-notes") == 3
 
