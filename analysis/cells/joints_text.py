@@ -14,7 +14,8 @@ CAUTION: Final = ("Never measure while you drive: wheels clear of the ground, ha
                   "electrician where the law does.")
 _NOTHING: Final = (
     "Cannot tell yet: no joint was read. Next: while it records under a steady load, on stands "
-    "with a helper at the pedal, hold a meter across a joint and note it: packhand note joint-millivolts 12mV --joint \"main minus lug\"")
+    "with a helper at the pedal, hold a meter across a joint and note it: "
+    "packhand note joint-millivolts 12mV --joint \"main minus lug\"")
 
 
 def joints_text(report: JointReport) -> str:
