@@ -11,6 +11,7 @@ from collector.logbook import Logbook
 from collector.notes import Note, read_notes
 
 from ..digest import LogDigest
+from ..limits import Limits
 from ..load_logbook import Progress, of_pack, read_digests
 
 Found_co = TypeVar("Found_co", covariant=True)
@@ -70,6 +71,11 @@ class Book:
         """A positive figure of such a table; ``None`` if nobody typed it."""
         typed = self.table(kind, name).get(key)
         return float(typed) if isinstance(typed, int | float) and typed > 0 else None
+
+    def limits(self, pack: str) -> Limits:
+        """What was typed in a pack's ``[pack.limits]``."""
+        typed = self.table("pack", pack).get("limits")
+        return Limits.typed(typed if isinstance(typed, dict) else {})
 
     def limit(self, pack: str, key: str) -> float | None:
         """A positive figure of a pack's ``[pack.limits]``; ``None`` if nobody typed it."""

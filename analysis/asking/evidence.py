@@ -179,8 +179,7 @@ def ask_evidence(book: Book, period: Period = Period()) -> Asked[Evidence]:
                            "choose other days")
     head = digests[-1].head
     pack_table = book.table("pack", head.pack)
-    typed = pack_table.get("limits")
-    limits = Limits.typed(typed if isinstance(typed, dict) else {})
+    limits = book.limits(head.pack)
     rated = book.figure("pack", head.pack, "rated_ah")
     software, monitor = _writer(book.root, digests[-1].log)
     conventions: dict[str, int] = {}

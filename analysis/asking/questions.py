@@ -14,7 +14,6 @@ from ..ahead.range_answer import RangeAnswer, Wish, find_range
 from ..ahead.routes import day_of
 from ..ahead.speed_bands import LogBands, SpeedBand, speed_bands
 from ..cells.summary import CELL_PARTS, CellReport, find_cells
-from ..limits import Limits
 from ..one_log.use import LogUse
 from ..parts.judged import JudgedParts, judge_parts
 from ..parts.listing import PartsList
@@ -53,10 +52,8 @@ def ask_season(book: Book) -> Asked[Season]:
     """Capacity, fade, resistance, efficiency and use of the pack; what was beyond its labels."""
     asked = book.digests(SEASON_PARTS)
     pack = asked.answer[-1].head.pack
-    typed = book.table("pack", pack).get("limits")
-    limits = Limits.typed(typed if isinstance(typed, dict) else {})
-    return Asked(find_season(asked.answer, rated_ah=_rated_ah(book, pack), limits=limits),
-                 asked.left_out)
+    return Asked(find_season(asked.answer, rated_ah=_rated_ah(book, pack),
+                             limits=book.limits(pack)), asked.left_out)
 
 
 def ask_cells(book: Book, capacity_ah: float | None = None,
@@ -105,7 +102,7 @@ def ask_compare(book: Book, before: Span, after: Span) -> Asked[Compared]:
 def ask_fills(book: Book) -> Asked[Fills]:
     """Every fill of the pack: full or not, and who stopped it."""
     asked = book.digests(FILL_PARTS)
-    return Asked(find_fills(asked.answer), asked.left_out)
+    return Asked(find_fills(asked.answer, book.limits(asked.answer[-1].head.pack)), asked.left_out)
 
 
 def ask_parked(book: Book, capacity_ah: float | None = None) -> Asked[ParkedPack]:

@@ -46,6 +46,8 @@ class Fill:
     above_v: float
     percent_start: float
     percent_end: float
+    #: Of the pack in the last sample. [degC]
+    end_c: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +78,10 @@ def _fill(telemetry: Telemetry, seen: Observed, amps: Floats, span: tuple[int, i
     percent = telemetry["soc_pct"][seen.rows_of(first, end)]
     return Fill(
         stop.ending if stop else "unseen", float(seen.time_s[first]), float(seen.time_s[end - 1]),
-        float((flow[:-1] + flow[1:]) @ seen.width_s[first:end - 1]) / 2 / SECONDS_PER_HOUR,
+        float(((flow[:-1] + flow[1:]) * seen.width_s[first:end - 1]).sum()) / 2 / SECONDS_PER_HOUR,
         _tail_s(seen.time_s[first:end], flow, usual_a), usual_a,
-        float(np.median(flow[-LAST_ROWS:])), order, high_v, above_v, *_ends(percent))
+        float(np.median(flow[-LAST_ROWS:])), order, high_v, above_v, *_ends(percent),
+        float(telemetry["temp_1_c"][seen.rows_of(end - 1, end)][-1]))
 
 
 def _tail_s(time_s: Floats, flow: Floats, usual_a: float) -> float:

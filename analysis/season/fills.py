@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import takewhile
 from typing import Final
 
 from ..digest import LogDigest
 from ..estimate import Verdict
 from ..incidents.fills import Fill, LogFills
+from ..limits import Limits
 from ..one_log.anchors import LogAnchors
 from .ledger import DAY_S
 
@@ -84,7 +85,7 @@ class Fills:
         return sum(1 for _ in takewhile(lambda card: card.who == last.who, self.cards))
 
 
-def find_fills(digests: Sequence[LogDigest]) -> Fills:
+def find_fills(digests: Sequence[LogDigest], limits: Limits | None = None) -> Fills:
     """Every fill, judged.
 
     A fill is full if it ended by its tail, or if the volts say so where a person or a clock
@@ -94,20 +95,25 @@ def find_fills(digests: Sequence[LogDigest]) -> Fills:
     ----------
     digests
         Of one pack, with ``FILL_PARTS``; at least one.
+    limits
+        What was typed of the board; without its lowest temperature for charging no fill was
+        stopped for the cold.
     """
     ordered = sorted(digests, key=lambda digest: digest.start_s)
     tops = sorted(digest.start_s + anchor.elapsed_s for digest in ordered
                   for anchor in digest.of(LogAnchors).anchors if anchor.kind == "full")
-    cards = [_card(digest, fill, tops) for digest in ordered
+    cards = [_card(digest, fill, tops, limits or Limits()) for digest in ordered
              for fill in digest.of(LogFills).fills if fill.ending != "regeneration"]
     end_s = max(digest.end_s for digest in ordered)
     cards.sort(key=lambda card: -card.end_s)
     return Fills(tuple(cards), _since(tops, end_s), end_s)
 
 
-def _card(digest: LogDigest, fill: Fill, tops: Sequence[float]) -> FillCard:
+def _card(digest: LogDigest, fill: Fill, tops: Sequence[float], limits: Limits) -> FillCard:
     start_s, end_s = digest.start_s + fill.start_s, digest.start_s + fill.end_s
     is_at_top = any(start_s <= top <= end_s + NEAR_S for top in tops)
+    if fill.ending == "cut_short" and not is_at_top and fill.end_c <= limits.charge_min_c:
+        fill = replace(fill, ending="cold")
     return FillCard(digest.log, start_s, end_s, fill, _is_full(fill, is_at_top=is_at_top),
                     _since(tops, start_s))
 

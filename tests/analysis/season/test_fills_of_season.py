@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from analysis.digest import LogDigest, digest_log
+from analysis.limits import Limits
 from analysis.season.fills import FILL_PARTS, find_fills
 from analysis.telemetry import Telemetry
 from tests.analysis.incidents.test_charge_stop import charge
@@ -40,6 +41,21 @@ def test_a_fill_is_judged_by_its_end(telemetry: Telemetry, is_full: str, who: st
 
     assert (card.is_full, card.who) == (is_full, who)
     assert card.next
+
+
+def test_a_stop_in_frost_is_told_where_the_boards_limit_was_typed() -> None:
+    """A charge that ends at -1 degC was stopped for the cold by a board that charges from 0 degC,
+    unless the pack stood at its top; without the typed limit nobody knows."""
+    frost = charge()
+    cold = digest(replace(frost, columns={**frost.columns, "temp_1_c": np.full(
+        len(frost.elapsed_s), -1.0)}))
+
+    (card,) = find_fills([cold], Limits(charge_min_c=0.0)).cards
+    assert (card.is_full, card.who) == ("no", "the board, for the cold")
+    (card,) = find_fills([digest(charge())], Limits(charge_min_c=0.0)).cards
+    assert card.fill.ending == "cut_short"
+    (card,) = find_fills([cold]).cards
+    assert card.fill.ending == "cut_short"
 
 
 def test_cards_are_newest_first_and_count_what_is_alike() -> None:
