@@ -287,7 +287,7 @@ def _findings(telemetry: Telemetry, seen: Observed) -> tuple[Finding, ...]:
     size = Estimate.around(rest.current_a, max(resolution, 0.05), "A")
     return (Finding(
         "zero_error", "cannot tell yet",
-        f"at rest the amps read {rest.current_a:+.2f}: a zero error, or something small is on; "
+        f"at rest the amps read {rest.current_a:+.2f} A: a zero error, or something small is on; "
         f"either way {abs(rest.current_a) * 24:.1f} Ah a day", size,
         "switch everything off for a minute, or check with a clamp meter"),)
 
