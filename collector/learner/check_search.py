@@ -9,6 +9,7 @@ public catalogue in ``frames.checks``.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -33,6 +34,8 @@ _STARTS: Final = 5
 _COVERED_LEAST: Final = 3
 #: Bytes behind the check value, such as end bytes.
 _TAILS: Final = 3
+#: Tables of what bytes add to a CRC are made for so many bytes at once.
+_TABLE_STEP: Final = 128
 
 
 @dataclass(frozen=True)
@@ -54,11 +57,11 @@ def find_check(frames: Bytes) -> FoundCheck | None:
     frames
         One frame a row, all of one length, damaged ones among them. [frames, bytes]
     """
-    distinct = np.unique(frames, axis=0)
-    step = max(1, len(distinct) // _SAMPLE)
-    sample = distinct[::step]
-    if len(sample) < 6:
+    distinct = sorted({row.tobytes() for row in frames})
+    some = distinct[::max(1, len(distinct) // _SAMPLE)]
+    if len(some) < 6:
         return None
+    sample = np.frombuffer(b"".join(some), np.uint8).reshape(len(some), -1)
     tried = 0
     found: list[FoundCheck] = []
     for check, left, width in _left_over(sample):
@@ -99,9 +102,9 @@ def _confirmed(check: Check, left: int, frames: Bytes, bits: float) -> FoundChec
 
 
 def _commonest(left: Words) -> tuple[int, float]:
-    values, counts = np.unique(left, return_counts=True)
-    best = int(np.argmax(counts))
-    return int(values[best]), float(counts[best] / len(left))
+    """The value that more than half have, and the share that has it; else any, and its share."""
+    middle = np.partition(left, len(left) // 2)[len(left) // 2]
+    return int(middle), float(np.count_nonzero(left == middle) / len(left))
 
 
 # ------------------------------------------------ every rule, and what it leaves over
@@ -160,34 +163,36 @@ def _crcs(frames: Bytes, moves: NDArray[np.bool_], stop: int) -> Iterator[tuple[
         if not moves[at:stop].all():
             continue
         rule = Crc(width, poly, 0, is_reflected)
+        shares = _shares(rule, frames[:, :at])
         for start in (n for n in starts if at - n >= _COVERED_LEAST):
-            left = _registers(rule, frames[:, start:at])
+            left = np.bitwise_xor.reduce(shares[:, start:], axis=1)
             for order in _orders(size):
                 yield (Check(rule, at - length, start, at - length, order),
                        _written(frames, stop, size, order) ^ left, width)
 
 
-def _registers(rule: Crc, data: Bytes) -> Words:
-    """CRC of each row from a register of zero, without final inversion."""
-    table = _table(rule)
-    register = np.zeros(len(data), dtype=np.int64)
-    if rule.is_reflected:
-        for column in data.T:
-            register = register >> 8 ^ table[(register ^ column) & 0xFF]
-        return register
+def _shares(rule: Crc, data: Bytes) -> Words:
+    """What each byte adds to the CRC of its row, from a register of zero, without inversion.
+
+    A CRC is linear: that of any end of the row is the exclusive or of its bytes' shares.
+    """
+    length = data.shape[1]
+    behind = np.arange(length)[::-1]
+    found: Words = _tables(rule, -(-length // _TABLE_STEP) * _TABLE_STEP)[behind, data]
+    return found
+
+
+@functools.cache
+def _tables(rule: Crc, length: int) -> Words:
+    """The CRC of each byte with 0, 1, 2, ... zero bytes behind it. [zero bytes, byte]"""
+    first = np.array([rule.compute(bytes([n])) for n in range(256)], dtype=np.int64)
+    tables = [first]
     shift, mask = rule.width - 8, (1 << rule.width) - 1
-    for column in data.T:
-        register = register << 8 & mask ^ table[register >> shift ^ column]
-    return register
-
-
-_TABLES: dict[Crc, Words] = {}
-
-
-def _table(rule: Crc) -> Words:
-    if rule not in _TABLES:
-        _TABLES[rule] = np.array([rule.compute(bytes([n])) for n in range(256)])
-    return _TABLES[rule]
+    for _ in range(length - 1):
+        register = tables[-1]
+        tables.append(register >> 8 ^ first[register & 0xFF] if rule.is_reflected
+                      else register << 8 & mask ^ first[register >> shift])
+    return np.array(tables)
 
 
 # ------------------------------------------------ the constant, as start value and inversion

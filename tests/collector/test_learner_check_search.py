@@ -8,6 +8,7 @@ from crccheck import crc as reference_crc
 from numpy.typing import NDArray
 
 from collector.frames.checks import CATALOGUE, Crc
+from collector.learner import check_search
 from collector.learner.check_search import find_check
 
 LENGTH, COUNT = 24, 60
@@ -90,3 +91,27 @@ def test_noise_has_no_check() -> None:
     noise = np.random.default_rng(3).integers(0, 256, (200, 20), dtype=np.uint8)
 
     assert find_check(noise) is None
+
+
+def test_work_is_bounded_without_a_check(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where no rule holds, each polynomial reads the frames once a place, whatever the start."""
+    reads = []
+    shares = check_search._shares
+
+    def counted(rule: Crc, data: NDArray[np.uint8]) -> NDArray[np.int64]:
+        reads.append((rule, data.shape[1]))
+        return shares(rule, data)
+
+    monkeypatch.setattr(check_search, "_shares", counted)
+    noise = np.random.default_rng(3).integers(0, 256, (300, 200), dtype=np.uint8)
+    assert find_check(noise) is None
+    assert 0 < len(reads) == len(set(reads))
+    # Up to three bytes may stand behind the check.
+    polynomials = {(crc.width, crc.poly, crc.is_reflected) for crc in CATALOGUE.values()}
+    assert len(reads) == 4 * len(polynomials)
+
+
+@pytest.mark.parametrize("count", [0, 5])
+def test_too_few_frames_have_no_check(count: int) -> None:
+    """A handful of frames keeps many rules by chance: none is claimed."""
+    assert find_check(np.zeros((count, 12), np.uint8)) is None
