@@ -28,6 +28,7 @@ from .season.resistance_trend import RESISTANCE_COLUMNS, LogResistance, resistan
 from .season.sign_history import SignEvidence, in_packhand_sign, sign_evidence
 from .season.zero import ZERO_COLUMNS, LogZero, zero_digest
 from .telemetry import Telemetry
+from .timebase import Watched
 
 Form = TypeVar("Form")
 
@@ -138,7 +139,8 @@ def _step_s(words: str) -> float:
 def make_parts(telemetry: Telemetry, head: LogHead, convention: Convention,
                names: Iterable[str]) -> dict[str, Any]:
     """Parts of a log as loaded, its amps read by a convention."""
-    signed = in_packhand_sign(telemetry, convention, head.lag_s)
+    # The parts ask for the same few columns many times over.
+    signed = Watched.of(in_packhand_sign(telemetry, convention, head.lag_s))
     return {name: PARTS[name].make(signed) for name in names}
 
 

@@ -3,16 +3,17 @@
 A log carries two clocks. The steady one (``monotonic_s``) rules; the wall clock says when the
 log began, bridges a restart of the recorder, and is otherwise only checked. ``mend_time`` turns
 both into strictly increasing seconds and tells what it mended. ``observe`` picks the rows where
-columns hold figures and finds the steps that nothing may integrate across.
+columns hold figures and finds the steps that nothing may integrate across; ``Watched`` is a log
+that keeps what was observed of it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -256,6 +257,31 @@ class Observed:
         return [(a, b) for a, b in pairwise(edges) if b > a]
 
 
+@dataclass(frozen=True, slots=True)
+class Watched(Telemetry):
+    """A log that keeps what ``observe`` saw of it, for a reader that asks again and again.
+
+    What is kept is of these arrays: ``between`` and ``having`` begin anew.
+    """
+
+    _kept: dict[frozenset[str], Observed] = field(default_factory=dict, init=False, repr=False,
+                                                  compare=False)
+
+    @classmethod
+    def of(cls, telemetry: Telemetry) -> Self:
+        """The same log, watched."""
+        return cls(telemetry.start, telemetry.elapsed_s, telemetry.columns, telemetry.events,
+                   telemetry.meta)
+
+    def observed(self, *columns: str) -> Observed:
+        """What ``observe`` tells of the columns, worked out the first time."""
+        asked = frozenset(columns)
+        if asked not in self._kept:
+            whole = next((seen for seen in self._kept.values() if seen.rows is None), None)
+            self._kept[asked] = _observe(self, columns, whole)
+        return self._kept[asked]
+
+
 def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -> Observed:
     """The rows where all the columns hold figures, and which steps between them were seen.
 
@@ -271,6 +297,12 @@ def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -
     the other are passed over, and one falls silent while the other goes on: there a step with such
     an event must be longer than ``HOLE_STEPS``, too.
     """
+    if isinstance(telemetry, Watched):
+        return telemetry.observed(*columns)
+    return _observe(telemetry, columns, like)
+
+
+def _observe(telemetry: Telemetry, columns: tuple[str, ...], like: Observed | None) -> Observed:
     whole = like if like is not None and like.rows is None else None
     unseen = [c for c in columns if whole is None or c not in whole.columns]
     if whole is not None and all(_is_finite(telemetry[column]) for column in unseen):

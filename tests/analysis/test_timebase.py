@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.telemetry import Event
-from analysis.timebase import gaps_of, mend_time, observe, usual_step_s
+from analysis.timebase import Watched, gaps_of, mend_time, observe, usual_step_s
 from tests.analysis.made_logs import log
 
 TEN = np.arange(10.0)
@@ -183,3 +183,31 @@ def test_the_usual_step_of_a_long_log_is_found_from_a_part() -> None:
     """A median over a part of 50,000 steps is that of all."""
     assert usual_step_s(np.arange(50_000) * 0.1) == pytest.approx(0.1)
     assert np.isnan(usual_step_s(np.zeros(1)))
+
+
+@pytest.mark.parametrize("holes", [False, True])
+def test_a_watched_log_tells_the_same_and_works_it_out_once(holes: bool) -> None:
+    """What was kept is what is seen afresh, in any order of columns, and is not made again."""
+    amps, volts = np.ones(10), np.full(10, 52.0)
+    if holes:
+        amps[3:5] = volts[8] = np.nan
+    plain = log(TEN, Event(6.5, "link lost"), current_a=amps, voltage_v=volts)
+    watched = Watched.of(plain)
+
+    for asked in [(), ("current_a",), ("current_a", "voltage_v"), ("voltage_v", "current_a")]:
+        seen, afresh = observe(watched, *asked), observe(plain, *asked)
+
+        assert observe(watched, *asked) is seen
+        assert seen.time_s.tolist() == afresh.time_s.tolist()
+        assert seen.width_s.tolist() == afresh.width_s.tolist()
+        assert seen.gap_steps.tolist() == afresh.gap_steps.tolist()
+    assert observe(watched, "voltage_v", "current_a") is observe(watched, "current_a", "voltage_v")
+
+
+def test_a_part_of_a_watched_log_is_looked_at_anew() -> None:
+    """What was kept of all rows says nothing about fewer rows or other figures."""
+    watched = Watched.of(log(TEN, current_a=np.ones(10)))
+    observe(watched, "current_a")
+
+    assert len(observe(watched.between(2.0, 5.0), "current_a").time_s) == 4
+    assert not len(observe(watched.having(current_a=np.full(10, np.nan)), "current_a").time_s)
