@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..estimate import Estimate, Verdict
 from ..telemetry import Floats
 from .features import CellDigest
 from .story import CellFinding, Dated
+
+Flags = NDArray[np.bool_]
 
 #: A cell is resistive from this many times the median cell's, and this much more. [1], [mohm]
 RESISTIVE_RATIO: Final = 1.3
@@ -187,23 +191,29 @@ def find_mirrors(digest: CellDigest) -> list[Mirror]:
     for k in pairs:
         others = np.ones(len(digest.cells), bool)
         others[k:k + 2] = False
-        usual = float(np.nanmedian(noise[others])) if np.isfinite(noise[others]).any() else 1.0
-        is_rattling = bool((noise[k:k + 2] > RATTLE * usual).all()
-                           and digest.noise_with_next[k] < RATTLE_TOGETHER)
+        is_rattling = digest.noise_with_next[k] < RATTLE_TOGETHER and _is_noisy(noise, k, others)
         size = _mirror_mv(rest, k, others)
         if size or is_rattling:
             found.append(Mirror(digest.cells[k], size, is_rattling))
     return found
 
 
-def _mirror_mv(rest: Floats, k: int, others: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> float:
+def _is_noisy(noise: Floats, k: int, others: Flags) -> bool:
+    """Whether both of a pair scatter far more than the others."""
+    usual = float(np.nanmedian(noise[others])) if np.isfinite(noise[others]).any() else 1.0
+    return bool((noise[k:k + 2] > RATTLE * usual).all())
+
+
+def _mirror_mv(rest: Floats, k: int, others: Flags) -> float:
     """Half the difference of two opposite errors; 0 where there is no mirror."""
-    if not np.isfinite(rest[[k, k + 1]]).all():
+    first, second = float(rest[k]), float(rest[k + 1])
+    half, common = (first - second) / 2, (first + second) / 2
+    least_mv = min(abs(first), abs(second))
+    # The others' spread is dear, and most pairs of a season are plainly no mirror.
+    if not (math.isfinite(half) and least_mv >= MIRROR_MV
+            and abs(common) <= MIRROR_SHARE * abs(half)):
         return 0.0
-    half, common = float(rest[k] - rest[k + 1]) / 2, float(rest[k] + rest[k + 1]) / 2
-    limit_mv = max(MIRROR_MV, MIRROR_SPREADS * _spread(rest[others]))
-    stands_out = min(abs(rest[k]), abs(rest[k + 1])) >= limit_mv
-    return half if stands_out and abs(common) <= MIRROR_SHARE * abs(half) else 0.0
+    return half if least_mv >= max(MIRROR_MV, MIRROR_SPREADS * _spread(rest[others])) else 0.0
 
 
 def _spread(values: Floats) -> float:
