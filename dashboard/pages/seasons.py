@@ -100,11 +100,12 @@ def _facts(season: Season, units: Units) -> Iterator[Fact]:
         worded("slope of the line through the capacities at 20 °C", units), (tests,),
         "weighted least squares; Student's t where the scatter is learnt from the tests"))
     yield _eighty(fade)
+    per_degree = season.resistance.per_kelvin / shown("temp_1_c", units).factor
     yield answer_fact(worded("Resistance at 20 °C", units), season.resistance.now_mohm, told=Why(
         "change of volts ÷ change of amps after 10 s, brought to 20 °C",
         (Given("drives", f"{len(season.resistance.start_s)}", "measured"),
-         Given("falls for each degree by",
-               f"{number(-100 * season.resistance.per_kelvin, 1)}{NBSP}%", "worked out")),
+         Given(f"falls for each °{units.temperature} by",
+               f"{number(-100 * per_degree, 1)}{NBSP}%", "worked out")),
         "ln R = a + b (T − 20) + c t, fitted as in P. J. Huber, Robust Statistics, 1981"))
     yield answer_fact("Resistance, change", season.resistance.per_year_pct)
     efficiency = Why("out ÷ in, from the first full charge to the last",
