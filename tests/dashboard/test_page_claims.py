@@ -88,6 +88,8 @@ def test_enough_drives_decide(store: Store) -> None:
     assert "Of 3 claims 1 holds in your use, 1 does not, 1 cannot be judged yet." in words
     assert "No. " in words
     assert '"as claimed"' in words
+    assert claims.ending([near])[0] == "yes"
+    assert all(claims.ending(some)[2] for some in ([near], [far], [near, far, middle]))
 
 
 def test_each_claim_is_drawn_as_a_share_of_itself(store: Store) -> None:
