@@ -5,6 +5,7 @@ A page is added by one module in ``pages/`` and one line in ``PAGES``.
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 from typing import Final, cast
 
@@ -41,6 +42,7 @@ from .pages import (
     seasons,
     share,
 )
+from .server import LOOPBACK, open_server
 from .shell import DOCUMENT, Page, find_page, frame, menu, no_such_page
 from .store import Store
 
@@ -66,6 +68,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"},
                    {"name": "color-scheme", "content": "light dark"}])
     store.bench.is_open = door is None
+    store.bench.rehearsal.serve = serve_beside
     app.layout = frame(store.units, is_invented=store.is_invented)
     _register_shell(app, store)
     for page in PAGES:
@@ -77,6 +80,13 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     app.server.add_url_rule("/now.json", "now", lambda: jsonify(now.texts(store.look())))
     protect(app, host, door)
     return app
+
+
+def serve_beside(root: Path) -> str:
+    """Serve another logbook's pages until the program ends; gives their address."""
+    server = open_server(create_app(Store.at(root)), 0)
+    threading.Thread(target=server.run, daemon=True).start()
+    return f"http://{LOOPBACK}:{server.effective_port}/"
 
 
 def _register_shell(app: Dash, store: Store) -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -16,7 +15,6 @@ import tempfile
 import threading
 import urllib.request
 import webbrowser
-from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
@@ -24,8 +22,6 @@ from typing import Any, Final, Self
 from collector.errors import SourceUnavailable
 from collector.logbook import Logbook
 from collector.logfile import read_log
-from collector.simulator.season import build_season
-from collector.simulator.typed import type_in
 
 from .app import create_app
 from .server import LOOPBACK, open_server
@@ -39,25 +35,6 @@ _END: Final[int] = getattr(signal, "CTRL_BREAK_EVENT", signal.SIGTERM)
 _NEW_GROUP: Final[dict[str, Any]] = (
     {"creationflags": getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)} if os.name == "nt"
     else {"start_new_session": True})
-
-
-def build_once(root: Path, seed: int, days: int | None,
-               progress: Callable[[int, int], None]) -> None:
-    """The invented season in ``root``, unless it is there; half a season never is.
-
-    Raises
-    ------
-    LogbookError
-        If ``root`` holds something else.
-    """
-    if root.exists():
-        Logbook.open(root)
-        return
-    part = root.with_name(root.name + ".part")
-    shutil.rmtree(part, ignore_errors=True)
-    build_season(part, seed=seed, days=None if days is None else slice(days), progress=progress)
-    type_in(part)
-    part.replace(root)
 
 
 class Rehearsal:

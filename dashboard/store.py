@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, tzinfo
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Self
 
 from analysis.drive.summary import DriveSummary, summarise
 from analysis.estimate import Answer, Estimate
@@ -55,6 +55,11 @@ class Store:
         self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json", summary_of)
         self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
         self._lock = threading.Lock()
+
+    @classmethod
+    def at(cls, root: Path) -> Self:
+        """The store of a folder; raises ``LogbookError`` if it is no logbook."""
+        return cls(Logbook.open(root))
 
     @property
     def units(self) -> Units:

@@ -31,6 +31,7 @@ JOINTS = {
     "dashboard/live.py": {"collector"},
     "dashboard/diary.py": {"collector"},
     "dashboard/parts_shelf.py": {"collector"},
+    "dashboard/invented_book.py": {"collector"},
     "dashboard/rehearsal.py": {"collector"},
     "dashboard/sharing": {"collector"},
     "dashboard/commands": {"collector", "analysis"},

@@ -7,11 +7,12 @@ are another server's.
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 from collector.errors import PackhandError
-from collector.logbook import Logbook
+
+from ..invented_book import build_once
 
 #: The season that everybody rehearses with.
 SEED = 1
@@ -22,6 +23,8 @@ class SecondBook:
 
     def __init__(self, root: Path) -> None:
         self._root = root
+        #: Serves a logbook's pages until the program ends, and tells where; the application's.
+        self.serve: Callable[[Path], str] = _nowhere
         self._thread: threading.Thread | None = None
         self._done = (0, 0)
         self.problem = ""
@@ -47,23 +50,15 @@ class SecondBook:
         return f"Building the invented season: day {done} of {days}." if days else "Opening it."
 
     def _open(self) -> None:
-        from ..rehearsal import build_once
-
         try:
             build_once(self._root, SEED, None, self._progress)
-            self.address = self._served()
+            self.address = self.serve(self._root)
         except (PackhandError, OSError) as error:
             self.problem = str(error)
 
-    def _served(self) -> str:
-        # The pages know the bench, and the bench serves pages: joined here, when it is asked for.
-        from ..app import create_app
-        from ..server import LOOPBACK, open_server
-        from ..store import Store
-
-        server: Any = open_server(create_app(Store(Logbook.open(self._root))), 0)
-        threading.Thread(target=server.run, daemon=True).start()
-        return f"http://{LOOPBACK}:{server.effective_port}/"
-
     def _progress(self, done: int, days: int) -> None:
         self._done = done, days
+
+
+def _nowhere(_: Path) -> str:
+    raise PackhandError("rehearsal", "no pages are served here", "start 'packhand demo'")

@@ -38,7 +38,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from collector.stopping import stopping
 
-    from ..rehearsal import Rehearsal, build_once
+    from ..invented_book import build_once
+    from ..rehearsal import Rehearsal
 
     build_once(arguments.logbook, arguments.seed, arguments.days, _progress)
     with stopping(arguments.seconds) as stop:

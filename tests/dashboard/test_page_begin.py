@@ -11,7 +11,7 @@ from playwright.sync_api import Browser
 
 from collector.logbook import Logbook
 from collector.simulator.season import build_season
-from dashboard import rehearsal
+from dashboard import invented_book
 from dashboard.app import PAGES, create_app, open_page
 from dashboard.shell import INVENTED, frame
 from dashboard.store import Store
@@ -50,10 +50,11 @@ def test_the_rehearsal_is_beside_a_persons_own(tmp_path: Path,
                                                monkeypatch: pytest.MonkeyPatch) -> None:
     """The invented season lies in a folder of its own, at an address of its own, and says that it
     is invented; the person's own logbook stays as it was."""
-    monkeypatch.setattr(rehearsal, "build_season", partial(build_season, days=slice(2)))
-    monkeypatch.setattr(rehearsal, "type_in", lambda *_, **__: None, raising=False)
+    monkeypatch.setattr(invented_book, "build_season", partial(build_season, days=slice(2)))
+    monkeypatch.setattr(invented_book, "type_in", lambda _: None)
     book = Logbook.create(tmp_path / "own")
     store = Store(book)
+    create_app(store)
     before = {path: path.read_bytes() for path in book.root.rglob("*") if path.is_file()}
     second = store.bench.rehearsal
     second.begin()
