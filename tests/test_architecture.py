@@ -61,6 +61,7 @@ ROOMS: dict[str, set[str]] = {
 }
 LINES_MAX = 450
 FUNCTION_MAX = 80
+CALLBACK_MAX = 12
 
 
 def imported(path: Path) -> Iterator[str]:
@@ -142,3 +143,14 @@ def test_no_module_is_a_drawer_for_leftovers() -> None:
     names = {p.stem for p in MODULES} | {p.parent.name for p in MODULES}
 
     assert names.isdisjoint({"utils", "util", "helpers", "common", "manager", "base", "core"})
+
+
+def test_callbacks_parse_ask_draw_and_return() -> None:
+    """No callback of a page is longer than 12 lines, head included."""
+    long = [f"{path.name} {node.name}" for path in (ROOT / "dashboard").rglob("*.py")
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(node, ast.FunctionDef) and node.end_lineno is not None
+            and any("callback" in ast.unparse(mark) for mark in node.decorator_list)
+            and node.end_lineno - node.lineno >= CALLBACK_MAX]
+
+    assert long == []
