@@ -101,7 +101,7 @@ def ending(claims: Sequence[Judged]) -> tuple[Verdict, str, str]:
         return "no", "Not all that was claimed holds in your use.", then
     if waiting:
         return "cannot tell yet", "Your logs do not decide every claim.", then
-    return "yes", "What was claimed holds in your use.", ""
+    return "yes", "What was claimed holds in your use.", then
 
 
 def _picture(claims: Sequence[Judged]) -> Component | None:
