@@ -23,7 +23,8 @@ LINE_LETTERS: Final = 18
 FIRST: Final = 0.6
 #: Room beside the outermost ends, as a share of what is shown.
 ROOM: Final = 0.06
-
+#: From this share of the width on, a name at the top is written towards the middle.
+INWARDS: Final = 0.7
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ def ranges(rows: Sequence[Ranged], unit: str, reference: Reference | None = None
                   "tickvals": list(range(len(rows))),
                   "ticktext": ["<br>".join(_label_lines(row)) for row in rows]}})
     if reference:
-        figure.add_traces(_reference(reference, len(rows)))
+        figure.add_traces(_reference(reference, len(rows), extent(rows, reference)))
     figure.add_traces([_lines("range", plain, 1.6), _lines("range-told", told, 3.4),
                        _dots("dot", plain, "circle", 8), _dots("dot-told", told, "diamond", 12)])
     return figure
@@ -130,14 +131,16 @@ def _dots(name: str, rows: Rows, symbol: str, size: float) -> go.Scatter:
                       marker={"color": _colour(name), "size": size, "symbol": symbol})
 
 
-def _reference(reference: Reference, rows: int) -> list[go.Scatter]:
-    """The line, and its name at its upper end."""
+def _reference(reference: Reference, rows: int, scale: Sequence[float]) -> list[go.Scatter]:
+    """The line, and its name at its upper end, turned inwards where the paper ends."""
+    place = (reference.value - scale[0]) / (scale[1] - scale[0])
+    side = "left" if place > INWARDS else "right" if place < 1 - INWARDS else "center"
     return [go.Scatter(x=[reference.value] * 2, y=[-FIRST, rows - FIRST], uid="reference",
                        name="reference", mode="lines",
                        line={"color": _colour("reference"), "width": 1.4, "dash": "dash"}),
             go.Scatter(x=[reference.value], y=[-FIRST], uid="reference-name", mode="text",
                        name="reference-name", text=[escape(reference.words, quote=False)],
-                       textposition="top center", cliponaxis=False)]
+                       textposition=f"top {side}", cliponaxis=False)]
 
 
 def _colour(name: str) -> str:

@@ -113,6 +113,7 @@ def _facts(fills: Fills) -> list[Fact]:
     cards = fills.cards
     full = sum(card.is_full == "yes" for card in cards)
     early = sum(card.fill.ending == "first_cell" for card in cards)
+    short = sum(card.fill.ending == "cut_short" for card in cards)
     tail = Why("from the last moment at 95 % of the usual amps until they stop", (
         Given("usual amps", f"{number(cards[0].fill.usual_a, 1)}{NBSP}A", "measured"),
         Given("last amps", f"{number(cards[0].fill.final_a, 1)}{NBSP}A", "measured")),
@@ -123,6 +124,8 @@ def _facts(fills: Fills) -> list[Fact]:
                  "one cell at its limit is not a full pack", (),
                  "common practice, no source")),
         Fact("Stopped early by a cell", f"{early} of {len(cards)}", "fills", "worked out"),
+        Fact("Cut short", f"{short} of {len(cards)}", "by a hand, a clock or the mains",
+             "worked out"),
         Fact("Last tail", span_words(cards[0].fill.tail_s), "of the newest fill", "worked out",
              tail),
         _since(fills),

@@ -105,3 +105,13 @@ def test_the_style_sheet_paints_lines_and_points_of_answers() -> None:
         "reference-name"} <= set(ANSWER_ROLES)
     assert ".trace" + "dot-told .point{fill:var(--lowest)!important" in sheet
     assert ".trace" + "open-point .point{fill:var(--paper)!important" in sheet
+
+
+@pytest.mark.parametrize(("value", "side"), [(0.0, "left"), (-10.0, "right"), (-5.0, "center")])
+def test_the_name_of_a_reference_stays_on_the_paper(value: float, side: str) -> None:
+    """Near an end of the scale it is written towards the middle."""
+    figure = ranges([Ranged("a", -10.0, -10.0, -10.0), Ranged("b", 0.0, 0.0, 0.0)], "%",
+                    Reference(value, "no change"))
+    name = next(trace for trace in figure.data if trace.name == "reference-name")
+
+    assert name.textposition == f"top {side}"
