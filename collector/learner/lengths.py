@@ -100,17 +100,22 @@ def _walk(stream: Stream, start: int, place: Place, adds: int) -> Chain | None:
     data = stream.data
     begins, sizes = [], []
     begin = data.find(start)
+    within, spare = 0, (1 - _EXPLAINED) * len(data) + 1
     while 0 <= begin <= len(data) - place.reach:
+        # So much was passed over already that the rest cannot make up for it.
+        if begin - within > spare:
+            return None
         size = place.read(data[begin:begin + place.reach]) + adds
         stop = begin + size
         if max(_SHORTEST, place.reach) <= size <= _LONGEST and (
                 stop == len(data) or (stop < len(data) and data[stop] == start)):
             begins.append(begin)
             sizes.append(size)
+            within += size
             begin = stop
         else:
             begin = data.find(start, begin + 1)
-    explained = sum(sizes) / len(data)
+    explained = within / len(data)
     if explained < _EXPLAINED or len(sizes) < 20 or max(map(sizes.count, set(sizes))) > (
             _ONE_SIZE * len(sizes)):
         return None
