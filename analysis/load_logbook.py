@@ -16,7 +16,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from collector.errors import LogbookError, PackhandError
+from collector.errors import EmptyLogbook, LogbookError, PackhandError
 from collector.logbook import Logbook, LogEntry
 
 from .digest import HEAD_COLUMNS, PARTS, LogDigest, LogHead, make_parts, read_head
@@ -80,7 +80,7 @@ def of_pack(digested: DigestedLogbook, pack: str | None, where: str) -> tuple[Lo
     """
     known = {d.head.pack for d in digested.digests}
     if not known:
-        raise LogbookError(where, "no log that can be read",
+        raise EmptyLogbook(where, "no log that can be read",
                            "record one with 'packhand record', or bring one in with "
                            "'packhand import'")
     if pack is not None and pack not in known:

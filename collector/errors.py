@@ -61,5 +61,9 @@ class LogbookError(PackhandError):
     """A logbook folder is missing, read-only or not a logbook."""
 
 
+class EmptyLogbook(LogbookError):
+    """A logbook has no log yet that could answer."""
+
+
 class ForeignFileError(PackhandError):
     """A file from elsewhere cannot be read as a log, such as a table with no time column."""

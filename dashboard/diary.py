@@ -294,4 +294,5 @@ def _last_words(rows: tuple[Note, ...]) -> tuple[Note, ...]:
     found: dict[tuple[int, str, int], Note] = {}
     for place, note in enumerate(rows):
         found[note.time_ms, note.kind, 0 if note.kind == MARK else place + 1] = note
-    return tuple(sorted(found.values(), key=lambda note: -note.time_ms))
+    # Of the notes of one moment the last that was written comes first, too.
+    return tuple(sorted(reversed(found.values()), key=lambda note: -note.time_ms))

@@ -64,7 +64,7 @@ class Question(Generic[Found]):
     def content(self, worked: Worked[Found], store: Store, place: Place) -> list[Component]:
         """The answer, or how far it is, or why there is none."""
         if worked.answer is None:
-            if worked.problem and not store.logbook.logs():
+            if worked.lacks_logs:
                 return [no_log()]
             return [teach(worked.problem or reading_words(worked))]
         told = self.draw(worked.answer, store, place)

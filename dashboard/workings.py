@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Final, Generic, TypeVar, cast
 
 from analysis.asking.book import Asked, Book
-from collector.errors import PackhandError
+from collector.errors import EmptyLogbook, PackhandError
 from collector.logbook import CONFIG_NAME, Logbook
 from collector.parts_file import PARTS_NAME
 
@@ -37,6 +37,8 @@ class Worked(Generic[Found]):
     left_out: tuple[str, ...] = ()
     #: Why there is no answer, in one line; empty if there is one or it is being made.
     problem: str = ""
+    #: Whether the problem is that there is no log yet.
+    lacks_logs: bool = False
     #: Whether it is being worked out, for the first time or anew.
     is_waiting: bool = False
     #: Logs read, and logs to read; zero where nothing has to be read.
@@ -121,7 +123,7 @@ class Workings:
         try:
             asked = question(Book.open(self._root, progress=progress))
         except (PackhandError, OSError) as error:
-            return Worked(problem=str(error))
+            return Worked(problem=str(error), lacks_logs=isinstance(error, EmptyLogbook))
         return Worked(asked.answer, asked.left_out)
 
 

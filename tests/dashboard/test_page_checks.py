@@ -8,6 +8,7 @@ import pytest
 
 from collector.logbook import Logbook
 from collector.note_kinds import KINDS
+from collector.notes import Note, add_note
 from dashboard.checks.paths import PATHS
 from dashboard.checks.progress import KIND, place_of, standing
 from dashboard.pages import checks
@@ -102,3 +103,13 @@ def test_leakage_is_judged_from_three_readings(store: Store) -> None:
 def test_an_unknown_path_shows_all(store: Store) -> None:
     """A wrong address leads to the list, not to an error."""
     assert "It will not move" in shown(store, "../../etc")
+
+
+def test_of_one_moment_the_last_word_counts(store: Store) -> None:
+    """Two presses within one millisecond: what was written last stands."""
+    card = PATHS[2].cards[0]
+    for word in ("done", "open again"):
+        add_note(store.logbook.notes_path, Note(1_777_000_000_000, KIND, text=word,
+                                                joint=place_of(PATHS[2], card)))
+
+    assert standing(PATHS[2], card, list(reversed(store.diary.notes()))) == "open"
