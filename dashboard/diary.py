@@ -295,4 +295,4 @@ def _last_words(rows: tuple[Note, ...]) -> tuple[Note, ...]:
     for place, note in enumerate(rows):
         found[note.time_ms, note.kind, 0 if note.kind == MARK else place + 1] = note
     # Of the notes of one moment the last that was written comes first, too.
-    return tuple(sorted(reversed(found.values()), key=lambda note: -note.time_ms))
+    return tuple(sorted(found.values(), key=lambda note: note.time_ms)[::-1])
