@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Final
 
+from .counts import Counts
 from .fields import Row
 from .framing import open_framer
 
@@ -16,24 +16,6 @@ if TYPE_CHECKING:
 _RECENT: Final = 4096
 #: A greater share of readable bytes is text; of random bytes 38 % are readable.
 _TEXT_SHARE: Final = 0.95
-
-
-@dataclass(frozen=True, slots=True)
-class Counts:
-    """What a decoder made of what it heard so far."""
-
-    heard_bytes: int = 0
-    #: Frames that passed the check and gave figures.
-    frames: int = 0
-    #: Candidates that did not pass the check.
-    failed_checks: int = 0
-    #: Bytes outside any good frame; line ends and delimiters are not counted.
-    junk_bytes: int = 0
-    #: Frames that passed the check but held no figure the description knows.
-    undecodable: int = 0
-
-    def as_json(self) -> dict[str, int]:
-        return asdict(self)
 
 
 class Decoder:

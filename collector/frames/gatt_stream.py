@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from .decoder import Counts
+from .counts import Counts
 from .fields import Row
 from .gatt import (
     CHARACTERISTICS,

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from .checks import CATALOGUE
-from .decoder import Counts
+from .counts import Counts
 from .fields import Row
 from .polling import Poll
 from .registers import Block, RegisterMap, Registers

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Protocol
 
-from .decoder import Counts, Decoder
+from .counts import Counts
+from .decoder import Decoder
 from .fields import Row
 from .gatt_stream import GattDecoder
 from .modbus import ModbusDecoder
