@@ -12,23 +12,19 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from bumble.controller import Controller
+from bumble.device import Device, Peer
+from bumble.gatt import Characteristic, Service
+from bumble.hci import Address
+from bumble.host import Host
+from bumble.link import LocalLink
+from bumble.transport.common import AsyncPipeSink
 
 from collector.frames.gatt_stream import MOMENT_END, value_octets
 from collector.frames.stream import open_decoder
 from collector.monitors import load_description
 from collector.simulator.ble_voice import gatt_values
 from tests.collector.test_ble import GATT_OUT, OUT
-
-try:
-    from bumble.controller import Controller
-    from bumble.device import Device, Peer
-    from bumble.gatt import Characteristic, Service
-    from bumble.hci import Address
-    from bumble.host import Host
-    from bumble.link import LocalLink
-    from bumble.transport.common import AsyncPipeSink
-except ImportError:
-    pytest.skip("bumble, a Bluetooth stack in Python, is not there", allow_module_level=True)
 
 ADDRESSES = ("F0:F1:F2:F3:F4:F5", "C0:C1:C2:C3:C4:C5")
 DEADLINE_S = 20.0
