@@ -11,14 +11,8 @@ from analysis.asking.listed_parts import listed_tables
 from analysis.parts.listing import check_part
 from collector.errors import DescriptionError, LogbookError
 from collector.logbook import Logbook
-from collector.parts_file import (
-    PARTS_NAME,
-    TablePlace,
-    Value,
-    add_table,
-    change_table,
-    strike_table,
-)
+from collector.parts_file import NEW_PARTS, PARTS_NAME
+from collector.table_file import TablePlace, Value, add_table, change_table, strike_table
 
 from .part_fields import FORMS, PartField, PartForm, in_plain_words
 
@@ -91,9 +85,9 @@ class PartsShelf:
         with self._lock:
             self._check(place, values)
             if form.is_many and number is None:
-                add_table(self._path, kind, told)
+                add_table(self._path, kind, told, NEW_PARTS)
             else:
-                change_table(self._path, place, values)
+                change_table(self._path, place, values, NEW_PARTS)
 
     def strike(self, kind: str, number: int, name: str) -> None:
         """Take a part off the list; it stays in the file as a comment. Raises as ``keep``."""

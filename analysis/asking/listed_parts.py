@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from collector.errors import DescriptionError, LogbookError
-from collector.parts_file import PARTS_NAME, read_parts
+from collector.parts_file import PARTS_NAME
+from collector.table_file import read_tables
 
 from ..parts.judged import JudgedParts
 from ..parts.listing import KINDS, PartsList, read_parts_list
@@ -59,7 +60,7 @@ def listed_tables(book: Book) -> dict[str, Any]:
     """The tables as typed; what ``logbook.toml`` knows of the pack stands where nothing was."""
     tables: dict[str, Any] = {}
     with suppress(FileNotFoundError):
-        tables = read_parts(book.root / PARTS_NAME)
+        tables = read_tables(book.root / PARTS_NAME)
     packs = book.config.get("pack")
     typed = tables.get("pack", {})
     if not isinstance(typed, dict):

@@ -38,13 +38,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    from collector.parts_file import read_parts
+    from collector.table_file import read_tables
 
     from ..asking.book import Book
     from ..asking.questions import ask_parts, ask_seen_pack
     from ..parts.listing import read_parts_list
 
-    listed = read_parts_list(read_parts(arguments.parts), str(arguments.parts))
+    listed = read_parts_list(read_tables(arguments.parts), str(arguments.parts))
     seen = answer_of("parts", ask_seen_pack, Book.open(
         arguments.logbook, listed.pack.name or None, show_progress)) if arguments.logbook else None
     judged = ask_parts(listed, seen)

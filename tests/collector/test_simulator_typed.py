@@ -13,9 +13,9 @@ from collector.logbook import Logbook
 from collector.logfile import write_log
 from collector.meta import LogMeta
 from collector.notes import Note, read_notes
-from collector.parts_file import read_parts
 from collector.simulator.staged import SEASON_ONE
 from collector.simulator.typed import CONTROLLER_DAY, LUG_MOHM, type_in
+from collector.table_file import read_tables
 
 AMPS = [-3.0, -85.0, None, -20.0]
 
@@ -35,7 +35,7 @@ def typed(tmp_path: Path, *days: date) -> tuple[Note, ...]:
         write_log(book.log_path(book.stem_for(start)), LogMeta(pack="flatbed main"),
                   pa.table(arrays, schema=schema))
     type_in(book.root)
-    assert read_parts(book.root / "parts.toml")["pack"]["name"] == "flatbed main"
+    assert read_tables(book.root / "parts.toml")["pack"]["name"] == "flatbed main"
     return read_notes(book.notes_path).rows
 
 

@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from collector.errors import DescriptionError, LogbookError
-from collector.parts_file import (
+from collector.table_file import (
     BEFORE_SUFFIX,
     TablePlace,
     add_table,
     change_table,
-    read_parts,
+    read_tables,
     strike_table,
 )
 
@@ -62,7 +62,7 @@ def test_a_new_key_stands_behind_the_others(path: Path) -> None:
     change_table(path, TablePlace("breaker", 0, "main # one"), {"marked_v_dc": 48.0})
 
     assert "rating_a = 50\nmarked_v_dc = 48\n# the seller" in path.read_text(encoding="utf-8")
-    assert read_parts(path)["breaker"][1]["name"] == "spare"
+    assert read_tables(path)["breaker"][1]["name"] == "spare"
 
 
 def test_what_is_taken_away_becomes_a_comment(path: Path) -> None:
@@ -70,7 +70,7 @@ def test_what_is_taken_away_becomes_a_comment(path: Path) -> None:
     change_table(path, TablePlace("breaker", 0), {"rating_a": None})
     strike_table(path, TablePlace("breaker", 1, "spare"))
 
-    assert read_parts(path)["breaker"] == [{"name": "main # one"}]
+    assert read_tables(path)["breaker"] == [{"name": "main # one"}]
     text = path.read_text(encoding="utf-8")
     assert "# rating_a = 50\n" in text
     assert '# [[breaker]]\n# name = "spare"\n# percent_at_c' in text
@@ -86,8 +86,8 @@ def test_a_table_is_added_to_any_list(path: Path, tmp_path: Path) -> None:
     change_table(fresh, TablePlace("pack"), {"cells": 16})
 
     assert path.read_text(encoding="utf-8").startswith(BY_HAND)
-    assert read_parts(path)["coil"] == [{"name": 'the "old" coil', "marked_v": 36}]
-    assert read_parts(fresh) == {"coil": [{"name": "coil", "marked_v": 36.5}],
+    assert read_tables(path)["coil"] == [{"name": 'the "old" coil', "marked_v": 36}]
+    assert read_tables(fresh) == {"coil": [{"name": "coil", "marked_v": 36.5}],
                                  "pack": {"cells": 16}}
 
 
@@ -135,7 +135,7 @@ def test_a_broken_list_is_told_and_stays(path: Path) -> None:
     assert path.read_text(encoding="utf-8").endswith("rating_a 50\n")
     path.write_bytes(b"\xff")
     with pytest.raises(DescriptionError, match="UTF-8"):
-        read_parts(path)
+        read_tables(path)
 
 
 def test_ends_of_lines_stay(path: Path) -> None:
@@ -145,6 +145,58 @@ def test_ends_of_lines_stay(path: Path) -> None:
 
     assert path.read_bytes() == BY_HAND.replace("\n", "\r\n").replace(
         "cells = 16", "cells = 15").encode()
+
+
+BOOK = """\
+[[vehicle]]
+name = "cart"
+mass_kg = 520          # with driver
+
+[[pack]]
+name = "front"
+cells = 16
+
+[pack.limits]   # the board's sheet
+peak_a = 200
+
+# the spare
+[[pack]]
+name = "rear"
+# bought used
+
+[[claim]]
+text = "40 miles"
+"""
+
+
+def test_a_table_below_another_is_changed_and_added(tmp_path: Path) -> None:
+    """Each of two packs keeps its own; what is new stands behind all that belongs to its pack."""
+    path = tmp_path / "logbook.toml"
+    path.write_text(BOOK, encoding="utf-8")
+    alarms = [{"limit": 100.0, "for_s": 60.0}, {"limit": 200.5, "for_s": 3.0}]
+    change_table(path, TablePlace("pack", 0, "front", "limits"), {"peak_s": 10.0})
+    change_table(path, TablePlace("pack", 1, "rear", "limits"), {"peak_a": 150.0})
+    change_table(path, TablePlace("pack", 0, "front", "alarms"), {"out_a": alarms})
+    change_table(path, TablePlace("vehicle", 0), {"mass_kg": 540.0})
+
+    assert path.read_text(encoding="utf-8") == BOOK.replace("520 ", "540 ").replace(
+        "peak_a = 200\n", "peak_a = 200\npeak_s = 10\n\n[pack.alarms]\nout_a = [{limit = 100, "
+        "for_s = 60}, {limit = 200.5, for_s = 3}]\n").replace(
+        'name = "rear"\n', 'name = "rear"\n\n[pack.limits]\npeak_a = 150\n')
+
+
+@pytest.mark.parametrize("text", [
+    "[[pack]]\nlimits = {peak_a = 200}\n", "[[pack]]\nlimits.peak_a = 200\n",
+    "[[pack]]\n[ pack . limits ]\npeak_a = 200\n", "[[pack]]\nlimits = 3\n",
+    "[[pack]]\n[pack.limits]\npeak_a = [\n200]\n", '[[pack]]\n["pack".limits]\npeak_a = 1\n'])
+def test_an_unusual_table_below_is_refused_and_stays(tmp_path: Path, text: str) -> None:
+    """Whatever is not written in a table of its own, a key a line, is left to a text editor."""
+    path = tmp_path / "logbook.toml"
+    path.write_text(text, encoding="utf-8")
+
+    with pytest.raises(LogbookError, match="cannot be changed from here"):
+        change_table(path, TablePlace("pack", 0, under="limits"), {"peak_a": 150.0})
+    assert path.read_text(encoding="utf-8") == text
 
 
 @settings(derandomize=True, max_examples=60, deadline=None)
@@ -171,6 +223,6 @@ def test_any_change_is_that_change_alone(tmp_path_factory: pytest.TempPathFactor
     else:
         table.pop("rating_a", None)
 
-    assert read_parts(path) == wanted
+    assert read_tables(path) == wanted
     text = path.read_text(encoding="utf-8")
     assert [words for words in COMMENTS if f"# {words}" not in text] == []
