@@ -76,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"{arguments.output}: written; 'packhand record {arguments.output}' uses it",
               file=sys.stderr)
     if arguments.logbook:
-        print(_read_again(result["description"], raw_path, arguments.logbook), file=sys.stderr)
+        print(read_again(result["description"], raw_path, arguments.logbook), file=sys.stderr)
     return 0
 
 
@@ -329,8 +329,8 @@ def outcome_lines(result: dict[str, Any], show_text: bool) -> list[str]:
 
 # ------------------------------------------------ the bytes already heard
 
-def _read_again(text: str, raw_path: Path, root: Path) -> str:
-    """Read the capture through the new description into a log, and say where it is."""
+def read_again(text: str, raw_path: Path, root: Path) -> str:
+    """Read the capture through the new description into logs, and say where they are."""
     import tomllib
 
     from ..logbook import Logbook
@@ -338,10 +338,11 @@ def _read_again(text: str, raw_path: Path, root: Path) -> str:
     from ..monitors import description_from_tables
     from ..recorder import record
     from .record import decided_sign, open_source
+    from .screen import outcome_of, outcome_words
 
     description = description_from_tables(tomllib.loads(text), "learned")
     source = open_source(description, str(raw_path))
     meta = LogMeta(monitor=description.as_tables(), sign=decided_sign(description),
                    software=software(), origin={"port": str(raw_path)})
     recording = record(source, Logbook(root), meta, threading.Event())
-    return f"{recording.path}: {recording.samples} samples from the bytes already heard"
+    return f"the bytes already heard, read again:\n{outcome_words(outcome_of(recording, {}))}"

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from collector.clock import iso_utc
-from collector.commands.learn import Listener, ask, read_line
+from collector.commands.learn import Listener, ask, read_again, read_line
 from collector.logbook import Logbook
 from collector.logfile import read_log
 from collector.monitors import load_description
@@ -74,6 +74,28 @@ def test_bytes_already_heard_become_a_log(tmp_path: Path) -> None:
 
     assert len(invented.times_s) - log.table.num_rows in range(3)
     assert {"voltage_v", "current_a", "soc_pct"} <= set(log.table.column_names)
+
+
+#: One figure a line, as a description learned it.
+LEARNED = """name = "learned"
+transport = { kind = "serial" }
+framing = { kind = "line" }
+text = { form = "comma" }
+field = [{ name = "voltage_v", at = 0 }]
+"""
+
+
+def test_every_log_of_the_bytes_already_heard_is_named(tmp_path: Path) -> None:
+    """A capture that goes on at another pack becomes two logs, and both are told."""
+    raw, book = tmp_path / "two-packs.raw", tmp_path / "book"
+    lines = [b"52.1\r\n"] * 90 + [b"520.7\r\n"] * 90
+    raw.write_text("".join(f"{iso_utc(1_775_116_800_000 + 1000 * n)} {line.hex()}\n"
+                           for n, line in enumerate(lines)), encoding="ascii")
+    words = read_again(LEARNED, raw, book)
+    first, second = Logbook(book).logs()
+
+    assert f"{first.path}: 90 samples" in words
+    assert f"{second.path}: 90 samples" in words
 
 
 @pytest.mark.scenario(4)
