@@ -52,6 +52,7 @@ _TABLE: Final = (
     NoteKind("part-changed", "something was replaced, moved or set"),
     NoteKind("claim", "what a seller or a label promises"),
     NoteKind("check", "what became of a step of the checks"),
+    NoteKind("label", "a figure of a label as it was typed before"),
     NoteKind("text", "anything else"),
     NoteKind("photo", "a picture, by its path"),
 )
@@ -67,14 +68,23 @@ _TYPED: Final[Mapping[str, Mapping[str, tuple[float, float]]]] = {
     "A": {"a": (1, 0), "ma": (0.001, 0)},
     "°C": {"c": (1, 0), "f": (5 / 9, -160 / 9), "k": (1, -273.15)},
     "Nm": {"nm": (1, 0), "inlb": (0.112984829, 0), "ftlb": (1.355817948, 0),
-           "inlbf": (0.112984829, 0), "ftlbf": (1.355817948, 0)},
+           "inlbf": (0.112984829, 0), "ftlbf": (1.355817948, 0),
+           "lbfin": (0.112984829, 0), "lbfft": (1.355817948, 0)},
     "km": {"km": (1, 0), "m": (0.001, 0), "mi": (1.609344, 0), "miles": (1.609344, 0)},
     "kg": {"kg": (1, 0), "lb": (0.45359237, 0), "lbs": (0.45359237, 0)},
     "bar": {"bar": (1, 0), "kpa": (0.01, 0), "psi": (0.06894757, 0)},
     "m/s": {"m/s": (1, 0), "km/h": (1 / 3.6, 0), "mph": (0.44704, 0), "kn": (1852 / 3600, 0)},
+    "Ah": {"ah": (1, 0), "mah": (0.001, 0)},
+    "s": {"s": (1, 0), "ms": (0.001, 0), "min": (60, 0)},
+    "%": {"%": (1, 0), "percent": (1, 0)},
+    "cells": {"cells": (1, 0), "s": (1, 0)},
 }
-#: The logbook's choice of units -> how a figure without a unit is meant.
-_CHOSEN: Final = {"°C": ("temperature", "c"), "km": ("distance", "km")}
+#: Kept unit -> the choice of units that it follows, and how a figure without a unit is then meant.
+_CHOSEN: Final[Mapping[str, tuple[str, Mapping[str, str]]]] = {
+    "°C": ("temperature", {"F": "f"}), "km": ("distance", {"mi": "mi"}),
+    "m/s": ("distance", {"mi": "mph"}), "kg": ("mass", {"lb": "lb"}),
+    "Nm": ("torque", {"lbf-ft": "lbfft", "lbf-in": "lbfin"}),
+}
 
 _READING: Final = re.compile(r"([-+−]?\s*[\d.,]*\d)\s*(.*)")
 
@@ -96,14 +106,23 @@ def read_figure(kind: NoteKind, typed: str, units: Mapping[str, str]) -> float:
     ways = _TYPED[kind.unit]
     if found is None:
         raise ValueError(f"{typed!r} is not a figure in {', '.join(ways)}")
-    unit = re.sub(r"[\s·°.-]", "", found[2]).lower().replace("µ", "u")
-    if not unit:
-        name, own = _CHOSEN.get(kind.unit, ("", kind.unit.lower()))
-        unit = units.get(name, own).lower()
+    choice, meant = _CHOSEN.get(kind.unit, ("", {}))
+    bare = meant.get(units.get(choice, ""), kind.unit)
+    unit = re.sub(r"[\s·°.-]", "", found[2] or bare).lower().replace("µ", "u")
     if unit not in ways:
         raise ValueError(f"{found[2]!r} is no unit of {kind.name}; it takes {', '.join(ways)}")
     factor, offset = ways[unit]
     return round(_number(found[1]) * factor + offset, 9)
+
+
+def in_chosen_unit(value: float, unit: str, units: Mapping[str, str]) -> tuple[float, str]:
+    """A kept figure in the unit in which a person types it, and that unit's sign."""
+    choice, meant = _CHOSEN.get(unit, ("", {}))
+    way = meant.get(units.get(choice, ""), "")
+    if not way:
+        return value, unit
+    factor, offset = _TYPED[unit][way]
+    return (value - offset) / factor, {"f": "°F"}.get(way, way)
 
 
 def _number(text: str) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from typing import Final
 
@@ -23,7 +23,7 @@ from collector.moment import Moment, moments_at
 from collector.note_kinds import KINDS, NoteKind, read_figure
 from collector.notes import Note, add_note, read_notes
 
-from .quantities import NBSP, Units, number, shown
+from .quantities import MINUS, NBSP, Units, number, scale, shown
 
 MARK: Final = "mark"
 #: The longest words taken for one field.
@@ -32,6 +32,9 @@ FIELD_MAX: Final = 2000
 _FRESH_S: Final = 2.0
 #: Kinds that the form does not offer: marks have a button, pictures need a file.
 _NOT_TYPED: Final = (MARK, "photo")
+#: Kept units that people choose, so that figures in them may have been converted: no finer than
+#: they can be read.
+_CHOSEN: Final = ("°C", "km", "kg", "Nm", "m/s")
 #: Which way a log's amps count: -1 for minus out, +1 for plus out; nothing where it is open.
 _OUT: Final = {"negative_is_discharge": -1, "positive_is_discharge": 1}
 
@@ -233,21 +236,14 @@ def choices(units: Units) -> list[Choice]:
 
 
 def _hint(kind: NoteKind, units: Units) -> str:
-    usual = _in_words(kind.unit, units)
+    usual = scale(kind.unit, units).unit
     unit = f"A figure without a unit is meant in {usual}." if kind.is_figure else "Words only."
     return f"{unit} Usual caution: {kind.caution}." if kind.caution else unit
 
 
-def _in_words(unit: str, units: Units) -> str:
-    """The unit that a bare figure is meant in, see ``note_kinds.read_figure``."""
-    chosen = {"°C": f"°{units.temperature}", "km": units.distance}
-    return chosen.get(unit, unit)
-
-
 def _figure(kind: NoteKind, typed: str, units: Units) -> float:
     try:
-        return read_figure(kind, typed, {"distance": units.distance,
-                                         "temperature": units.temperature})
+        return read_figure(kind, typed, asdict(units))
     except ValueError as error:
         raise LogbookError(kind.words, str(error)) from error
 
@@ -255,10 +251,10 @@ def _figure(kind: NoteKind, typed: str, units: Units) -> float:
 def _figure_words(note: Note, units: Units) -> str:
     if math.isnan(note.value):
         return ""
-    column = {"°C": "temp_1_c"}.get(note.unit)
-    if column:
-        return shown(column, units).text(note.value)
-    return f"{f'{note.value:.6g}'.replace('-', chr(0x2212))}{NBSP}{note.unit}"
+    way = scale(note.unit, units)
+    told = way.told(note.value)
+    figure = f"{round(told, 1):g}" if note.unit in _CHOSEN else f"{told:.6g}"
+    return f"{figure.replace('-', MINUS)}{NBSP}{way.unit}"
 
 
 def _cell(typed: str) -> int | None:

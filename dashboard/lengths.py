@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import Final, overload
 
 from analysis.estimate import Answer, Estimate, NoEstimate
 
-from .quantities import MILE_M, Units, length_factor, number, unbroken
+from .quantities import MILE_M, Units, length_factor, scale
+from .wording import in_words
 
 KM_M: Final = 1000.0
-_PACE: Final = re.compile(r"(\d+(?:\.\d+)?) km/h")
 
 
 def length_m(units: Units) -> float:
@@ -20,7 +19,7 @@ def length_m(units: Units) -> float:
 
 
 def speed_unit(units: Units) -> str:
-    return "mph" if units.distance == "mi" else "km/h"
+    return scale("km/h", units).unit
 
 
 @overload
@@ -28,12 +27,14 @@ def way(answer: Estimate, units: Units) -> Estimate: ...
 @overload
 def way(answer: Answer, units: Units) -> Answer: ...
 def way(answer: Answer, units: Units) -> Answer:
-    """Kilometres as kilometres or miles; any other unit stays, reasons are in the person's."""
+    """A size, such as kilometres, in the person's unit, and so the reason why there is none.
+
+    A temperature stays: its interval has no zero to be scaled from.
+    """
     if isinstance(answer, NoEstimate):
         return in_words(answer, units)
-    if answer.unit != "km":
-        return answer
-    return answer.scaled(KM_M / length_m(units), units.distance)
+    told = scale(answer.unit, units)
+    return answer if told.offset else answer.scaled(told.factor, told.unit)
 
 
 @overload
@@ -58,14 +59,3 @@ def per_way(answer: Answer, units: Units) -> Answer:
     if wh.low <= 0:
         return replace(wh, unit="Wh/mi")
     return Estimate(1000 / wh.value, 1000 / wh.high, 1000 / wh.low, "mi/kWh", wh.coverage)
-
-
-def in_words(missing: NoEstimate, units: Units) -> NoEstimate:
-    """Why there is no answer, with its speeds in the person's unit."""
-    def told(text: str) -> str:
-        if units.distance == "mi":
-            text = _PACE.sub(lambda found: f"{number(float(found[1]) * KM_M / MILE_M, 0)} mph",
-                             text)
-        return unbroken(text)
-
-    return NoEstimate(told(missing.reason), told(missing.next))

@@ -23,8 +23,10 @@ NBSP: Final = "\N{NO-BREAK SPACE}"
 
 #: What may be chosen -> its values and how each is called.
 CHOICES: Final[Mapping[str, Mapping[str, str]]] = {
-    "distance": {"km": "Kilometres", "mi": "Miles"},
+    "distance": {"km": "Kilometres, metres", "mi": "Miles, feet"},
     "temperature": {"C": "°C", "F": "°F"},
+    "mass": {"kg": "Kilograms", "lb": "Pounds"},
+    "torque": {"Nm": "Nm", "lbf-ft": "lbf·ft", "lbf-in": "lbf·in"},
     "consumption": {"": "By the distance", "Wh/km": "Wh/km", "Wh/mi": "Wh/mi",
                     "mi/kWh": "mi/kWh"},
 }
@@ -38,6 +40,8 @@ class Units:
     temperature: str = "C"
     #: Energy for a distance, or distance for an energy; empty for watt-hours by the distance.
     consumption: str = ""
+    mass: str = "kg"
+    torque: str = "Nm"
 
     @classmethod
     def of(cls, config: Mapping[str, Any]) -> Self:
@@ -55,6 +59,51 @@ class Units:
     def per(self) -> str:
         """How energy and distance are put together."""
         return self.consumption or f"Wh/{self.distance}"
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How a unit of the logbook is told to a person: told = kept x factor + offset."""
+
+    unit: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+    def told(self, kept: float) -> float:
+        return kept * self.factor + self.offset
+
+    def kept(self, told: float) -> float:
+        return (told - self.offset) / self.factor
+
+
+#: 1 mile = 1609.344 m, 1 ft = 0.3048 m, 1 lb = 0.453 592 37 kg, 1 lbf·ft = 1.355 818 N m,
+#: 1 lbf·in = 0.112 984 8 N m, and t/°F = 1.8 t/°C + 32 (NIST SP 811, appendix B.8).
+MILE_M: Final = 1609.344
+#: What a person chose -> kept unit -> as that person has it.
+_SCALES: Final[Mapping[str, Mapping[str, Scale]]] = {
+    "km": {"mi": Scale("km", MILE_M / 1000)},
+    "mi": {"km": Scale("mi", 1000 / MILE_M), "km/h": Scale("mph", 1000 / MILE_M),
+           "m/s": Scale("mph", 3600 / MILE_M), "m": Scale("ft", 1 / 0.3048)},
+    "Wh/km": {"Wh/mi": Scale("Wh/km", 1000 / MILE_M)},
+    "Wh/mi": {"Wh/km": Scale("Wh/mi", MILE_M / 1000)},
+    "mi/kWh": {"Wh/km": Scale("Wh/mi", MILE_M / 1000)},
+    "F": {"°C": Scale("°F", 1.8, 32.0), "K": Scale("°F", 1.8)},
+    "C": {"K": Scale("°C")},
+    "lb": {"kg": Scale("lb", 1 / 0.45359237)},
+    "lbf-ft": {"Nm": Scale("lbf·ft", 1 / 1.355818)},
+    "lbf-in": {"Nm": Scale("lbf·in", 1 / 0.1129848)},
+}
+
+
+def scale(unit: str, units: Units) -> Scale:
+    """How a kept unit is told to a person; one that nobody chooses stays.
+
+    ``K`` is a difference of temperatures: nobody reads kelvins off a thermometer.
+    """
+    for choice in (units.distance, units.per, units.temperature, units.mass, units.torque):
+        if found := _SCALES.get(choice, {}).get(unit):
+            return found
+    return Scale(unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +141,8 @@ def number(value: float, digits: int) -> str:
 
 
 _TIED: Final = re.compile(
-    r"(?<=\d) (?=(?:A|mA|V|%|W|kW|Ah|Wh|h|min|s|mV|mΩ|km|mi|mph|°C|°F)\b|%)|(?<=\d h) (?=\d)")
+    r"(?<=\d) (?=(?:A|mA|V|%|W|kW|Ah|Wh|h|min|s|mV|mΩ|m|ft|km|mi|mph|kg|lb|lbf|Nm|°C|°F)\b|%)"
+    r"|(?<=\d h) (?=\d)")
 #: Units that documents spell in plain letters -> their sign on the screens.
 SIGNS: Final[Mapping[str, str]] = {"mohm": "mΩ", "Ah/yr": "Ah a year", "%/yr": "% a year",
                                    "Ah/month": "Ah a month"}
@@ -101,26 +151,6 @@ SIGNS: Final[Mapping[str, str]] = {"mohm": "mΩ", "Ah/yr": "Ah a year", "%/yr": 
 def unbroken(text: str) -> str:
     """A sentence in which no line ends between a number and its unit."""
     return _TIED.sub(NBSP, text.replace("mohm", SIGNS["mohm"]))
-
-
-_CELSIUS: Final = re.compile(rf"({MINUS}?\d+(?:\.(\d+))?)[ {NBSP}]°C")
-#: A difference of temperatures; nobody reads kelvins off a thermometer.
-_KELVIN: Final = re.compile(rf"\b(\d+)[ {NBSP}]K\b")
-
-
-def worded(text: str, units: Units) -> str:
-    """A sentence of the analysis in the person's degrees, no line ending before a unit."""
-    factor = 1.0
-    if units.temperature == "F":
-        text = _CELSIUS.sub(lambda found: _fahrenheit(found[1], len(found[2] or "")), text)
-        factor = shown("temp_1_c", units).factor
-    text = _KELVIN.sub(lambda found: f"{factor * float(found[1]):.0f} °{units.temperature}", text)
-    return unbroken(text)
-
-
-def _fahrenheit(celsius: str, digits: int) -> str:
-    shown_f = shown("temp_1_c", Units(temperature="F"))
-    return f"{number(shown_f.value(float(celsius.replace(MINUS, '-'))), digits)} {shown_f.unit}"
 
 
 SHOWN: Final[Mapping[str, Shown]] = {
@@ -154,8 +184,6 @@ SHOWN: Final[Mapping[str, Shown]] = {
     "fault": Shown("Fault", "", 0, "mark", "What the monitor says is wrong."),
 }
 
-#: 1 mile = 1609.344 m, and t/°F = 1.8 t/°C + 32 (NIST SP 811, appendix B.8).
-MILE_M: Final = 1609.344
 
 
 def shown(column: str, units: Units = Units()) -> Shown:
@@ -167,18 +195,14 @@ def shown(column: str, units: Units = Units()) -> Shown:
         If the column is not in the vocabulary.
     """
     entry = SHOWN[quantity_of(column).name]
-    if units.distance == "mi" and entry.unit in ("km", "km/h"):
-        unit = "mph" if entry.unit == "km/h" else "mi"
-        return replace(entry, unit=unit, factor=entry.factor * 1000 / MILE_M)
-    if units.temperature == "F" and entry.unit == "°C":
-        return replace(entry, unit="°F", factor=1.8, offset=32.0)
-    return entry
+    told = scale(entry.unit, units)
+    return replace(entry, unit=told.unit, factor=entry.factor * told.factor,
+                   offset=told.told(entry.offset))
 
 
 def distance(distance_m: float, units: Units, digits: int = 1) -> str:
     """Metres as kilometres or miles."""
-    length_m = MILE_M if units.distance == "mi" else 1000.0
-    return f"{number(distance_m / length_m, digits)}{NBSP}{units.distance}"
+    return f"{number(scale('km', units).told(distance_m / 1000), digits)}{NBSP}{units.distance}"
 
 
 def consumption(wh_per_km: float, units: Units) -> str:

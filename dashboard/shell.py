@@ -96,7 +96,8 @@ def _choices(usual: Units) -> Component:
     """Colours and units, kept in this browser by ``assets/choices.js``."""
     lists = [_choice(name, words, CHOICES[name], getattr(usual, name))
              for name, words in (("distance", "Distance"), ("temperature", "Temperature"),
-                                 ("consumption", "Energy use"))]
+                                 ("consumption", "Energy use"), ("mass", "Weight"),
+                                 ("torque", "Torque"))]
     return html.Details([html.Summary("Screen"), html.Div([
         _choice("theme", "Colours", THEMES, ""), *lists,
         html.P("Kept in this browser, not in the logbook.", className="small")])],

@@ -13,8 +13,7 @@ from analysis.ahead.consumption import Conditions
 from analysis.ahead.range_answer import Wish
 
 from .chooser import Chooser, Field, typed_number
-from .lengths import KM_M, length_m, speed_unit
-from .quantities import NBSP, Units, number, shown
+from .quantities import NBSP, Units, number, scale
 from .shell import Place
 
 NAME: Final = "reach"
@@ -31,35 +30,34 @@ RESERVE_PCT: Final = 10.0
 
 def chooser(units: Units) -> Chooser:
     """The fields, labelled in the person's units."""
-    pace = speed_unit(units)
+    def told(label: str, unit: str) -> str:
+        return f"{label}, {scale(unit, units).unit}"
+
     return Chooser(NAME, (
         Field("percent", "Percent on the display now", "number"),
         Field("reserve", "Percent to keep in reserve", "number", usual=f"{RESERVE_PCT:.0f}"),
-        Field("way", f"Way to go, {units.distance}; or hours, as 2 h"),
-        Field("air", f"Air, °{units.temperature}", "number"),
-        Field("load", "Load more than usual, kg", "number"),
-        Field("wind", f"Wind, {pace}", "number"),
-        Field("climb", "Climb more than usual, m", "number"),
-        Field("speed", f"Driven at, {pace}", "number"),
+        Field("way", f"{told('Way to go', 'km')}; or hours, as 2 h"),
+        Field("air", told("Air", "°C"), "number"),
+        Field("load", told("Load more than usual", "kg"), "number"),
+        Field("wind", told("Wind", "km/h"), "number"),
+        Field("climb", told("Climb more than usual", "m"), "number"),
+        Field("speed", told("Driven at", "km/h"), "number"),
     ))
 
 
 def in_si(place: Place, units: Units) -> Place:
     """The place with each field in SI beside it; what is out of bounds is left out."""
-    def figure(name: str) -> float:
-        return _or_nan(typed_number(place, name))
+    def figure(name: str, unit: str = "") -> float:
+        return scale(unit, units).kept(_or_nan(typed_number(place, name)))
 
     text = place.query.get("way", "").strip().lower()
     in_hours = text.endswith("h")
     wanted = _or_nan(typed_number(Place(query={"way": text.rstrip("h kmi")}), "way"))
-    length_km = length_m(units) / KM_M
-    air = figure("air")
     found = {
-        "percent": figure("percent"), "reserve": figure("reserve"),
-        "air_c": (air - 32) / 1.8 if units.temperature == "F" else air,
-        "load_kg": figure("load"), "wind_m_s": figure("wind") * length_km / 3.6,
-        "climb_m": figure("climb"), "speed_kmh": figure("speed") * length_km,
-        "way_km": math.nan if in_hours else wanted * length_km,
+        "percent": figure("percent"), "reserve": figure("reserve"), "air_c": figure("air", "°C"),
+        "load_kg": figure("load", "kg"), "wind_m_s": figure("wind", "km/h") / 3.6,
+        "climb_m": figure("climb", "m"), "speed_kmh": figure("speed", "km/h"),
+        "way_km": math.nan if in_hours else scale("km", units).kept(wanted),
         "way_h": wanted if in_hours else math.nan}
     kept = {name: f"{value:.9g}" for name, value in found.items()
             if BOUNDS[name][0] <= value <= BOUNDS[name][1]}
@@ -86,25 +84,24 @@ def bounded(place: Place, name: str) -> float | None:
 
 def assumed(wish: Wish, units: Units) -> str:
     """What is assumed beyond the usual, in words; empty if nothing is."""
+    def size(value: float, unit: str, digits: int = 0) -> str:
+        way = scale(unit, units)
+        return f"{number(way.told(value), digits)}{NBSP}{way.unit}"
+
     told = []
-    length_km = length_m(units) / KM_M
     met = wish.met or Conditions()
     if math.isfinite(met.temp_c):
-        told.append(f"in air of {shown('ambient_c', units).text(met.temp_c)}")
+        told.append(f"in air of {size(met.temp_c, '°C', 1)}")
     if math.isfinite(met.extra_load_kg):
         more = "less" if met.extra_load_kg < 0 else "more"
-        told.append(f"with {abs(met.extra_load_kg):.0f}{NBSP}kg {more} on board")
+        told.append(f"with {size(abs(met.extra_load_kg), 'kg')} {more} on board")
     if math.isfinite(met.wind_m_s):
-        told.append(f"in wind of {_pace(met.wind_m_s * 3.6 / length_km, units)}")
+        told.append(f"in wind of {size(3.6 * met.wind_m_s, 'km/h')}")
     if wish.climb_m:
-        told.append(f"after a climb of {number(wish.climb_m, 0)}{NBSP}m")
+        told.append(f"after a climb of {size(wish.climb_m, 'm')}")
     if wish.speed_kmh:
-        told.append(f"driven at {_pace(wish.speed_kmh / length_km, units)}")
+        told.append(f"driven at {size(wish.speed_kmh, 'km/h')}")
     return ", ".join(told)
-
-
-def _pace(speed: float, units: Units) -> str:
-    return f"{number(speed, 0)}{NBSP}{speed_unit(units)}"
 
 
 def _or_nan(value: float | None) -> float:

@@ -34,10 +34,11 @@ from ..elements import (
 )
 from ..figures.ranges import Ranged, Reference, height_px, ranges
 from ..markup import data
-from ..quantities import NBSP, Units, number, shown, worded
+from ..quantities import NBSP, Units, number, shown
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
+from ..wording import worded
 from .diary import LOST
 
 PATH: Final = "/joints"

@@ -37,10 +37,11 @@ from ..elements import (
 from ..figures.course import Line, Point, course
 from ..figures.day_ticks import day_ticks
 from ..figures.ranges import Reference
-from ..quantities import NBSP, Units, distance, number, shown, worded
+from ..quantities import NBSP, Units, distance, number, shown
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
+from ..wording import capital, worded
 
 PATH: Final = "/seasons"
 TITLE: Final = "Seasons"
@@ -210,12 +211,8 @@ def _steps(season: Season, units: Units) -> Component:
         return section("What happened", aside("Nothing stepped and nothing stood out."))
     return section("What happened", table(
         "Newest first; yes means that the logs prove it", ("When", "What", "Sure?", "Next"),
-        [(day_text(when), _capital(worded(words, units)), sure, worded(then, units))
+        [(day_text(when), capital(worded(words, units)), sure, worded(then, units))
          for when, words, sure, then in sorted(rows, reverse=True)]))
-
-
-def _capital(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _ledger(ledger: Ledger, units: Units) -> Iterator[Fact]:
@@ -262,7 +259,7 @@ def ending(season: Season) -> tuple[Verdict, str, str]:
     fade = season.fade
     change = fade.change_ah
     if isinstance(change, NoEstimate):
-        return fade.verdict, f"{_capital(change.reason)}.", change.next
+        return fade.verdict, f"{capital(change.reason)}.", change.next
     if fade.verdict == "cannot tell yet":
         return fade.verdict, fade.words, AGAIN
     lost = isinstance(change, Estimate) and change.high < 0

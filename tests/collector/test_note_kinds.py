@@ -20,6 +20,7 @@ def test_a_figure_is_kept_in_the_unit_of_its_kind(kind: str, typed: str, kept: f
 @pytest.mark.parametrize(("kind", "typed", "kept"), [
     ("torque", "1 in-lb", 0.1129848), ("torque", "1 ft-lb", 1.355818),
     ("tyre-pressure", "1 psi", 0.06894757), ("load", "1 lb", 0.4535924),
+    ("torque", "1 lbf·ft", 1.355818), ("torque", "1 lbf·in", 0.1129848),
     ("odometer", "1 mi", 1.609344), ("wind", "1 mph", 0.44704), ("wind", "1 kn", 0.5144444),
     ("wind", "1 km/h", 0.2777778),
 ])
@@ -31,8 +32,12 @@ def test_conversions_vs_nist_sp_811(kind: str, typed: str, kept: float) -> None:
 
 def test_a_bare_figure_is_in_the_logbooks_unit() -> None:
     """A person who works in Fahrenheit and miles need not say so each time."""
-    units = {"temperature": "F", "distance": "mi"}
+    units = {"temperature": "F", "distance": "mi", "mass": "lb", "torque": "lbf-ft"}
 
+    assert read_figure(KINDS["load"], "100", units) == pytest.approx(45.359237)
+    assert read_figure(KINDS["wind"], "10", units) == pytest.approx(4.4704)
+    assert read_figure(KINDS["torque"], "10", units) == pytest.approx(13.55818)
+    assert read_figure(KINDS["torque"], "10", {"torque": "ell"}) == 10
     assert read_figure(KINDS["surface-temperature"], "212", units) == pytest.approx(100)
     assert read_figure(KINDS["odometer"], "10", units) == pytest.approx(16.09344)
     assert read_figure(KINDS["odometer"], "10 km", units) == 10

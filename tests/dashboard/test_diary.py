@@ -92,7 +92,7 @@ def test_figures_follow_the_persons_units(own: Store) -> None:
     entry = own.diary.entries(Units())[0]
 
     assert entry.figure == f"73.9{NBSP}°C"
-    assert own.diary.entries(Units(temperature="F"))[0].figure == f"165.0{NBSP}°F"
+    assert own.diary.entries(Units(temperature="F"))[0].figure == f"165{NBSP}°F"
 
 
 def test_a_mark_is_named_later(own: Store) -> None:

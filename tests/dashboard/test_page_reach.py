@@ -52,6 +52,9 @@ def test_typed_figures_become_si() -> None:
     assert wish_of(imperial).met.temp_c == pytest.approx(5.0)  # type: ignore[union-attr]
     assert wish_of(imperial).met.wind_m_s == pytest.approx(4.4704)  # type: ignore[union-attr]
     assert wish_of(imperial).speed_kmh == pytest.approx(16.09344)
+    assert wish_of(imperial).climb_m == pytest.approx(31 * 0.3048)
+    assert wish_of(in_si(place, Units(mass="lb"))).met.extra_load_kg == (  # type: ignore[union-attr]
+        pytest.approx(-50 * 0.45359237))
     assert float(metric.query["way_km"]) == 20
     assert float(imperial.query["way_km"]) == pytest.approx(32.18688)
     assert in_si(Place(query={"way": "2 h"}), Units()).query["way_h"] == "2"
@@ -83,8 +86,9 @@ def test_what_is_assumed_is_said_in_ones_own_units() -> None:
     wish = Wish(met=Conditions(2.0, 200.0, 5.0), climb_m=31.0, speed_kmh=10.0)
 
     assert assumed(wish, MILES).replace(NBSP, " ") == (
-        "in air of 35.6 °F, with 200 kg more on board, in wind of 11 mph, after a climb of 31 m, "
-        "driven at 6 mph")
+        "in air of 35.6 °F, with 200 kg more on board, in wind of 11 mph, after a climb of "
+        "102 ft, driven at 6 mph")
+    assert "with 441 lb more" in assumed(wish, Units(mass="lb")).replace(NBSP, " ")
     assert assumed(Wish(), Units()) == ""
 
 

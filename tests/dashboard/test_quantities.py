@@ -14,9 +14,9 @@ from dashboard.quantities import (
     Units,
     consumption,
     number,
+    scale,
     shown,
     unbroken,
-    worded,
 )
 from dashboard.theme import LIGHT
 
@@ -56,6 +56,25 @@ def test_units_vs_nist(column: str, units: Units, value: float, text: str) -> No
     assert shown(column, units).text(value) == text
 
 
+@pytest.mark.parametrize(("unit", "units", "kept", "unit_told", "told"), [
+    ("kg", Units(mass="lb"), 0.45359237, "lb", 1.0),
+    ("m", Units("mi"), 0.3048, "ft", 1.0),
+    ("Nm", Units(torque="lbf-ft"), 1.355818, "lbf·ft", 1.0),
+    ("Nm", Units(torque="lbf-in"), 0.1129848, "lbf·in", 1.0),
+    ("K", Units(temperature="F"), 5.0, "°F", 9.0),
+    ("Wh/km", Units("mi"), 100.0, "Wh/mi", 160.9344),
+    ("kg", Units("mi", "F"), 7.0, "kg", 7.0),
+])
+def test_each_unit_follows_its_own_choice(unit: str, units: Units, kept: float, unit_told: str,
+                                          told: float) -> None:
+    """NIST SP 811 (2008), appendix B.8: 1 lb, 1 ft, 1 lbf ft and 1 lbf in as kept; and back."""
+    way = scale(unit, units)
+
+    assert way.unit == unit_told
+    assert way.told(kept) == pytest.approx(told, rel=1e-6)
+    assert way.kept(way.told(kept)) == pytest.approx(kept)
+
+
 def test_consumption_follows_the_distance_unit() -> None:
     """100 Wh/km is 161 Wh/mi (from 1 mi = 1.609344 km)."""
     assert consumption(100.0, Units()) == f"100{NBSP}Wh/km"
@@ -73,17 +92,6 @@ def test_no_line_ends_between_number_and_unit() -> None:
     """Numbers stay with their units; other spaces may break."""
     assert unbroken("23 A out, 3 h 10 left, 91 %, cell 6") == (
         f"23{NBSP}A out, 3{NBSP}h{NBSP}10 left, 91{NBSP}%, cell 6")
-
-
-def test_sentences_follow_the_choice_of_degrees() -> None:
-    """t/°F = 1.8 t/°C + 32 (NIST SP 811, appendix B.8): -40 is both, 20 is 68; a
-    difference of 24 K is 24 degC, or 43 degF."""
-    told = "at \N{MINUS SIGN}40 °C, brought to 20 °C, 24 K warmer"
-
-    assert worded(told, Units(temperature="F")) == (
-        f"at \N{MINUS SIGN}40{NBSP}°F, brought to 68{NBSP}°F, 43{NBSP}°F warmer")
-    assert worded(told, Units()) == (
-        f"at \N{MINUS SIGN}40{NBSP}°C, brought to 20{NBSP}°C, 24{NBSP}°C warmer")
 
 
 def test_units_have_their_sign() -> None:

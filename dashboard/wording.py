@@ -1,0 +1,50 @@
+"""Sentences of the analysis in the words and units of the person who reads them."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from analysis.estimate import NoEstimate
+
+from .quantities import MINUS, NBSP, Units, number, scale, unbroken
+
+_NUMBER: Final = rf"[{MINUS}+]?\d+(?:\.\d+)?"
+#: A figure with its unit, with the other end of its range before it or its interval behind it.
+_FIGURE: Final = re.compile(
+    rf"(?<![\d.,:])(?:({_NUMBER}) to )?({_NUMBER})[ {NBSP}]"
+    r"(Wh/km|Wh/mi|km/h|km|mi|kg|Nm|°C|m/s|K|m|degrees)(?![\w/²³·])"
+    rf"(?: \(({_NUMBER}) to ({_NUMBER})\))?")
+
+
+def worded(text: str, units: Units) -> str:
+    """A sentence in the person's units, no line ending between a number and its unit.
+
+    What a person typed must not go through here: a quotation keeps its own units.
+    """
+    return unbroken(_FIGURE.sub(lambda found: _told(found, units), text))
+
+
+def capital(words: str) -> str:
+    """The words with a large first letter."""
+    return f"{words[:1].upper()}{words[1:]}"
+
+
+def in_words(missing: NoEstimate, units: Units) -> NoEstimate:
+    """Why there is no answer, in the person's units."""
+    return NoEstimate(worded(missing.reason, units), worded(missing.next, units))
+
+
+def _told(found: re.Match[str], units: Units) -> str:
+    first, figure, unit, low, high = found.groups()
+    way = scale("K" if unit == "degrees" else unit, units)
+    if way.unit == unit:
+        return found[0]
+
+    def converted(text: str) -> str:
+        told = number(way.told(float(text.replace(MINUS, "-"))), len(text.partition(".")[2]))
+        return f"+{told}" if text.startswith("+") else told
+
+    begins = f"{converted(first)} to " if first else ""
+    ends = f" ({converted(low)} to {converted(high)})" if low else ""
+    return f"{begins}{converted(figure)} {way.unit}{ends}"
