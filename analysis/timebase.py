@@ -251,6 +251,30 @@ class Observed:
         return float(sum((self.weights_s[part] * values[part]).sum()
                          for part in pieces(len(values))))
 
+    @cached_property
+    def clock_s(self) -> Floats:
+        """Observed time since the first row, at each row. [s]"""
+        if len(self.gap_steps):
+            return np.concatenate(([0.0], np.cumsum(self.width_s)))
+        return self.time_s - self.time_s[:1]
+
+    def running(self, *factors: Floats) -> Floats:
+        """Trapezoid sum of the factors' product from the first row to each, in unit-seconds."""
+        total = np.empty(len(self.time_s))
+        total[:1] = 0.0
+        for part in pieces(len(self.width_s)):
+            rows = slice(part.start, part.stop + 1)
+            figures = factors[0][rows]
+            for factor in factors[1:]:
+                figures = figures * factor[rows]
+            steps = figures[1:] + figures[:-1]
+            steps *= self.width_s[part]
+            steps *= 0.5
+            sums = total[rows]
+            np.cumsum(steps, out=sums[1:])
+            sums[1:] += sums[0]
+        return total
+
     def runs(self) -> list[tuple[int, int]]:
         """First and one-past-last position of each stretch without a gap."""
         edges = [0, *(int(k) + 1 for k in self.gap_steps), len(self.time_s)]

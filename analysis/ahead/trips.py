@@ -86,7 +86,7 @@ class Motion:
     @property
     def out_wh(self) -> Floats | None:
         """Energy out since the first row, at each row."""
-        return None if self.out_w is None else _running(self.out_w, self.observed) / _HOUR_S
+        return None if self.out_w is None else self.observed.running(self.out_w) / _HOUR_S
 
 
 def observe_motion(telemetry: Telemetry) -> Motion:
@@ -101,19 +101,13 @@ def observe_motion(telemetry: Telemetry) -> Motion:
         return Motion(seen, None, None, out_a, out_w)
     figures = seen.pick(telemetry[source])
     if source == "speed_m_s":
-        return Motion(seen, _running(figures, seen), figures, out_a, out_w)
+        return Motion(seen, seen.running(figures), figures, out_a, out_w)
     steps = np.where(seen.width_s > 0, np.maximum(np.diff(figures), 0.0), 0.0)
     covered = np.concatenate(([0.0], np.cumsum(steps)))
     speed = seen.pick(telemetry["speed_m_s"]) if "speed_m_s" in telemetry else None
     if speed is None or not np.isfinite(speed).all():
         speed = np.gradient(covered, seen.time_s) if len(covered) > 1 else np.zeros(len(covered))
     return Motion(seen, covered, np.asarray(speed), out_a, out_w)
-
-
-def _running(values: Floats, seen: Observed) -> Floats:
-    """Trapezoid sum from the first row to each, in unit-seconds."""
-    steps = seen.width_s * (values[1:] + values[:-1]) / 2
-    return np.concatenate(([0.0], np.cumsum(steps)))[: len(values)]
 
 
 def trips_digest(telemetry: Telemetry) -> LogTrips:

@@ -137,12 +137,10 @@ def _trace(telemetry: Telemetry) -> _Trace | None:
     if len(seen.time_s) < 2:
         return None
     amps = seen.pick(telemetry["current_a"])
-    moved = np.concatenate(([0.0], np.cumsum(seen.width_s * (amps[1:] + amps[:-1]))))
-    clock = np.concatenate(([0.0], np.cumsum(seen.width_s)))
     low, high = map(seen.pick, lowest_and_highest(telemetry))
     chemistry = int(bool((high > OTHER_CHEMISTRY_V).any()))
     return _Trace(seen, amps, seen.pick(telemetry["voltage_v"]), low, high,
-                  moved / 2 / SECONDS_PER_HOUR, clock, chemistry)
+                  seen.running(amps) / SECONDS_PER_HOUR, seen.clock_s, chemistry)
 
 
 def lowest_and_highest(telemetry: Telemetry) -> tuple[Floats, Floats]:

@@ -13,12 +13,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..estimate import Estimate
 from ..fitting.student import t_quantile
 from ..telemetry import Floats
-from ..timebase import Observed, pieces
+from ..timebase import Observed, Rows, pieces
 
 SECONDS_PER_HOUR: Final = 3600.0
 #: Expansion factor for about 95 % (JCGM 100:2008, 6.3.3).
@@ -177,10 +176,10 @@ def sampling_term_ah(current_a: Floats, observed: Observed) -> float:
     pairs = 0
     for part in _stretches(len(current_a)):
         amps, time_s = current_a[part], observed.time_s[part]
-        whole = observed.width_s[part.start: part.stop - 1] > 0
-        twice += _thinning_variance(amps, time_s, whole, 1)
-        fourfold += _thinning_variance(amps, time_s, whole, 2)
-        seen += float((np.diff(time_s) * whole).sum())
+        gaps = np.flatnonzero(observed.width_s[part.start: part.stop - 1] == 0)
+        twice += _thinning_variance(amps, time_s, gaps, 1)
+        fourfold += _thinning_variance(amps, time_s, gaps, 2)
+        seen += float(observed.width_s[part.start: part.stop - 1].sum())
         pairs += len(amps) // 2
     if twice <= 0:
         return 0.0
@@ -194,16 +193,19 @@ def _few(count: float) -> float:
     return t_quantile(0.975, max(1.0, round(count))) / t_quantile(0.975, math.inf)
 
 
-def _thinning_variance(amps: Floats, time_s: Floats, whole: NDArray[np.bool_],
-                       stride: int) -> float:
+def _thinning_variance(amps: Floats, time_s: Floats, gaps: Rows, stride: int) -> float:
     """Sum of squared changes of the count when every second of ``amps[::stride]`` is left out."""
-    count = (len(amps) - 1) // (2 * stride) * (2 * stride)
+    count = (len(amps) - 1) // (2 * stride)
     if not count:
         return 0.0
-    a, b, c = (amps[k: count + 1 - 2 * stride + k: 2 * stride] for k in (0, stride, 2 * stride))
-    t, u, v = (time_s[k: count + 1 - 2 * stride + k: 2 * stride] for k in (0, stride, 2 * stride))
-    change = ((u - t) * (a + b) + (v - u) * (b + c) - (v - t) * (a + c)) / 2
-    change *= whole[:count].reshape(-1, 2 * stride).all(axis=1)
+    ends, end_s = (column[:: 2 * stride][:count + 1] for column in (amps, time_s))
+    middle, middle_s = (column[stride:: 2 * stride][:count] for column in (amps, time_s))
+    # Two trapezoids with the middle sample, less the one without it.
+    change = (middle_s - end_s[:-1]) * (middle - ends[1:])
+    change += (end_s[1:] - middle_s) * (middle - ends[:-1])
+    change /= 2
+    unseen = gaps // (2 * stride)
+    change[unseen[unseen < count]] = 0.0
     block = max(1, _BLOCK_PAIRS // stride)
     sums = np.add.reduceat(change, np.arange(0, len(change), block))
     return float(np.square(sums).sum())
@@ -233,13 +235,11 @@ def unseen_charge_ah(current_a: Floats, observed: Observed) -> tuple[float, floa
     """
     if not len(observed.gap_steps) or observed.seconds <= 0:
         return 0.0, 0.0
-    seen = np.concatenate(([0.0], np.cumsum(observed.width_s)))
     gaps = observed.time_s[observed.gap_steps + 1] - observed.time_s[observed.gap_steps]
     most = []
     for direction in (1.0, -1.0):
-        amps = np.maximum(direction * current_a, 0.0)
-        moved = np.concatenate(([0.0], np.cumsum(observed.width_s * (amps[1:] + amps[:-1]) / 2)))
-        most.append(sum(_unseen_in_gap(float(gap), seen, moved) for gap in gaps))
+        moved = observed.running(np.maximum(direction * current_a, 0.0))
+        most.append(sum(_unseen_in_gap(float(gap), observed.clock_s, moved) for gap in gaps))
     return most[0] / SECONDS_PER_HOUR, most[1] / SECONDS_PER_HOUR
 
 

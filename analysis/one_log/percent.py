@@ -101,24 +101,13 @@ def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
     percent = observed.pick(telemetry["soc_pct"])
     changes = np.flatnonzero(percent[1:] != percent[:-1]) + 1
     knots = np.concatenate(([0], changes, [len(percent) - 1]))
-    charge_ah = _charge_at(knots, observed.pick(telemetry["current_a"]), observed)
+    charge_ah = observed.running(observed.pick(telemetry["current_a"]))[knots] / SECONDS_PER_HOUR
     jumps = _find_jumps(observed, knots, percent[knots], charge_ah)
     step = smallest_step(percent)
     seen = _seen_points(observed, changes, percent)
     answer = _capacity(observed, changes, seen, charge_ah[1:-1], jumps, step,
                        instrument or Instrument())
     return PercentAgreement(float(percent[0]), float(percent[-1]), step, answer, jumps)
-
-
-def _charge_at(knots: Rows, amps: Floats, observed: Observed) -> Floats:
-    """Counted charge since the first row, at the knots. [Ah]"""
-    moved = observed.width_s * (amps[1:] + amps[:-1])
-    inner = knots[:-1][np.diff(knots) > 0]
-    sums = np.zeros(len(knots))
-    if len(inner):
-        sums[1:][np.diff(knots) > 0] = np.add.reduceat(moved, inner)
-    total: Floats = np.cumsum(sums) / 2 / SECONDS_PER_HOUR
-    return total
 
 
 def _seen_points(observed: Observed, changes: Rows, percent: Floats) -> float:

@@ -146,9 +146,8 @@ def _aligned(observed: Observed, percent: Floats, amps: Floats,
 
     A stretch ends at a gap and at a jump, for the percent may have moved unseen there.
     """
-    changes = np.flatnonzero(np.diff(percent)) + 1
-    moved = np.concatenate(([0.0], np.cumsum(observed.width_s * (amps[1:] + amps[:-1]))))
-    charge = moved[changes] / 2 / SECONDS_PER_HOUR
+    changes = np.flatnonzero(percent[1:] != percent[:-1]) + 1
+    charge = observed.running(amps)[changes] / SECONDS_PER_HOUR
     cuts = np.union1d(observed.gap_steps + 1, np.searchsorted(
         observed.time_s, [jump.end_s for jump in jumps])).astype(np.intp)
     # Rows at a cut show where the percent was put, not where it crossed a step.

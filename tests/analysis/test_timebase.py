@@ -179,6 +179,23 @@ def test_a_mark_is_no_gap() -> None:
     assert observe(telemetry, "current_a").seconds == 9.0
 
 
+@pytest.mark.parametrize("holes", [False, True])
+def test_a_running_sum_goes_over_seen_steps_alone(holes: bool) -> None:
+    """Each row holds the trapezoids before it, one by one, also in a log of several pieces."""
+    rows = 70_000
+    amps, volts = np.sin(np.arange(rows) / 50), np.linspace(50.0, 54.0, rows)
+    if holes:
+        amps[[5, 40_000]] = np.nan
+    seen = observe(log(np.arange(rows) / 2, current_a=amps, voltage_v=volts), "current_a")
+    watts = seen.pick(amps) * seen.pick(volts)
+    slow = np.cumsum([0.0, *((a + b) / 2 * w for a, b, w in
+                             zip(watts, watts[1:], seen.width_s, strict=False))])
+
+    assert seen.running(seen.pick(amps), seen.pick(volts)) == pytest.approx(slow, abs=1e-6)
+    assert seen.clock_s == pytest.approx(seen.running(np.ones(len(seen.time_s))))
+    assert seen.clock_s[-1] == pytest.approx(seen.seconds)
+
+
 def test_the_usual_step_of_a_long_log_is_found_from_a_part() -> None:
     """A median over a part of 50,000 steps is that of all."""
     assert usual_step_s(np.arange(50_000) * 0.1) == pytest.approx(0.1)
