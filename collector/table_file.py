@@ -62,7 +62,10 @@ def add_table(path: Path, kind: str, values: Mapping[str, Value], blank: str = "
     ``change_table``."""
     text = _text_or(blank, path)
     tables = _parsed(text, path)
-    tables.setdefault(kind, []).append(dict(values))
+    known = tables.setdefault(kind, [])
+    if not isinstance(known, list):
+        raise _unusual(path)
+    known.append(dict(values))
     lines = "".join(f"{key} = {_toml(value)}\n" for key, value in values.items())
     _replace(path, f"{_ended(text)}\n[[{kind}]]\n{lines}", tables)
 
