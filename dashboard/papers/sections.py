@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 from typing import Any, Final
 
 from analysis.asking.evidence import Evidence, HandReading
@@ -70,10 +71,11 @@ def _typed(kind: str, name: str, table: Mapping[str, Any]) -> Iterator[tuple[str
 
 
 def _with_unit(key: str, value: object) -> tuple[str, str]:
-    """``rated_ah = 105`` as ``rated`` and ``105 Ah``."""
+    """``rated_ah = 105`` as ``rated`` and ``105 Ah``; ``peak_s = 10`` as ``peak, for``."""
     name, _, suffix = key.rpartition("_")
     unit = _SUFFIXES.get(suffix, "") if name else ""
-    return (name if unit else key).replace("_", " "), f"{value} {unit}".strip()
+    words = (name if unit else key).replace("_", " ") + (", for" if unit == "s" else "")
+    return words, f"{value} {unit}".strip()
 
 
 def method(evidence: Evidence) -> Section:
@@ -107,7 +109,8 @@ def instrument(evidence: Evidence) -> Section:
         blocks.append(notes_table("Readings by a second meter", checks, evidence))
     if evidence.corrections:
         blocks.append(_corrections(evidence))
-    blocks += [Words(capital(f"{day_text(f.start_s)}: {f.words}"))
+    blocks += [Words(capital(unbroken(f.words if (day := day_text(f.start_s)) in f.words
+                                      else f"{day}: {f.words}")))
                for f in evidence.season.findings if f.kind in ("zero_error", "display_setting")]
     return Section("The instrument and its check", tuple(blocks))
 
@@ -246,7 +249,7 @@ def events(evidence: Evidence) -> Section:
     return Section("What happened", (Table(
         "Oldest first; the verdict says whether the figures carry it", (
             "When", "What", "Is it so?", "Log"), tuple(
-            (moment_text(at, zone), unbroken(capital(words)), told, log)
+            (moment_text(at, zone), unbroken(capital(words)), told, Path(log).stem)
             for at, words, told, log in sorted(found)), (2.2, 6, 1.4, 2.4)),))
 
 
