@@ -1,24 +1,49 @@
-"""Recordings joined into one log's table, as a recorder would have left it."""
+"""Recordings joined into one log, as a recorder would have left it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 import pyarrow as pa
 
 from ..journal import log_schema
+from ..logbook import STEM_FORMAT, Logbook
+from ..logfile import write_log
+from ..meta import LogMeta
 from ..record import in_log_order
+from .at_work import Recording
 from .cell import Floats
 from .display import Columns
-from .flatbed import Recording
 
 #: A recorder calls a link silent after this long without a frame. [s]
 SILENT_S: Final = 3.0
 #: What the recorder's steady clock says when a log begins. [s]
 STEADY_START_S: Final = 25.0
+
+
+@dataclass(frozen=True, slots=True)
+class DayLog:
+    """One log of a day, not written yet."""
+
+    kind: str
+    start: datetime
+    table: pa.Table
+
+
+def as_log(recordings: Sequence[Recording], clock_step_s: float = 0.0) -> DayLog:
+    """Recordings as one log; see ``log_table``."""
+    return DayLog(recordings[0].kind, recordings[0].start, log_table(recordings, clock_step_s))
+
+
+def write_day_log(book: Logbook, meta: LogMeta, log: DayLog) -> Path:
+    """A day's log as a finished file of a logbook."""
+    path = book.log_path(log.start.strftime(STEM_FORMAT))
+    return write_log(path, replace(meta, kind=log.kind), log.table)
 
 
 @dataclass(frozen=True, slots=True)

@@ -154,7 +154,7 @@ def _cells(traces: Traces, sensing: Sensing, rng: np.random.Generator) -> Column
         shown[:, 2] += mirror
         shown[:, 3] -= mirror
     shown = np.round(shown, 3)
-    return {f"cell_{i + 1:02d}_v": shown[:, i] for i in range(CELLS)}
+    return {f"cell_{i + 1:02d}_v": shown[:, i] for i in range(shown.shape[1])}
 
 
 def _state(shown_a: Floats, board: Board) -> NDArray[np.object_]:

@@ -15,9 +15,10 @@ from typing import Final
 import numpy as np
 
 from . import staged
+from .at_work import Recording
 from .cell import REFERENCE_C
 from .driving import Errand, Ride, round_trip, standing, trip_up
-from .flatbed import Flatbed, Recording
+from .flatbed import Flatbed
 from .island import places
 from .pack import CELLS, State
 from .route import JETTY_M, WAY_M

@@ -1,4 +1,4 @@
-"""Sixteen cells in series with their leads: amps in, volts and temperatures out.
+"""Cells in series with their leads: amps in, volts and temperatures out.
 
 Amps are known over the whole span, so charge is a cumulative sum, relaxation a one-pole filter
 and volts an interpolation; nothing steps through time. Charge comes back as it went in
@@ -15,6 +15,7 @@ import numpy as np
 from . import cell
 from .cell import Floats
 
+#: Of the flatbed.
 CELLS: Final = 16
 #: Heat capacity of the pack and time in which it follows the air: 35 kg of cells at about
 #: 1 kJ/(kg K) in a wooden box. Chosen here.
@@ -37,6 +38,8 @@ class Traits:
     leak_a: Floats
     #: Straps, cables and switches between the pack's posts, outside the cells. [mohm]
     leads_mohm: float
+    #: How many times the slow part of a 100 Ah cell's resistance; smaller cells have more.
+    lag: float = 1.0
 
     @property
     def pack_mohm(self) -> float:
@@ -111,7 +114,8 @@ def respond(traits: Traits, state: State, current_a: Floats, step_s: Floats,
     warming_k = cell.one_pole(BOARD_K_PER_W * heat_w, step_s / BOARD_TIME_S, state.board_warming_k)
 
     soc = 1 - drawn_ah / (cell.capacity_share(temperature_c)[:, None] * traits.capacity_ah)
-    slow_v = (cell.FAST.resistance_mohm * fast_a + cell.SLOW.resistance_mohm * slow_a) * 1e-3
+    slow_v = traits.lag * (cell.FAST.resistance_mohm * fast_a
+                           + cell.SLOW.resistance_mohm * slow_a) * 1e-3
     sag_v = current_a[:, None] * traits.resistance_mohm * 1e-3 + slow_v[:, None]
     cell_v = (cell.open_circuit_v(soc) + hysteresis_v[:, None]
               + sag_v * cell.stiffness(temperature_c)[:, None])

@@ -9,20 +9,18 @@ kind nobody said.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Final
 
 import numpy as np
-import pyarrow as pa
 
-from ..logbook import CONFIG_NAME, STEM_FORMAT, Logbook
-from ..logfile import write_log
+from ..logbook import CONFIG_NAME, Logbook
 from ..meta import LogMeta, software
 from ..monitors import load_description
-from .daylog import log_table
-from .flatbed import Flatbed, Recording
+from .at_work import Recording
+from .daylog import DayLog, as_log, write_day_log
+from .flatbed import Flatbed
 from .workday import FIRST, Workday, season_days
 
 DEFAULT_SEED: Final = 1
@@ -94,24 +92,12 @@ unit = "h"
 """
 
 
-@dataclass(frozen=True, slots=True)
-class DayLog:
-    """One log of the season, not written yet."""
-
-    kind: str
-    start: datetime
-    table: pa.Table
-
-
-def build_season(logbook_root: Path, *, season: int = 1, seed: int = DEFAULT_SEED,
-                 days: slice | None = None,
+def build_season(logbook_root: Path, *, seed: int = DEFAULT_SEED, days: slice | None = None,
                  progress: Callable[[int, int], None] | None = None) -> list[Path]:
-    """Write a season's logs and ``logbook.toml`` into a folder.
+    """Write season one's logs and ``logbook.toml`` into a folder.
 
     Parameters
     ----------
-    season
-        1; later seasons are not built here yet.
     days
         Which of the season's 208 calendar days to write, 0 is 2 April. All are lived through up
         to the last one written, so a day is the same alone or in the whole season.
@@ -125,24 +111,20 @@ def build_season(logbook_root: Path, *, season: int = 1, seed: int = DEFAULT_SEE
 
     Raises
     ------
-    ValueError
-        If there is no such season.
     FileExistsError
         If a log of that name is there already.
     """
-    if season != 1:
-        raise ValueError(f"season {season}: only season 1 can be built")
     logbook_root.mkdir(parents=True, exist_ok=True)
     if not (logbook_root / CONFIG_NAME).exists():
         (logbook_root / CONFIG_NAME).write_text(CONFIG, encoding="utf-8")
     book = Logbook.create(logbook_root)
-    meta = _meta(seed)
+    meta = flatbed_meta(seed, "season 1")
     calendar = season_days(seed)
     chosen = range(len(calendar))[days or slice(None)]
     paths: list[Path] = []
     for number, logs in enumerate(live_season(calendar[:max(chosen, default=-1) + 1], seed)):
         if number in chosen:
-            paths += [_write(book, meta, log) for log in logs]
+            paths += [write_day_log(book, meta, log) for log in logs]
         if progress:
             progress(number + 1, max(chosen) + 1)
     return paths
@@ -156,29 +138,30 @@ def live_season(calendar: list[Workday], seed: int) -> Iterator[list[DayLog]]:
     for day in calendar:
         if day.date != FIRST:
             cart.begin(day)
-        yield _live_day(cart, day)
+        yield live_day_of(cart, day)
 
 
-def _live_day(cart: Flatbed, day: Workday) -> list[DayLog]:
+def live_day_of(cart: Flatbed, day: Workday) -> list[DayLog]:
+    """The logs of one day that the cart has begun."""
     rng = np.random.default_rng([cart.seed, day.date.toordinal(), 1])
     logs: list[DayLog] = []
     if day.has_capacity_test:
         cart.stand_until(_at(day.date, 4, 30), day.night_c)
-        logs.append(_as_log([cart.charge(rng, day.night_c)]))
+        logs.append(as_log([cart.charge(rng, day.night_c)]))
         cart.stand_until(cart.moment + timedelta(minutes=20), day.night_c)
-        logs.append(_as_log([cart.test_capacity(rng, day.morning_c)]))
+        logs.append(as_log([cart.test_capacity(rng, day.morning_c)]))
         cart.stand_until(cart.moment + timedelta(minutes=10), day.noon_c)
-        logs.append(_as_log([cart.charge(rng, day.noon_c)]))
+        logs.append(as_log([cart.charge(rng, day.noon_c)]))
     if day.trips:
         drives = _drives(cart, day, rng)
         parts = [drives] if day.is_left_on else [[drive] for drive in drives]
-        logs += [_as_log(part) for part in parts[:-1]]
-        logs.append(_as_log(parts[-1], day.clock_step_s))
+        logs += [as_log(part) for part in parts[:-1]]
+        logs.append(as_log(parts[-1], day.clock_step_s))
     if day.charge != "none":
         evening_c = (day.night_c + day.noon_c) / 2
         pause = timedelta(minutes=float(rng.integers(10, 40)))
         cart.stand_until(max(cart.moment + pause, _at(day.date, 17, 0)), evening_c)
-        logs.append(_as_log([cart.charge(rng, evening_c)]))
+        logs.append(as_log([cart.charge(rng, evening_c)]))
     cart.stand_until(_at(day.date, 23, 59), day.night_c)
     return logs
 
@@ -199,16 +182,8 @@ def _at(day: date, hour: int, minute: int) -> datetime:
     return datetime.combine(day, time(hour, minute), tzinfo=UTC)
 
 
-def _as_log(recordings: list[Recording], clock_step_s: float = 0.0) -> DayLog:
-    return DayLog(recordings[0].kind, recordings[0].start, log_table(recordings, clock_step_s))
-
-
-def _meta(seed: int) -> LogMeta:
+def flatbed_meta(seed: int, season: str) -> LogMeta:
+    """What each of the flatbed's logs says about itself."""
     return LogMeta(pack="flatbed main", vehicle="flatbed", time_zone="UTC", software=software(),
                    monitor=load_description("demo-binary").as_tables(), invented=True,
-                   origin={"simulated": "season 1", "seed": seed})
-
-
-def _write(book: Logbook, meta: LogMeta, log: DayLog) -> Path:
-    path = book.log_path(log.start.strftime(STEM_FORMAT))
-    return write_log(path, replace(meta, kind=log.kind), log.table)
+                   origin={"simulated": season, "seed": seed})

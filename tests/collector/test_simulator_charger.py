@@ -27,9 +27,9 @@ def test_level_cells_end_by_the_tail() -> None:
     amps = done.traces.current_a[:done.end_index]
 
     assert done.ending == "tail"
-    assert amps[0] == charger.STEADY_A
-    assert amps[-1] <= charger.TAIL_A < amps[-60]
-    assert done.traces.voltage_v.max() == pytest.approx(charger.STEADY_V, abs=0.03)
+    assert amps[0] == charger.YARD.steady_a
+    assert amps[-1] <= charger.YARD.tail_a < amps[-60]
+    assert done.traces.voltage_v.max() == pytest.approx(charger.YARD.steady_v, abs=0.03)
     assert done.state.soc(SAME) == pytest.approx(1.0, abs=0.004)
 
 

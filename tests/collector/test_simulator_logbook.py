@@ -126,12 +126,6 @@ def test_what_is_there_is_not_overwritten(tmp_path: Path) -> None:
         season.build_season(tmp_path, days=slice(0, 1))
 
 
-def test_only_season_one_is_built(tmp_path: Path) -> None:
-    """Another season is misuse."""
-    with pytest.raises(ValueError, match="season 2"):
-        season.build_season(tmp_path, season=2)
-
-
 def test_charge_taken_out_is_charge_missing() -> None:
     """A day's shown amp-hours are what every cell has lost, to the display's resolution."""
     day = workday.season_days(1)[0]

@@ -14,6 +14,7 @@ from collector.alarms import Alarms, figures_of
 from collector.record import Sample
 from collector.simulator import season, workday
 from collector.simulator.cell import Floats, stiffness
+from collector.simulator.daylog import DayLog
 
 RESISTOR = [date(2026, 6, d) for d in range(1, 12)]
 #: The sixteen cells without leads. [mohm]
@@ -47,7 +48,7 @@ def step_mohm(table: pa.Table, is_wanted: np.ndarray | None = None) -> float:
     return float(np.median(dv[steps] / di[steps]) * 1e3) if steps.any() else np.nan
 
 
-def figures(log: season.DayLog) -> Figures:
+def figures(log: DayLog) -> Figures:
     amps, volts = (column(log.table, name) for name in ("current_a", "voltage_v"))
     cells = np.stack([column(log.table, f"cell_{n:02d}_v") for n in range(1, 17)], axis=1)
     has_way = "distance_m" in log.table.column_names
@@ -55,7 +56,7 @@ def figures(log: season.DayLog) -> Figures:
     watts = np.nansum(np.where(amps < -0.5, -amps * volts, 0))
     flowing = np.flatnonzero(np.abs(np.nan_to_num(amps)) > 3)
     last = cells[flowing[-1]] if len(flowing) else np.zeros(16)
-    warmth_c = np.nanmean(column(log.table, "temp_1_c"))
+    warmth_c = float(np.nanmean(column(log.table, "temp_1_c")))
     at_20 = step_mohm(log.table) - CELLS_MOHM * (float(stiffness(warmth_c)) - 1)
     return Figures(log.kind, watts / 3600 / (way_m / 1000), int(np.argmax(last)) + 1,
                    int(np.argmin(last)) + 1, at_20)
@@ -89,7 +90,7 @@ class Lived:
     """The season in figures, and the tables of the staged days."""
 
     figures: dict[date, list[Figures]]
-    tables: dict[date, list[season.DayLog]]
+    tables: dict[date, list[DayLog]]
     #: Limits of the logbook that an alarm told of, on the days that had any.
     alarms: dict[date, set[str]]
 
