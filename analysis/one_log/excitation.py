@@ -6,6 +6,7 @@ season costs no more than a log of an hour.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -85,3 +86,11 @@ def _edges(observed: Observed, length_s: float) -> NDArray[np.intp]:
         parts.append(np.column_stack([cuts[:-1], cuts[1:]]))
     edges = np.concatenate(parts) if parts else np.empty((0, 2), np.intp)
     return edges[edges[:, 1] > edges[:, 0]]
+
+
+def by_length(windows: Sequence[Window]) -> list[list[int]]:
+    """Places of the windows that have as many points, so that one array may hold several."""
+    found: dict[int, list[int]] = {}
+    for place, window in enumerate(windows):
+        found.setdefault(len(window.time_s), []).append(place)
+    return list(found.values())

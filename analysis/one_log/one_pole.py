@@ -19,36 +19,36 @@ def one_pole(drive: Floats, pole: float) -> Floats:
     Parameters
     ----------
     drive
-        ``x``, shape (n,), no NaN.
+        ``x``, shape (..., n), no NaN; each row is filtered by itself.
     pole
         Between 0 and 1.
 
     Notes
     -----
     In blocks: ``y_k = pole^k (y_before + sum x_j pole^-j)`` over the block's own rows is a running
-    sum, and only the ends of the blocks are followed one by one.
+    sum. What comes before the last two blocks has faded to less than a double holds.
     """
-    length = min(len(drive), max(1, int(math.log(_FADED) / math.log(pole))))
-    if not length:
-        return np.empty(0)
-    count = -(-len(drive) // length)
+    rows = drive.shape[-1]
+    if not rows:
+        return np.empty(drive.shape)
+    length = min(rows, math.ceil(math.log(_FADED) / math.log(pole)))
+    count = -(-rows // length)
     fading = pole ** np.arange(1.0, length + 1)
-    filtered = np.zeros(count * length)
-    filtered[: len(drive)] = drive
-    blocks = filtered.reshape(count, length)
+    filtered = np.zeros((*drive.shape[:-1], count * length))
+    filtered[..., :rows] = drive
+    blocks = filtered.reshape(*drive.shape[:-1], count, length)
     blocks /= fading
-    np.cumsum(blocks, axis=1, out=blocks)
+    np.cumsum(blocks, axis=-1, out=blocks)
     blocks *= fading
-    before, ends = 0.0, np.empty((count, 1))
-    for k, end in enumerate(blocks[:, -1].tolist()):
-        ends[k] = before
-        before = end + before * float(fading[-1])
-    blocks += ends * fading
-    return filtered[: len(drive)]
+    if count > 1:
+        before = blocks[..., :-1, -1:].copy()
+        before[..., 1:, :] += fading[-1] * blocks[..., :-2, -1:]
+        blocks[..., 1:, :] += before * fading
+    return filtered[..., :rows]
 
 
 def high_pass(values: Floats, time_constant_steps: float) -> Floats:
-    """A one-pole high pass, ``y_k = a (y_(k-1) + x_k - x_(k-1))``.
+    """A one-pole high pass, ``y_k = a (y_(k-1) + x_k - x_(k-1))``, row by row.
 
     One shorter than the input, for it works on differences.
     """

@@ -23,7 +23,7 @@ from ..estimate import Answer, Estimate, NoEstimate
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, Rows, observe
 from .charge import smallest_step
-from .excitation import Window, widest_windows
+from .excitation import Window, by_length, widest_windows
 from .one_pole import one_pole
 
 TIME_CONSTANTS_S: Final = (1.5, 6.0, 30.0)
@@ -102,7 +102,7 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
     if not windows:
         return _none("the amps hardly change",
                      "drive off hard once or twice from standstill while recording")
-    prepared = [made for made in map(_Prepared.of, windows) if made.swing_a >= SETTLED_SWING_A]
+    prepared = [made for made in _prepare(windows) if made.swing_a >= SETTLED_SWING_A]
     if not prepared:
         return _none("the amps hardly change after their first minute",
                      "drive off hard once or twice later in the drive")
@@ -128,15 +128,17 @@ class _Prepared:
     points: Rows
 
     @classmethod
-    def of(cls, window: Window) -> _Prepared:
-        fine_s = np.arange(window.time_s[0], window.time_s[-1] + 1e-6, SKEW_STEP_S)
-        amps, volts = (_high_passed(np.interp(fine_s, window.time_s, values - values[0]))
-                       for values in (window.current_a, window.voltage_v))
-        settled = math.ceil(SETTLING_S / window.step_s)
-        points = np.arange(settled, len(window.time_s)) * round(window.step_s / SKEW_STEP_S)
-        points = points[points < len(fine_s) - SKEW_MAX_S / SKEW_STEP_S - 1]
-        return cls(np.stack([amps, *(_low_passed(amps, t) for t in TIME_CONSTANTS_S)]),
-                   volts[points], points)
+    def together(cls, alike: list[Window]) -> list[_Prepared]:
+        """Windows of one length, in one go."""
+        fine = round(alike[0].step_s / SKEW_STEP_S)
+        amps, volts = (_high_passed(_refined(np.stack(rows), fine)) for rows in (
+            [window.current_a for window in alike], [window.voltage_v for window in alike]))
+        settled = math.ceil(SETTLING_S / alike[0].step_s)
+        points = np.arange(settled, len(alike[0].time_s)) * fine
+        points = points[points < amps.shape[1] - SKEW_MAX_S / SKEW_STEP_S - 1]
+        responses = np.stack([amps, *(_low_passed(amps, t) for t in TIME_CONSTANTS_S)], axis=1)
+        return [cls(each, told[points], points)
+                for each, told in zip(responses, volts, strict=True)]
 
     @property
     def swing_a(self) -> float:
@@ -151,6 +153,21 @@ class _Prepared:
                 np.full(len(skews_s), self.volts @ self.volts))
 
 
+def _prepare(windows: list[Window]) -> list[_Prepared]:
+    """The windows made ready, in their order."""
+    made = [pair for places in by_length(windows) for pair in zip(
+        places, _Prepared.together([windows[k] for k in places]), strict=True)]
+    return [each for _, each in sorted(made, key=lambda pair: pair[0])]
+
+
+def _refined(values: Floats, parts: int) -> Floats:
+    """Rows less their first figures, on a grid so many times as fine, with straight lines."""
+    values = values - values[:, :1]
+    lines = np.diff(values)[..., None] * (np.arange(1, parts + 1) / parts)
+    lines += values[:, :-1, None]
+    return np.concatenate([values[:, :1], lines.reshape(len(values), -1)], axis=1)
+
+
 def _high_passed(values: Floats) -> Floats:
     ratio = HIGH_PASS_S / SKEW_STEP_S
     pole = ratio / (ratio + 1)
@@ -163,7 +180,7 @@ def _low_passed(values: Floats, time_constant_s: float) -> Floats:
     pole = math.exp(-1 / ratio)
     now, before = 1 - ratio * (1 - pole), ratio * (1 - pole) - pole
     drive = now * values
-    drive[1:] += before * values[:-1]
+    drive[:, 1:] += before * values[:, :-1]
     return one_pole(drive, pole)
 
 

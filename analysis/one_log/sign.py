@@ -22,7 +22,7 @@ from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, observe
 from .charge import smallest_step
 from .direction import direction_from_volts, is_flipped
-from .excitation import Window, widest_windows
+from .excitation import Window, by_length, widest_windows
 from .one_pole import high_pass
 
 Convention = Literal["negative_is_discharge", "positive_is_discharge", "unsigned", "undecided"]
@@ -169,13 +169,14 @@ def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> S
     amps = observed.pick(telemetry["current_a"])
     volts = observed.pick(telemetry["voltage_v"])
     step_s = max(1.0, observed.usual_s)
-    windows = [w for w in widest_windows(amps, volts, observed, length_s=WINDOW_S * step_s,
-                                         step_s=step_s, count=WINDOWS_MAX)
-               if w.swing_a >= SWING_MIN_A and w.crossings() >= CROSSINGS_MIN]
+    wide = [(w, w.crossings()) for w in widest_windows(
+        amps, volts, observed, length_s=WINDOW_S * step_s, step_s=step_s, count=WINDOWS_MAX)
+        if w.swing_a >= SWING_MIN_A]
+    windows = [window for window, crossings in wide if crossings >= CROSSINGS_MIN]
     if not windows:
         return _undecided("the amps hardly change", PRESS_ONCE)
     nats, lag_s = _evidence(windows, smallest_step(volts))
-    often = max(window.crossings() for window in windows) >= CROSSINGS_PLENTY
+    often = max(crossings for _, crossings in wide) >= CROSSINGS_PLENTY
     if abs(nats) < (THRESHOLD if often else 2 * THRESHOLD):
         return _undecided("the volts do not answer the amps clearly", PRESS_ONCE)
     convention: Convention = "positive_is_discharge" if nats > 0 else "negative_is_discharge"
@@ -194,28 +195,31 @@ def _evidence(windows: list[Window], resolution_v: float) -> tuple[float, float]
     """Log likelihood ratio for "plus is discharge" [nats], and the lag that fits best [s]."""
     step_s = windows[0].step_s
     reach = int(LAG_MAX_S / step_s)
-    misfit = np.sum([_misfit(window, reach, resolution_v) for window in windows], axis=0)
+    misfit = np.sum([_misfit([windows[k] for k in alike], reach, resolution_v)
+                     for alike in by_length(windows)], axis=0)
     best = misfit.min(axis=1)
     side = int(best.argmin())
     return float(best[1] - best[0]), float((misfit[side].argmin() - reach) * step_s)
 
 
-def _misfit(window: Window, reach: int, resolution_v: float) -> Floats:
-    """``(n_eff / 2) ln RSS`` for plus is discharge (row 0) and is charge (row 1), by lag."""
-    steps = HIGH_PASS_S / window.step_s
-    x = high_pass(window.current_a, max(steps, 5.0))
-    y = high_pass(window.voltage_v, max(steps, 5.0))
-    middle = slice(reach, len(x) - reach)
-    count = len(x) - 2 * reach
-    y = y[middle]
-    shifted = np.stack([x[reach - lag: reach - lag + count] for lag in range(-reach, reach + 1)])
-    cross, power = shifted @ y, np.square(shifted).sum(axis=1)
+def _misfit(alike: list[Window], reach: int, resolution_v: float) -> Floats:
+    """``(n_eff / 2) ln RSS`` of windows of one length, all together: for plus is discharge
+    (row 0) and is charge (row 1), by lag."""
+    steps = max(HIGH_PASS_S / alike[0].step_s, 5.0)
+    x = high_pass(np.stack([window.current_a for window in alike]), steps)
+    y = high_pass(np.stack([window.voltage_v for window in alike]), steps)
+    count = x.shape[1] - 2 * reach
+    y = y[:, reach: reach + count]
+    # The volts follow amps that are told ``lag`` rows earlier.
+    shifted = np.lib.stride_tricks.sliding_window_view(x, count, axis=1)[:, ::-1]
+    cross = np.einsum("wlk,wk->wl", shifted, y)
+    power = np.einsum("wlk,wlk->wl", shifted, shifted)
     floor = count * resolution_v**2 / 12 + 1e-12
     rows = []
     for s in (1.0, -1.0):
         ohm = np.clip(-s * cross / np.maximum(power, 1e-12), *RESISTANCE_OHM)
-        rss = y @ y + 2 * s * ohm * cross + np.square(ohm) * power
-        rows.append(np.log(np.maximum(rss, 0.0) + floor))
+        rss = np.square(y).sum(axis=1)[:, None] + 2 * s * ohm * cross + np.square(ohm) * power
+        rows.append(np.log(np.maximum(rss, 0.0) + floor).sum(axis=0))
     effective = (count - 7) / 2 - 2
     misfit: Floats = max(effective, 0.0) / 2 * np.array(rows)
     return misfit

@@ -36,3 +36,13 @@ def test_a_long_series_vs_scipy(time_constant_steps: float) -> None:
 def test_nothing_in_nothing_out() -> None:
     """A series of one point has no differences."""
     assert high_pass(np.array([3.0]), 20.0).shape == (0,)
+
+
+def test_each_row_is_filtered_by_itself() -> None:
+    """Rows side by side give what each gives alone."""
+    rows = np.random.default_rng(2).normal(0, 10, (3, 700))
+
+    together = one_pole(rows, 0.9)
+
+    assert together.shape == rows.shape
+    assert [one_pole(row, 0.9).tolist() for row in rows] == together.tolist()
