@@ -14,6 +14,7 @@ from ..estimate import Answer, Estimate, NoEstimate
 from ..finding import Finding, Occurrence
 from ..incidents.search import find_incidents
 from ..limits import Limits
+from ..one_log.cell_sum import cell_findings
 from ..one_log.charge import (
     Budget,
     Instrument,
@@ -172,7 +173,8 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         remaining=find_remaining(signed, agreement, consumption, mean_v, capacity_ah),
         voltage_v=_ends_of(volts), soc_pct=_first_and_last(signed["soc_pct"]),
         agreement=agreement, events=_occurrences(signed, gaps, agreement, incidents),
-        findings=(*explained, *_findings(signed, seen)), mended=signed.meta.get("time", {}))
+        findings=(*explained, *cell_findings(signed), *_findings(signed, seen)),
+        mended=signed.meta.get("time", {}))
 
 
 def _is_signed(finding: SignFinding) -> bool:
