@@ -7,6 +7,7 @@ from pathlib import Path
 from collector.errors import PackhandError
 
 from .brought import Brought
+from .correcting import Correcting
 from .learning import Learning
 from .listening import Listening
 from .second_book import SecondBook
@@ -22,6 +23,7 @@ class Desk:
         self.listening = Listening(root)
         self.learning = Learning(root)
         self.brought = Brought(root)
+        self.correcting = Correcting(root)
         self.rehearsal = SecondBook(root.with_name(f"{root.name}-rehearsal"))
 
     def check_open(self) -> None:

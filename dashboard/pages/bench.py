@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from collector.errors import PackhandError
 
 from ..bench.command import ask_command
+from ..bench.correcting import CORRECTED
 from ..bench.learning import BAUDS, baud_of
 from ..bench.listening import monitors_of
-from ..elements import aside, caution, section, sentence, table, teach, title
+from ..elements import aside, caution, section, sentence, table, teach, title, verdict
 from ..shell import Place
 from ..store import Store
 
@@ -25,8 +26,6 @@ GROUP: Final = "Kit"
 TICK_MS: Final = 1500
 #: Seconds that a search for Bluetooth takes.
 RADIO_S: Final = 4
-#: What can be corrected, and from which readings.
-CORRECTED: Final = {"amps": "clamp readings", "volts": "meter readings"}
 
 
 def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page has one place
@@ -41,8 +40,9 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
                                                    role="status")),
         section("Learn an unknown monitor", _learn(), html.Div(lesson(store), id="lesson",
                                                                role="status")),
-        section("What proves the sign", sign(store)),
-        section("Corrections", _correct(), html.Div(id="corrected", role="status")),
+        section("Corrections", html.Div(standing(store), id="standing"), _correct(),
+                html.Div(id="corrected", role="status")),
+        section("What minus means", sign(store)),
         dcc.Interval(id="bench-tick", interval=TICK_MS),
     ], className="page bench")
 
@@ -70,12 +70,13 @@ def register(app: Dash, store: Store) -> None:
     _register_record(app, store)
     _register_learn(app, store)
 
-    @app.callback(Output("corrected", "children"),
-                  Input({"correct": ALL, "accept": ALL}, "n_clicks"), prevent_initial_call=True)
-    def correct(_: list[int | None]) -> list[Component]:
-        chosen = ctx.triggered_id or {}
-        return told(store, lambda: _proposed(store, chosen["correct"],
-                                             accept=chosen["accept"] == "yes"))
+    @app.callback(Output("corrected", "children"), Output("standing", "children"),
+                  Input({"correct": ALL, "accept": ALL}, "n_clicks"),
+                  Input({"take-back": ALL}, "n_clicks"), prevent_initial_call=True)
+    def correct(*_: Any) -> Any:
+        if not ctx.triggered[0]["value"]:  # a button that has just been put on the page
+            return no_update, no_update
+        return told(store, lambda: corrected(store, ctx.triggered_id)), standing(store)
 
 
 def _register_record(app: Dash, store: Store) -> None:
@@ -206,36 +207,53 @@ def lesson(store: Store) -> list[Component]:
 
 
 def sign(store: Store) -> Component:
-    """The seconds that prove which way the amps of the newest log flow."""
-    newest = next((entry for entry, summary in store.logs()
-                   if summary is not None and not summary.problem), None)
+    """The seconds that prove which way the amps of the newest drive flow."""
+    read = [(entry, summary) for entry, summary in store.logs() if summary and not summary.problem]
+    drives = [entry for entry, summary in read if summary.kind == "drive"]
+    newest = next(iter(drives or [entry for entry, _ in read]), None)
     if newest is None:
-        return html.P("No log yet. One press of the pedal while it records is proof enough.")
+        return verdict("cannot tell yet", "There is no log yet.",
+                       "record one press of the pedal; that is proof enough")
     try:
-        words = store.summary(newest.stem).sign.words
+        found = store.summary(newest.stem).sign
     except PackhandError as error:
-        words = str(error)
-    return html.P([words, " ", dcc.Link("See the log", href=f"/drives/{newest.stem}")])
+        return html.P(str(error))
+    told = (verdict("cannot tell yet", found.words, "press the pedal once while it records")
+            if found.convention == "undecided" else verdict("yes", f"It is settled. {found.words}"))
+    return html.Div([html.P(["By ", dcc.Link("the newest drive", href=f"/drives/{newest.stem}"),
+                             ":"]), told])
 
 
 def _correct() -> Component:
-    return html.Div([button for what, by in CORRECTED.items() for button in (
+    return html.Div([button for what, (by, _) in CORRECTED.items() for button in (
         html.Button(f"Hold the {what} against the {by}", type="button",
                     id={"correct": what, "accept": ""}),
-        html.Button(f"Lay it over the {what} from now on", type="button",
+        html.Button(f"Lay the correction over the {what}", type="button",
                     id={"correct": what, "accept": "yes"}))], className="chooser")
 
 
-def _proposed(store: Store, what: str, *, accept: bool) -> list[Component]:
-    """What the pairs of readings say, and the correction that follows."""
-    asked = what if what in CORRECTED else "amps"
-    found = ask_command("correct", asked, f"--logbook={store.bench.root}",
-                        *(() if accept else ("--dry-run",)))
+def standing(store: Store) -> list[Component]:
+    """The corrections that stand, each with a button that takes it back."""
+    try:
+        found = store.bench.correcting.standing()
+    except PackhandError as error:
+        return [html.P(str(error))]
+    if not found:
+        return [html.P("No correction stands: figures are as the monitor told them.")]
+    return [html.Ul([html.Li([
+        words, " ", html.Button(["Take it back", html.Span(f": {words}", className="unseen")],
+                                type="button", id={"take-back": number_of})])
+        for number_of, words in found.items()], className="plain")]
+
+
+def corrected(store: Store, pressed: Mapping[str, Any]) -> list[Component]:
+    """What the pairs of readings say, the correction laid over the figures, or taken back."""
+    if "take-back" in pressed:
+        return [html.P(store.bench.correcting.take_back(int(pressed["take-back"])))]
+    found = store.bench.correcting.propose(pressed["correct"], accept=pressed["accept"] == "yes")
     check, correction = found.get("check") or {}, found.get("correction")
     open_ = f"Cannot tell yet: {check.get('reason', '')}; {check.get('next', '')}."
-    words: list[Component] = [html.P(check.get("words") or open_)]
-    if correction and accept:
-        words.append(html.P(f"Laid over the figures from {correction['from']} on; the logs stay "
-                            f"as they are. 'packhand correct --undo {correction['number']}' takes "
-                            "it back."))
-    return words
+    words = check.get("words") or open_
+    if correction and pressed["accept"] == "yes":
+        words += " It is laid over the figures; the logs stay as they are."
+    return [html.P(words)]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from tempfile import TemporaryFile
 from typing import Final
 from urllib.parse import urlencode
 
-from dash import Dash, html
+from dash import Dash, dcc, html
 from dash.development.base_component import Component
-from flask import Response, abort, request
+from flask import Response, abort, request, send_file
 
 from analysis.asking.book import Asked, Book
 from analysis.asking.evidence import Evidence, ask_evidence, period_of
@@ -18,10 +19,11 @@ from ..chooser import Chooser, Field, typed_number
 from ..elements import aside, section, sentence, table, title, verdict
 from ..guard import refuse_other_sites
 from ..papers.as_html import POLICY
+from ..papers.bundle import write_bundle
 from ..papers.kinds import FORMS, KINDS
 from ..papers.reminders import LAY_UP_PCT, as_calendar, reminders
 from ..papers.told import capacity_sentence, period_text
-from ..quantities import unbroken
+from ..quantities import NBSP, Units, number, unbroken
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
@@ -37,8 +39,11 @@ CHOOSER: Final = Chooser("papers", (
 CALENDAR: Final = "reminders.ics"
 _MIME: Final = {".html": "text/html; charset=utf-8", ".pdf": "application/pdf",
                 ".ics": "text/calendar; charset=utf-8"}
+#: Papers that are handed over together with the logs they stand on.
+PROVEN: Final = ("health", "warranty", "help", "sale")
 #: Every document by its name in an address, with the kind of paper it is.
-DOCUMENTS: Final = {f"{kind}{form}": kind for kind in KINDS for form in FORMS}
+DOCUMENTS: Final = {f"{kind}{form}": kind for kind in KINDS for form in FORMS} | {
+    f"{kind}.zip": kind for kind in PROVEN}
 
 
 def ask(book: Book, place: Place) -> Asked[Evidence]:
@@ -57,18 +62,21 @@ def draw(found: Evidence, _: Store, place: Place) -> list[Component]:
         sentence(f"{len(KINDS)} papers stand ready, from {period_text(found)}."),
         aside(capacity_sentence(found)),
         table("Each says how it was measured, with intervals, and what was not measured",
-              ("Paper", "For whom", "As a page", "As a file"), [
+              ("Paper", "For whom", "As a page", "As a file", "With its logs"), [
                   (kind.title, kind.words, _open(name, kind.title, query),
-                   _download(f"{name}.pdf", "PDF", kind.title, query))
+                   _download(f"{name}.pdf", "PDF", kind.title, query),
+                   _download(f"{name}.zip", "Zip", f"{kind.title} with its logs", query)
+                   if name in PROVEN else "")
                   for name, kind in KINDS.items()]),
         section("Reminders", html.P([
             "A full charge each week, joints each quarter, a clamp reading twice a year, the day "
             "to top up a laid-up pack: ",
             _download(CALENDAR, "Take them into a calendar", "", query)])),
-        section("The evidence behind", aside(
-            f"{len(found.logs)} logs; each paper lists them with their SHA-256. 'packhand report "
-            "… --evidence claim.zip' puts paper and logs into one file. Papers hold what you "
-            "typed; for strangers, Share makes a copy without names and places.")),
+        section("The evidence behind", aside([
+            f"Each paper lists its {len(found.logs)} logs with their SHA-256. With its logs it is "
+            f"one zip of about {_megabytes(found)}: the logs as they are and what you typed, "
+            "places and names too. For strangers, ", dcc.Link("Share", href="/share"),
+            " makes a copy without them."])),
         verdict("cannot tell yet", f"These logs prove no capacity: {now.reason}.", now.next)
         if isinstance(now, NoEstimate) else
         verdict("yes", f"These logs carry a capacity. {unbroken(found.season.fade.words)}",
@@ -80,7 +88,8 @@ QUESTION: Final = Question("papers", ask, draw, CHOSEN)
 
 
 def layout(store: Store, place: Place) -> Component:
-    return html.Div([title(TITLE), QUESTION.block(store, place), CHOOSER.block(place)],
+    return html.Div([title(TITLE), QUESTION.block(store, place),
+                     section("Other days, or another log", CHOOSER.block(place))],
                     className="page")
 
 
@@ -110,7 +119,27 @@ def send_document(store: Store, name: str) -> Response:
         told = as_calendar(reminders(worked.answer, 1, LAY_UP_PCT if percent is None else percent),
                            worked.answer)
         return _file(told.encode(), form, name)
+    if form == ".zip":
+        return _bundle(worked.answer, name, store.units)
     return _file(FORMS[form](KINDS[DOCUMENTS[name]].make(worked.answer, store.units)), form, name)
+
+
+def _bundle(found: Evidence, name: str, units: Units) -> Response:
+    """The paper with its logs, from a file that goes when it is sent."""
+    kind, file = DOCUMENTS[name], TemporaryFile()  # noqa: SIM115 - the server closes it
+    try:
+        write_bundle(file, kind, KINDS[kind].make(found, units), found)
+    except OSError:
+        file.close()
+        return Response("A log has changed meanwhile; try again in a moment.", 503,
+                        mimetype="text/plain")
+    file.seek(0)
+    return send_file(file, "application/zip", as_attachment=True, download_name=f"packhand-{name}")
+
+
+def _megabytes(found: Evidence) -> str:
+    size = sum(path.stat().st_size for path in found.files().values() if path.is_file())
+    return f"{number(size / 1e6, 0 if size > 1e7 else 1)}{NBSP}MB"
 
 
 def _file(data: bytes, form: str, name: str) -> Response:

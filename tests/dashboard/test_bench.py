@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,8 @@ from flask.testing import FlaskClient
 
 from collector.errors import PackhandError
 from collector.logbook import Logbook
+from collector.moment import Moment
+from collector.notes import Note, add_note
 from dashboard.app import create_app
 from dashboard.bench.command import ask_command
 from dashboard.bench.desk import Desk
@@ -212,6 +215,39 @@ def test_over_the_network_the_bench_is_shut(store: Store) -> None:
     begin.begin(store)
     assert "machine itself" in text_of(begin.rehearsing(store))
     assert "machine itself" in text_of(bench.told(store, lambda: []))
+
+
+def test_a_correction_is_proposed_laid_and_taken_back(store: Store) -> None:
+    """By buttons alone: looked at first, kept with its day, listed, taken back; logs stay."""
+    day_ms = round(datetime(2026, 5, 11, 9, tzinfo=UTC).timestamp() * 1000)
+    for n, (amps, clamp) in enumerate(((2.0, 0.0), (-63.0, -65.0), (-38.0, -40.0))):
+        add_note(store.logbook.notes_path, Note(
+            day_ms + n * 60_000, "clamp-amps", clamp, "A", str(clamp), pack="main",
+            moment=Moment("x", 0.3, amps, 53.0, 80.0)))
+
+    def press(**pressed: object) -> str:
+        return text_of(bench.corrected(store, pressed))
+
+    looked = press(correct="amps", accept="")
+    assert "No correction stands" in text_of(bench.standing(store))
+    laid = press(correct="amps", accept="yes")
+    listed = text_of(bench.standing(store))
+    back = press(**{"take-back": 1})
+
+    assert "laid over" not in looked
+    assert "the logs stay as they are" in laid
+    assert "Amps: 2.0" in listed
+    assert "from 11 May 2026 on" in listed
+    assert "Take it back" in listed
+    assert "taken back" in back
+    assert "No correction stands" in text_of(bench.standing(store))
+
+
+def test_no_pairs_of_readings_is_told(store: Store) -> None:
+    """Why there is no correction, and what to read next; a correction that never was stays so."""
+    assert "Cannot tell yet" in text_of(bench.corrected(store, {"correct": "amps", "accept": ""}))
+    with pytest.raises(PackhandError, match="no correction 7 stands"):
+        bench.corrected(store, {"take-back": "7"})
 
 
 def test_a_commands_complaint_is_one_line() -> None:

@@ -24,7 +24,8 @@ def store(tmp_path: Path) -> Store:
 
 
 def shown(store: Store, path: str = "") -> str:
-    return text_of(checks.body(store, Place(query={"path": path} if path else {})))
+    return text_of(checks.body(store, Place(query={"path": path} if path else {}))).replace(
+        "\N{NO-BREAK SPACE}", " ")
 
 
 def keep(store: Store, **form: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import zipfile
 from collections.abc import Iterator
@@ -40,7 +41,7 @@ def settled(store: Store, **query: str) -> str:
     """The page's words once the answer stands."""
     papers.QUESTION.work(store, Place(query=query))
     store.workings.settle(WAIT_S)
-    return text_of(papers.layout(store, Place(query=query)))
+    return text_of(papers.layout(store, Place(query=query))).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_papers_offers_each_paper(store: Store) -> None:
@@ -48,8 +49,7 @@ def test_papers_offers_each_paper(store: Store) -> None:
     told = settled(store)
 
     for name in papers.DOCUMENTS:
-        if name.endswith((".html", ".pdf")):
-            assert f"/papers/{name}" in told
+        assert f"/papers/{name}" in told
     assert "/papers/reminders.ics" in told
     assert "Cannot tell yet. " in told
     assert "5 papers stand ready, from 15 April 2026 to 16 April 2026" in told
@@ -78,10 +78,10 @@ def test_a_wrong_choice_is_told(store: Store, query: dict[str, str], words: str)
 @pytest.mark.parametrize("name", [*papers.DOCUMENTS, papers.CALENDAR])
 def test_every_document_is_sent(client: FlaskClient, name: str) -> None:
     """With its type; a page may run nothing, a file is saved."""
-    answer = client.get(f"/papers/{name}")
+    answer = client.get(f"/papers/{name}", buffered=True)
 
     assert answer.status_code == 200
-    assert answer.data[:5] in (b"<!DOC", b"%PDF-", b"BEGIN")
+    assert answer.data[:4] in (b"<!DO", b"%PDF", b"BEGI", b"PK\x03\x04")
     if name.endswith(".html"):
         assert "script-src" not in answer.headers["Content-Security-Policy"]
         assert answer.headers["Content-Security-Policy"].startswith("default-src 'none'")
@@ -89,6 +89,33 @@ def test_every_document_is_sent(client: FlaskClient, name: str) -> None:
     else:
         assert answer.headers["Content-Disposition"].startswith("attachment")
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+def test_a_paper_comes_with_its_logs(client: FlaskClient, papers_book: Logbook) -> None:
+    """One zip: the paper in both forms, the logs as they are, and SHA-256 of each file."""
+    sent = client.get("/papers/warranty.zip", buffered=True).data
+    with zipfile.ZipFile(io.BytesIO(sent)) as archive:
+        sums = dict(line.split("  ")[::-1] for line in
+                    archive.read("SHA256SUMS").decode().splitlines())
+        found = {name: hashlib.sha256(archive.read(name)).hexdigest() for name in sums}
+        log = archive.read(f"logs/{CUT_OUT_LOG}.parquet")
+
+    assert found == sums
+    assert {"warranty.html", "warranty.pdf", "notes.csv"} <= sums.keys()
+    assert log == papers_book.log_path(CUT_OUT_LOG).read_bytes()
+
+
+def test_a_log_that_goes_meanwhile_is_told(client: FlaskClient, store: Store,
+                                           monkeypatch: pytest.MonkeyPatch) -> None:
+    """No half a zip: one line, and try again."""
+    def gone(*_: object) -> int:
+        raise FileNotFoundError("a log")
+
+    monkeypatch.setattr(papers, "write_bundle", gone)
+    answer = client.get("/papers/health.zip")
+
+    assert answer.status_code == 503
+    assert b"try again" in answer.data
 
 
 @pytest.mark.parametrize("name", ["..%2f..%2flogbook.toml", "logbook.toml", "%2e%2e%2fnotes.csv",
@@ -114,7 +141,8 @@ def test_no_other_log_is_copied_or_drawn(client: FlaskClient, log: str) -> None:
     {"Sec-Fetch-Site": "cross-site"}, {"Sec-Fetch-Site": "same-site"},
     {"Origin": "http://evil.example"}, {"Origin": "null"},
 ])
-@pytest.mark.parametrize("path", ["/papers/health.pdf", "/papers/reminders.ics",
+@pytest.mark.parametrize("path", ["/papers/health.pdf", "/papers/health.zip",
+                                  "/papers/reminders.ics",
                                   f"/share/copy.zip?log={CUT_OUT_LOG}"])
 def test_another_site_cannot_have_a_file_made(client: FlaskClient, path: str,
                                               headers: dict[str, str]) -> None:
