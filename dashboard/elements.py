@@ -16,8 +16,9 @@ from dash.development.base_component import Component
 from analysis.estimate import Answer, Badge, Estimate, NoEstimate, Verdict
 
 from .markup import data
-from .quantities import NBSP, SIGNS, number
+from .quantities import NBSP, SIGNS, number, unbroken
 from .sheet import graph
+from .wording import capital
 
 Children = str | Component | Sequence[str | Component]
 
@@ -60,7 +61,22 @@ def title(words: str) -> Component:
 
 def sentence(words: str) -> Component:
     """The fact that a page opens with."""
-    return html.P(words, className="sentence")
+    return html.P(unbroken(words), className="sentence")
+
+
+def story(words: str) -> Component:
+    """What was found, told in full."""
+    return html.P(capital(unbroken(words)), className="story")
+
+
+def next_step(words: str) -> Component:
+    """The next cheapest measurement, or what to do."""
+    return html.P(["Next: ", stopped(unbroken(words))], className="then")
+
+
+def stopped(words: str) -> str:
+    """The words with a stop at their end."""
+    return words if words.endswith((".", "?", "!")) else f"{words}."
 
 
 def aside(words: Children) -> Component:
@@ -84,6 +100,11 @@ def _fact(fact: Fact) -> Component:
         html.Dd([html.Span(fact.figure, className="fact-figure"),
                  html.Span(fact.more, className="fact-more"),
                  *([why(fact.label, fact.why)] if fact.why else [])])])
+
+
+def fold(words: str, *content: Component) -> Component:
+    """What is there for whoever wants it, behind its name."""
+    return html.Details([html.Summary(words), *content], className="fold")
 
 
 def why(label: str, told: Why) -> Component:
@@ -132,8 +153,8 @@ def digits_for(half_width: float) -> int:
 def verdict(found: Verdict, words: str, then: str = "") -> Component:
     """How a page ends: yes, no or cannot tell yet; how sure; the next cheapest measurement."""
     return html.Div([
-        html.P([html.Strong(f"{found[:1].upper()}{found[1:]}. "), words]),
-        html.P(["Next: ", then], className="then") if then else None,
+        html.P([html.Strong(f"{capital(found)}. "), unbroken(words)]),
+        next_step(then) if then else None,
     ], className="verdict")
 
 

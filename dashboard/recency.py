@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from analysis.drive.words import STILL_A
@@ -10,7 +10,7 @@ from analysis.phrases import amps_size, hours_text
 
 from .live import LiveView
 from .quantities import NBSP
-from .recording import Recording
+from .recording import Recording, zone_named
 
 TEACH = f"Nothing is being recorded. Connect the monitor, then: packhand{NBSP}record"
 
@@ -58,6 +58,16 @@ def zone_of(recording: Recording | None) -> ZoneInfo:
     return recording.zone if recording else ZoneInfo("UTC")
 
 
+def local_time(unix_s: float, zone: str) -> datetime:
+    """A moment by the clock on the wall, in the zone that a log names."""
+    return datetime.fromtimestamp(unix_s, zone_named(zone))
+
+
+def date_words(day: date) -> str:
+    """``2 April 2026``."""
+    return f"{day.day} {day:%B %Y}"
+
+
 def day_words(moment: datetime) -> str:
     """``Thursday 2 April 2026``."""
-    return f"{moment:%A} {moment.day} {moment:%B %Y}"
+    return f"{moment:%A} {date_words(moment)}"

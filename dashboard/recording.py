@@ -27,6 +27,14 @@ SAME_MARK_S: Final = 0.5
 _CONVERTED: Final = {"temperature": "temp_1_c", "speed": "speed_m_s"}
 
 
+def zone_named(name: str) -> ZoneInfo:
+    """A time zone by its name in a log; UTC where this machine does not know it."""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError):
+        return ZoneInfo("UTC")
+
+
 @dataclass(frozen=True)
 class Recording:
     """One log, ready to draw. The arrays are shared; nobody writes to them."""
@@ -79,10 +87,7 @@ class Recording:
     @cached_property
     def zone(self) -> ZoneInfo:
         """The person's time zone; UTC where the log names none that this machine knows."""
-        try:
-            return ZoneInfo(str(self.telemetry.meta.get("time_zone", "UTC")))
-        except (ZoneInfoNotFoundError, ValueError):
-            return ZoneInfo("UTC")
+        return zone_named(str(self.telemetry.meta.get("time_zone", "UTC")))
 
     def local(self, elapsed_s: float) -> datetime:
         """Local wall time of a moment."""

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
-from analysis.estimate import NoEstimate
+from analysis.estimate import NoEstimate, Verdict
 
-from .quantities import MINUS, NBSP, Units, number, scale, unbroken
+from .quantities import MINUS, NBSP, Scale, Units, number, scale, unbroken
 
 _NUMBER: Final = rf"[{MINUS}+]?\d+(?:\.\d+)?"
 #: A figure with its unit, with the other end of its range before it or its interval behind it.
 _FIGURE: Final = re.compile(
     rf"(?<![\d.,:])(?:({_NUMBER}) to )?({_NUMBER})[ {NBSP}]"
-    r"(Wh/km|Wh/mi|km/h|km|mi|kg|Nm|°C|m/s|K|m|degrees)(?![\w/²³·])"
+    r"(Wh/km|Wh/mi|km/h|km|miles?|mi|kg|Nm|°C|m/s|K|m|degrees)(?![\w/²³·])"
     rf"(?: \(({_NUMBER}) to ({_NUMBER})\))?")
 
 
@@ -35,10 +36,17 @@ def in_words(missing: NoEstimate, units: Units) -> NoEstimate:
     return NoEstimate(worded(missing.reason, units), worded(missing.next, units))
 
 
+def ending_in(ending: tuple[Verdict, str, str], units: Units) -> tuple[Verdict, str, str]:
+    """How a page ends, in the person's units."""
+    found, words, then = ending
+    return found, worded(words, units), worded(then, units)
+
+
 def _told(found: re.Match[str], units: Units) -> str:
     first, figure, unit, low, high = found.groups()
-    way = scale("K" if unit == "degrees" else unit, units)
-    if way.unit == unit:
+    way = (replace(scale("K", units), unit="degrees") if unit == "degrees" else
+           scale("mi" if unit.startswith("mile") else unit, units))
+    if way == Scale(unit):
         return found[0]
 
     def converted(text: str) -> str:

@@ -53,6 +53,8 @@ class FillCard:
     is_full: Verdict
     #: Since the pack, or its fullest cell, was at the top before; NaN if no log tells. [days]
     since_top_days: float
+    #: Of the log, by its IANA name.
+    time_zone: str = "UTC"
 
     @property
     def who(self) -> str:
@@ -115,7 +117,7 @@ def _card(digest: LogDigest, fill: Fill, tops: Sequence[float], limits: Limits) 
     if fill.ending == "cut_short" and not is_at_top and fill.end_c <= limits.charge_min_c:
         fill = replace(fill, ending="cold")
     return FillCard(digest.log, start_s, end_s, fill, _is_full(fill, is_at_top=is_at_top),
-                    _since(tops, start_s))
+                    _since(tops, start_s), digest.head.time_zone)
 
 
 def _is_full(fill: Fill, *, is_at_top: bool) -> Verdict:

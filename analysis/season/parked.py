@@ -25,7 +25,7 @@ from ..digest import LogDigest
 from ..estimate import Answer, Estimate, NoEstimate, Verdict
 from ..finding import DatedFinding
 from ..one_log.use import LogUse
-from ..phrases import day_text, iso_utc
+from ..phrases import iso_utc
 from .spans import END_SD, Moment, place_anchors
 from .zero import LogZero, zero_history
 
@@ -194,6 +194,10 @@ def drain_by_percent(digests: Sequence[LogDigest], capacity_ah: float) -> Answer
     return Estimate(value, max(0.0, value - 2 * half), value + 2 * half, "A")
 
 
+def _day(moment: datetime) -> str:
+    return f"{moment.day} {moment:%B %Y}"
+
+
 @dataclass(frozen=True, slots=True)
 class LayUp:
     """When a parked pack comes down to a percent."""
@@ -233,6 +237,6 @@ def lay_up(percent: float, drain_a: Estimate, capacity_ah: float, start: datetim
     answer = Estimate(days, left_ah / drain_a.high / 24, max(days, late), "days")
     date = start + timedelta(days=days)
     words = (f"From {percent:.0f} % at {1000 * drain_a.value:.0f} mA it reaches {until_pct:.0f} % "
-             f"in {days:.0f} days, about {day_text(date.timestamp())}; "
-             f"top it up by {day_text((start + timedelta(days=answer.low)).timestamp())}.")
+             f"in {days:.0f} days, about {_day(date)}; "
+             f"top it up by {_day(start + timedelta(days=answer.low))}.")
     return LayUp(answer, date, words)

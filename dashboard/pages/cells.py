@@ -27,18 +27,22 @@ from ..elements import (
     aside,
     caution,
     facts,
+    fold,
+    next_step,
     picture,
     section,
     sentence,
+    story,
     table,
     title,
     verdict,
 )
 from ..figures.ranges import Ranged, Reference, by_value, height_px, ranges
-from ..quantities import NBSP, SIGNS, number, unbroken
+from ..quantities import NBSP, SIGNS, Units, number
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
+from ..wording import capital, ending_in, worded
 
 PATH: Final = "/cells"
 TITLE: Final = "Cells"
@@ -102,18 +106,19 @@ def bleed_ma(place: Place) -> float | None:
     return typed if typed and typed > 0 else None
 
 
-def draw(report: CellReport, _: Store, place: Place) -> list[Component]:
+def draw(report: CellReport, store: Store, place: Place) -> list[Component]:
+    units = store.units
     now = [finding for finding in report.findings if finding.is_current]
     over = [finding for finding in report.findings if not finding.is_current]
     parts = [
-        sentence(opening(report)),
+        sentence(worded(opening(report), units)),
         aside(f"From {_logs(report.logs)}, {day_text(report.start_s)} to "
               f"{day_text(report.end_s)}.") if report.logs else None,
-        *(_told(finding, place) for finding in now),
-        section("Over, or not seen any more", _over(over)) if over else None,
+        *(_told(finding, place, units) for finding in now),
+        section("Over, or not seen any more", _over(over, units)) if over else None,
         _states(report.table, {finding.cell for finding in now}) if report.table else None,
         caution(CAUTION) if _is_wiring(report) else None,
-        verdict(*ending(report)),
+        verdict(*ending_in(ending(report), units)),
     ]
     return [part for part in parts if part]
 
@@ -136,27 +141,23 @@ def opening(report: CellReport) -> str:
         return "The cells cannot be told apart yet. Record with a monitor that tells each cell."
     sure = [f for f in report.findings if f.is_current and f.verdict == "yes"]
     if sure:
-        return _capital(unbroken(sure[0].words.split(": ")[0])).rstrip(".") + "."
+        return capital(sure[0].words.split(": ")[0]).rstrip(".") + "."
     if [f for f in report.findings if f.is_current]:
         return "One cell may stand out; more logs will tell."
     return f"None of the {len(report.table)} cells stands out."
-
-
-def _capital(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _logs(count: int) -> str:
     return f"{count}{NBSP}log{'' if count == 1 else 's'}"
 
 
-def _told(finding: CellFinding, place: Place) -> Component:
+def _told(finding: CellFinding, place: Place, units: Units) -> Component:
     """One finding: what is so, its size, what to do."""
     return section(
-        heading_of(finding), html.P(_capital(unbroken(finding.words)), className="story"),
+        heading_of(finding), story(worded(finding.words, units)),
         facts(_facts(finding, place)),
         CHOOSER.block(place) if finding.kind == "charge_offset" else None,
-        html.P(["Next: ", f"{finding.next}."], className="then"))
+        next_step(worded(finding.next, units)))
 
 
 def heading_of(finding: CellFinding) -> str:
@@ -188,21 +189,20 @@ def _facts(finding: CellFinding, place: Place) -> list[Fact]:
     return rows
 
 
-def _over(findings: Sequence[CellFinding]) -> Component:
+def _over(findings: Sequence[CellFinding], units: Units) -> Component:
     return table("What the logs told before, and do not tell now", ("Which", "When", "What"), [
         (cell_name(f), f"{day_text(f.first_s)} to {day_text(f.last_s)}",
-         _capital(unbroken(f.words))) for f in findings])
+         capital(worded(f.words, units))) for f in findings])
 
 
 def _states(rows: Sequence[CellRow], told: set[int]) -> Component:
     return section(
         "The cells in four states",
         html.Div([_picture(state, rows, told) for state in STATES], className="four"),
-        html.Details([html.Summary("The same figures as a table"), table(
+        fold("The same figures as a table", table(
             "Against the middle cell; the dot and the ends of its interval",
             ("Cell", *(state.name for state in STATES)),
-            [(str(row.cell), *(_cell_text(state, row) for state in STATES)) for row in rows])],
-            className="why"))
+            [(str(row.cell), *(_cell_text(state, row) for state in STATES)) for row in rows])))
 
 
 def _picture(state: State, rows: Sequence[CellRow], told: set[int]) -> Component:
@@ -228,7 +228,7 @@ def _ends(state: State, drawn: Sequence[Ranged]) -> str:
         return "Not seen yet."
     first, last, unit = known[0], known[-1], state.scale.split()[0]
     apart = number(first.value - last.value, state.digits)
-    return f"{_capital(last.label)} and {first.label} are {apart}{NBSP}{unit} apart."
+    return f"{capital(last.label)} and {first.label} are {apart}{NBSP}{unit} apart."
 
 
 def _cell_text(state: State, row: CellRow) -> str:
@@ -249,7 +249,7 @@ def ending(report: CellReport) -> tuple[Verdict, str, str]:
     now = [finding for finding in report.findings if finding.is_current]
     sure = [finding for finding in now if finding.verdict == "yes"]
     if report.reason:
-        return "cannot tell yet", f"{_capital(report.reason)}.", "record one drive with cell volts"
+        return "cannot tell yet", f"{capital(report.reason)}.", "record one drive with cell volts"
     if sure:
         told = [f"{cell_name(f)}, {KINDS[f.kind][0]}{_how_sure(f.size)}" for f in sure]
         return "yes", f"{'; '.join(told)}.", sure[0].next

@@ -5,13 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import date
 from typing import Any, Final
 
 from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
 
-from analysis.ahead.claims import AT_MOST, Judged
+from analysis.ahead.claims import AT_MOST, Claim, Judged
 from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ask_claims
 from analysis.estimate import Estimate, Verdict
@@ -24,17 +23,21 @@ from ..elements import (
     picture,
     section,
     sentence,
+    story,
     teach,
     title,
     verdict,
 )
 from ..figures.ranges import Ranged, Reference, height_px, ranges
 from ..kept_notes import KEPT, kept_notes
+from ..lengths import per_way, way
 from ..markup import data
-from ..quantities import NBSP, unbroken
+from ..quantities import NBSP, Units
 from ..question_page import Question
+from ..recency import date_words
 from ..shell import Place
 from ..store import Store
+from ..wording import ending_in, worded
 
 PATH: Final = "/claims"
 TITLE: Final = "Claims"
@@ -50,11 +53,13 @@ def ask(book: Book, _: Place) -> Asked[tuple[Judged, ...]]:
     return ask_claims(book)
 
 
-def draw(claims: Sequence[Judged], _: Store, __: Place) -> list[Component]:
+def draw(claims: Sequence[Judged], store: Store, _: Place) -> list[Component]:
     if not claims:
         return [teach(TEACH)]
-    shown = [sentence(opening(claims)), _picture(claims), *map(_claim, claims),
-             verdict(*ending(claims))]
+    units = store.units
+    shown = [sentence(opening(claims)), _picture(claims),
+             *(_claim(each, units) for each in claims),
+             verdict(*ending_in(ending(claims), units))]
     return [part for part in shown if part]
 
 
@@ -123,48 +128,53 @@ def _picture(claims: Sequence[Judged]) -> Component | None:
         f"not hold. The dashed line is the claim.{side}", height_px(rows))
 
 
-def _claim(judged: Judged) -> Component:
+def _claim(judged: Judged, units: Units) -> Component:
+    quoted = f"“{judged.claim.text}”"
     return section(
-        f"“{judged.claim.text}”: {judged.verdict}",
-        html.P(unbroken(judged.words), className="story"),
-        facts(_facts(judged)),
-        html.Ul([html.Li([html.Strong("There: " if need.is_met else "Missing: "), need.words])
-                 for need in judged.needs], className="needs"))
+        f"{quoted}: {judged.verdict}",
+        story(f"It {worded(judged.words.removeprefix(quoted).lstrip(), units)}"),
+        facts(_facts(judged, units)),
+        html.Ul([html.Li([html.Strong("There: " if need.is_met else "Missing: "),
+                          worded(need.words, units)]) for need in judged.needs],
+                className="needs"))
 
 
-def _facts(judged: Judged) -> Iterator[Fact]:
+def _facts(judged: Judged, units: Units) -> Iterator[Fact]:
     claim = judged.claim
-    value = claim.value / claim.typed_factor
-    more = "at most" if claim.quantity in AT_MOST else "at least"
-    yield Fact("Claimed", f"{value:.4g}{NBSP}{claim.typed_unit}",
-               f"{claim.quantity}, {more}" + (f", {_day(claim.date)}" if claim.date else ""),
-               "claimed")
-    yield _finding(judged)
+    value = _told(Estimate(claim.value, claim.value, claim.value, claim.unit), claim, units)
+    most = "at most" if claim.quantity in AT_MOST else "at least"
+    day = f", {date_words(claim.date)}" if claim.date else ""
+    yield Fact("Claimed", f"{value.value:.4g}{NBSP}{value.unit}",
+               f"{claim.quantity}, {most}{day}", "claimed")
+    yield _finding(judged, units)
     if judged.runs_needed:
         yield Fact("Still needed", f"about {judged.runs_needed}{NBSP}"
                    f"drive{'' if judged.runs_needed == 1 else 's'}",
                    "if the figures stay as they are", "worked out")
 
 
-def _day(when: date) -> str:
-    return f"{when:%d %B %Y}".lstrip("0")
+def _told(figure: Estimate, claim: Claim, units: Units) -> Estimate:
+    """Distances and what they take in the person's units, anything else in the claim's own."""
+    if claim.quantity in ("range", "consumption"):
+        return per_way(way(figure, units), units)
+    return figure.scaled(1 / claim.typed_factor, claim.typed_unit)
 
 
-def _finding(judged: Judged) -> Fact:
-    """What the logs say in the claim's unit, or the best estimate where they say too little."""
+def _finding(judged: Judged, units: Units) -> Fact:
+    """What the logs say, or the best estimate where they say too little."""
     claim, found = judged.claim, judged.found
     known = found if isinstance(found, Estimate) else judged.so_far
     if known is None:
-        return answer_fact("Your logs say", found)
-    typed = known.scaled(1 / claim.typed_factor, claim.typed_unit)
-    if typed.low == typed.high:
-        return Fact("Your logs saw", f"{typed.value:.0f}{NBSP}{typed.unit}", judged.rests_on,
+        return answer_fact("Your logs say", way(found, units))
+    figure = _told(known, claim, units)
+    if figure.low == figure.high:
+        return Fact("Your logs saw", f"{figure.value:.0f}{NBSP}{figure.unit}", judged.rests_on,
                     "measured")
     told = Why(f"{claim.quantity} by {judged.rests_on}" if isinstance(found, Estimate) else
                "what a full pack gives ÷ what the few drives took; how drives scatter is supposed "
                "until there are more", (), SOURCE)
     fact = answer_fact("Your logs say" if isinstance(found, Estimate) else
-                       "Best estimate so far", typed, told=told)
+                       "Best estimate so far", figure, told=told)
     return replace(fact, more=f"{fact.more}; from {judged.rests_on}")
 
 

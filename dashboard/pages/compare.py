@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Final
@@ -38,10 +37,12 @@ from ..figures.before_after import Pace, by_speed, slopes
 from ..figures.ranges import Ranged, Reference, height_px, ranges
 from ..lengths import KM_M, length_m, per_way, speed_unit
 from ..markup import aria
-from ..quantities import NBSP, Units, number, shown, unbroken
+from ..quantities import NBSP, Units, number, shown
 from ..question_page import Question
+from ..recency import date_words
 from ..shell import Place
 from ..store import Store
+from ..wording import capital, ending_in, worded
 
 PATH: Final = "/compare"
 TITLE: Final = "Compare"
@@ -76,15 +77,15 @@ def draw(found: AcrossChange, store: Store, place: Place) -> list[Component]:
         return [teach(TEACH), choice]
     change, units = found.compared.change, store.units
     return [part for part in (
-        sentence(unbroken(change.words)),
+        sentence(worded(change.words, units)),
         facts(_facts(change, units)),
         _pairs(change, units),
         section("What else may have made the difference",
-                *(aside(f"{_degrees(each, units)}.") for each in change.confounders))
+                *(aside(f"{capital(worded(each, units))}.") for each in change.confounders))
         if change.confounders else None,
         _speeds(found.compared, units),
         choice,
-        verdict(*ending(change)),
+        verdict(*ending_in(ending(change), units)),
     ) if part]
 
 
@@ -126,13 +127,9 @@ def _noted(noted: Sequence[NotedChange], chosen: date | None) -> Component | Non
     if not noted:
         return None
     return html.Ul([html.Li(
-        dcc.Link(f"{_day(each.day)}: {each.words}", href=f"{PATH}?split={each.day}",
+        dcc.Link(f"{date_words(each.day)}: {each.words}", href=f"{PATH}?split={each.day}",
                  className="press"), **(aria(current="true") if each.day == chosen else {}))
         for each in noted])
-
-
-def _day(when: date) -> str:
-    return f"{when:%d %B %Y}".lstrip("0")
 
 
 def _facts(change: Comparison, units: Units) -> Iterator[Fact]:
@@ -224,11 +221,3 @@ def _rows(found: Compared, units: Units) -> Iterator[tuple[str, ...]]:
 
 def _wh(band: SpeedBand, units: Units) -> str:
     return f"{number(band.wh_per_km * length_m(units) / KM_M, 0)}{NBSP}Wh/{units.distance}"
-
-
-def _degrees(words: str, units: Units) -> str:
-    """A difference of degrees in the person's."""
-    told = words[:1].upper() + words[1:]
-    if units.temperature == "C":
-        return told
-    return re.sub(r"(\d+) degrees", lambda found: f"{1.8 * int(found[1]):.0f} degrees", told)

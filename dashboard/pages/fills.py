@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import date
 from itertools import groupby
 from pathlib import PurePath
 from typing import Final
@@ -15,7 +15,6 @@ from dash.development.base_component import Component
 from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ask_fills
 from analysis.estimate import Verdict
-from analysis.phrases import day_text
 from analysis.season.fills import FillCard, Fills
 from analysis.season.ledger import FULL_EVERY_DAYS
 
@@ -26,6 +25,7 @@ from ..elements import (
     aside,
     caution,
     facts,
+    fold,
     picture,
     section,
     sentence,
@@ -38,7 +38,7 @@ from ..figures.course import Point, course
 from ..markup import aria
 from ..quantities import NBSP, number
 from ..question_page import Question
-from ..recency import span_words
+from ..recency import date_words, local_time, span_words
 from ..shell import Place
 from ..store import Store
 
@@ -52,6 +52,8 @@ TEACH: Final = ("No fill is logged yet. Leave the recorder on while the pack cha
 CARDS_MAX: Final = 40
 #: So many cells are named in their order at the top.
 CELLS_NAMED: Final = 3
+#: So many cards stand open; the rest of a list is folded.
+CARDS_OPEN: Final = 10
 FULL_WORDS: Final[Mapping[Verdict, str]] = {"yes": "full", "no": "not full",
                                             "cannot tell yet": "cannot tell"}
 FROST: Final = ("Charging iron phosphate below freezing harms it for good: keep to the maker's "
@@ -76,7 +78,7 @@ def draw(fills: Fills, _: Store, place: Place) -> list[Component]:
     return [
         sentence(opening(fills.cards[0])),
         facts(_facts(fills)),
-        section("Each fill, newest first", ways, _cards(shown)),
+        section("Each fill, newest first", ways, *_cards(shown)),
         _apart(fills.cards),
         *([caution(FROST)] if any(c.fill.ending == "cold" for c in fills.cards) else []),
         verdict(*ending(fills)),
@@ -105,7 +107,8 @@ def opening(card: FillCard) -> str:
     else:
         why = {"unseen": "nobody saw its end", "cold": "the board stopped it for the cold"}.get(
             card.fill.ending, f"it stopped from {number(card.fill.final_a, 0)}{NBSP}A")
-    return (f"The last fill, on {day_text(card.end_s)}, {told}: "
+    day = date_words(local_time(card.end_s, card.time_zone))
+    return (f"The last fill, on {day}, {told}: "
             f"{number(card.fill.into_ah, 0)}{NBSP}Ah went in and {why}.")
 
 
@@ -144,16 +147,23 @@ def _since(fills: Fills) -> Fact:
 
 
 def _month(card: FillCard) -> str:
-    return f"{datetime.fromtimestamp(card.start_s, UTC):%Y-%m}"
+    return f"{local_time(card.start_s, card.time_zone):%Y-%m}"
 
 
 def _way(month: str, is_chosen: bool) -> Component:
-    words = f"{datetime.strptime(month, '%Y-%m').replace(tzinfo=UTC):%B %Y}"
+    words = f"{date.fromisoformat(f'{month}-01'):%B %Y}"
     return html.Span(dcc.Link(words, href=f"{PATH}?month={month}"), className="kind",
                      **(aria(current="true") if is_chosen else {}))
 
 
-def _cards(cards: Sequence[FillCard]) -> Component:
+def _cards(cards: Sequence[FillCard]) -> list[Component]:
+    """The newest open, the others folded."""
+    older = cards[CARDS_OPEN:]
+    folded = [fold(f"{len(older)} before these", _table(older))] if older else []
+    return [_table(cards[:CARDS_OPEN]), *folded]
+
+
+def _table(cards: Sequence[FillCard]) -> Component:
     return table(
         "What the volts and amps say, whatever the display says",
         ("When", "Full?", "Who stopped it", "In the tail", "Went in", "Highest cells at the end",
@@ -164,7 +174,7 @@ def _cards(cards: Sequence[FillCard]) -> Component:
 
 
 def _when(card: FillCard) -> str:
-    start = datetime.fromtimestamp(card.start_s, UTC)
+    start = local_time(card.start_s, card.time_zone)
     return f"{start:%a} {start.day} {start:%b}, {start:%H:%M}"
 
 

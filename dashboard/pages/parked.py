@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import Final
 
 from dash import Dash, html
@@ -11,7 +10,6 @@ from dash.development.base_component import Component
 from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ParkedPack, ask_parked
 from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
-from analysis.phrases import day_text
 from analysis.season.parked import lay_up
 
 from ..chooser import Chooser, Field, typed_number
@@ -28,10 +26,12 @@ from ..elements import (
     title,
     verdict,
 )
-from ..quantities import NBSP
+from ..quantities import NBSP, Units, number
 from ..question_page import Question
+from ..recency import date_words, local_time
 from ..shell import Place
 from ..store import Store
+from ..wording import capital, worded
 
 PATH: Final = "/parked"
 TITLE: Final = "Parked"
@@ -45,12 +45,12 @@ def ask(book: Book, _: Place) -> Asked[ParkedPack]:
     return ask_parked(book)
 
 
-def draw(found: ParkedPack, _: Store, place: Place) -> list[Component]:
+def draw(found: ParkedPack, store: Store, place: Place) -> list[Component]:
     usual = found.parked.usual_a
     return [
         sentence(opening(usual)),
         facts(_facts(found)),
-        section("When it lost more", _episodes(found)),
+        section("When it lost more", _episodes(found, store.units)),
         section("Laying it up", CHOOSER.block(place), _laid_up(found, place)),
         verdict(*_ending(usual)),
     ]
@@ -75,7 +75,8 @@ def opening(usual: Answer) -> str:
     if usual.low <= 0:
         return (f"Parked, the pack usually loses less than {1000 * usual.high:.0f}{NBSP}mA: too "
                 "little to be told by counting.")
-    return f"Parked, the pack usually loses about {1000 * usual.value:.0f}{NBSP}mA."
+    return (f"Parked, the pack usually loses about {1000 * usual.value:.0f}{NBSP}mA, or "
+            f"{number(24 * usual.value, 1)}{NBSP}Ah a day.")
 
 
 def _facts(found: ParkedPack) -> list[Fact]:
@@ -91,12 +92,17 @@ def _milliamps(answer: Answer) -> Answer:
     return answer.scaled(1000, "mA") if isinstance(answer, Estimate) else answer
 
 
-def _episodes(found: ParkedPack) -> Component:
+def _episodes(found: ParkedPack, units: Units) -> Component:
     if not found.parked.episodes:
         return aside("Never, as far as these logs tell.")
-    return table("Stretches in which more was lost than usual", ("From", "Until", "What", "Next"), [
-        (day_text(e.start_s), day_text(e.end_s), f"{e.words} ({e.verdict})", e.next)
-        for e in found.parked.episodes])
+
+    def day(unix_s: float) -> str:
+        return date_words(local_time(unix_s, found.time_zone))
+
+    return table("Stretches in which more was lost than usual; yes means that the logs prove it",
+                 ("From", "Until", "What", "Sure?", "Next"), [
+        (day(e.start_s), day(e.end_s), capital(worded(e.words, units)), e.verdict,
+         worded(e.next, units)) for e in found.parked.episodes])
 
 
 def _laid_up(found: ParkedPack, place: Place) -> Component | None:
@@ -105,7 +111,7 @@ def _laid_up(found: ParkedPack, place: Place) -> Component | None:
         return None
     known = usual if isinstance(usual, Estimate) else Estimate(0.0, 0.0, 0.0, "A")
     return aside(lay_up(percent, known, found.capacity_ah,
-                        datetime.fromtimestamp(found.last_s, UTC)).words)
+                        local_time(found.last_s, found.time_zone)).words)
 
 
 def _ending(usual: Answer) -> tuple[Verdict, str, str]:
@@ -113,4 +119,6 @@ def _ending(usual: Answer) -> tuple[Verdict, str, str]:
         return "cannot tell yet", f"{usual.reason}.", usual.next
     if usual.low <= 0:
         return "cannot tell yet", "The drain is smaller than what counting can tell.", CLAMP
-    return "yes", "It is known what parking costs.", f"to be surer, {CLAMP}"
+    return "yes", (f"It is known what parking costs: {1000 * usual.low:.0f} to "
+                   f"{1000 * usual.high:.0f}{NBSP}mA, {100 * usual.coverage:.0f}{NBSP}% sure."
+                   ), f"to be surer, {CLAMP}"

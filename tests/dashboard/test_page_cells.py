@@ -45,8 +45,8 @@ def page(found: CellReport, store: Store, **query: str) -> str:
 
 def test_the_sentence_tells_the_cell_and_its_size(store: Store) -> None:
     """First what is so, with its number; the cure after."""
-    assert cells.opening(report(finding())) == (
-        f"Cell 6 is 2.7{NBSP}Ah fuller than its mates.")
+    assert cells.opening(report(finding())) == "Cell 6 is 2.7 Ah fuller than its mates."
+    assert f"Cell 6 is 2.7{NBSP}Ah fuller than its mates." in page(report(finding()), store)
 
 
 def test_a_curable_cell_tells_the_hours_of_bleeding(store: Store) -> None:

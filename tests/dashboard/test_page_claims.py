@@ -17,7 +17,7 @@ from collector.logbook import Logbook
 from collector.logfile import write_log
 from collector.notes import Note, add_note
 from dashboard.pages import claims
-from dashboard.quantities import NBSP
+from dashboard.quantities import NBSP, Units
 from dashboard.shell import Place
 from dashboard.store import Store
 from tests.analysis.made_trips import DOWN, UP, trip_digest
@@ -123,7 +123,7 @@ def test_the_seasons_claims_are_read() -> None:
     told = claims_of(tomllib.loads('[[claim]]\ndate = 2026-04-02\ntext = "full in 5 h"\n'
                                    'quantity = "charge time"\nvalue = 5\nunit = "h"\n'))
     [found] = judged(3, "5 h")
-    facts = list(claims._facts(replace(found, claim=told[0])))
+    facts = list(claims._facts(replace(found, claim=told[0]), Units()))
 
     assert facts[0].more == "charge time, at most, 2 April 2026"
     assert facts[0].badge == "claimed"
@@ -156,3 +156,17 @@ def test_a_claim_is_typed_and_judged(browser: Browser, tmp_path: Path) -> None:
     assert watched.complaints == []
     page.context.close()
     served.close()
+
+
+def test_a_claim_in_miles_is_told_in_ones_own_units(store: Store) -> None:
+    """40 mi are 64.37 km (NIST SP 811, appendix B.8): what was said is quoted, figures follow the
+    person; the hours of a charge stay as typed."""
+    [found] = judged(12, "40 miles")
+    metric, imperial = (list(claims._facts(found, units)) for units in (Units(), Units("mi")))
+
+    assert [each[0].figure for each in (metric, imperial)] == [f"64.37{NBSP}km", f"40{NBSP}mi"]
+    assert metric[1].figure.endswith("km")
+    assert imperial[1].figure.endswith("mi")
+    assert "“40 miles”: " in drawn([found], store)
+    assert " km (" in drawn([found], store)
+    assert next(claims._facts(judged(3, "300 min")[0], Units("mi"))).figure == f"300{NBSP}min"

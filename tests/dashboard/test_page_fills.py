@@ -110,3 +110,21 @@ def test_no_fill_teaches_the_next_step(store: Store) -> None:
 
     assert "Leave the recorder on while the pack charges" in told
     assert "Cannot tell yet" in told
+
+
+def test_times_are_those_on_the_wall(store: Store) -> None:
+    """17:00 UTC on 1 July is 05:00 on 2 July in Auckland."""
+    one = replace(card(), time_zone="Pacific/Auckland")
+
+    assert "Thu 2 Jul, 05:00" in page(book(one), store)
+    assert "on 2 July 2026" in fills.opening(one)
+
+
+def test_the_newest_stand_open(store: Store) -> None:
+    """Twelve fills: ten in sight, the two before them in a fold."""
+    parts = fills._cards(book(*(card(float(day)) for day in range(12))).cards)
+
+    assert text_of(parts[0]).count("the charger, by its tail") == fills.CARDS_OPEN
+    assert "2 before these" in text_of(parts[1])
+    assert text_of(parts[1]).count("the charger, by its tail") == 2
+    assert len(fills._cards(book(card()).cards)) == 1
