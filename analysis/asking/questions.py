@@ -41,11 +41,13 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class ParkedPack:
-    """What parking costs; of which capacity [Ah]; the end of the last log [s, Unix time]."""
+    """What parking costs; of which capacity [Ah]; the end of the last log [s, Unix time] and its
+    time zone."""
 
     parked: Parked
     capacity_ah: float
     last_s: float
+    time_zone: str = "UTC"
 
 
 def ask_season(book: Book) -> Asked[Season]:
@@ -110,7 +112,8 @@ def ask_parked(book: Book, capacity_ah: float | None = None) -> Asked[ParkedPack
     asked = book.digests(PARKED_PARTS)
     held_ah = capacity_ah or _rated_ah(book, asked.answer[-1].head.pack) or USUAL_AH
     return Asked(ParkedPack(find_parked(asked.answer, held_ah), held_ah,
-                            max(d.end_s for d in asked.answer)), asked.left_out)
+                            max(d.end_s for d in asked.answer),
+                            asked.answer[-1].head.time_zone), asked.left_out)
 
 
 def ask_seen_pack(book: Book) -> Asked[SeenPack]:
