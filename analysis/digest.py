@@ -18,6 +18,7 @@ from .cells.features import CELL_COLUMNS, CellDigest, cell_digest
 from .incidents.charge_stop import STOP_COLUMNS, LogStops, stops_digest
 from .incidents.fills import FILL_COLUMNS, LogFills, fills_digest
 from .incidents.log_cutouts import CUTOUT_COLUMNS, LogCutOuts, cut_outs_digest
+from .incidents.loading import LOADING_COLUMNS, LogLoading, loading_digest
 from .one_log.anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
 from .one_log.sign import Convention, sign_from_volts
 from .one_log.use import USE_COLUMNS, LogUse, use_digest
@@ -62,6 +63,7 @@ PARTS: Final[Mapping[str, Part]] = {
     "stops": Part(LogStops, stops_digest, STOP_COLUMNS),
     "fills": Part(LogFills, fills_digest, FILL_COLUMNS),
     "cutouts": Part(LogCutOuts, cut_outs_digest, CUTOUT_COLUMNS),
+    "loading": Part(LogLoading, loading_digest, LOADING_COLUMNS),
     "bands": Part(LogBands, bands_digest, BAND_COLUMNS),
 }
 

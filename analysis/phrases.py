@@ -57,3 +57,8 @@ def iso_utc(unix_s: float) -> str:
 def day_text(unix_s: float) -> str:
     """A day as people write it: ``11 May 2026``."""
     return datetime.fromtimestamp(unix_s, UTC).strftime("%d %B %Y").lstrip("0")
+
+
+def type_label(what: str, keys: str) -> str:
+    """Where a figure of a label is typed: the page in the browser, the key in the file."""
+    return f"type {what} under Pack & limits ({keys} in logbook.toml)"

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Generic, Self, TypeVar
+from typing import Any, Final, Generic, Self, TypeVar
 
-from collector.logbook import Logbook
+from collector.errors import DescriptionError
+from collector.logbook import CONFIG_NAME, Logbook
+from collector.logbook_figures import table_of, typed_of
 from collector.notes import Note, read_notes
+from collector.parts_file import PARTS_NAME
+from collector.table_file import read_tables
 
 from ..digest import LogDigest
 from ..limits import Limits
 from ..load_logbook import Progress, of_pack, read_digests
 
 Found_co = TypeVar("Found_co", covariant=True)
+#: Key of ``Limits`` -> that of a breaker in the parts list.
+_OF_BREAKER: Final[Mapping[str, str]] = {
+    "breaker_a": "rating_a", "breaker_v": "marked_v_dc", "breaker_c": "enclosure_c"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +71,7 @@ class Book:
 
     def table(self, kind: str, name: str) -> dict[str, Any]:
         """The table of a pack or vehicle of that name; empty if nobody typed one."""
-        tables = self.config.get(kind)
-        return next((each for each in (tables if isinstance(tables, list) else [])
-                     if isinstance(each, dict) and each.get("name") == name), {})
+        return table_of(self.config, kind, name)
 
     def figure(self, kind: str, name: str, key: str) -> float | None:
         """A positive figure of such a table; ``None`` if nobody typed it."""
@@ -73,12 +79,39 @@ class Book:
         return float(typed) if isinstance(typed, int | float) and typed > 0 else None
 
     def limits(self, pack: str) -> Limits:
-        """What was typed in a pack's ``[pack.limits]``."""
-        typed = self.table("pack", pack).get("limits")
-        return Limits.typed(typed if isinstance(typed, dict) else {})
+        """What was typed in a pack's ``[pack.limits]``, and the breaker as the parts list has it
+        where it is not typed there."""
+        typed = typed_of(self.config, "limits", pack)
+        return Limits.typed(typed if "breaker_a" in typed else typed | self._breaker(pack))
 
     def limit(self, pack: str, key: str) -> float | None:
         """A positive figure of a pack's ``[pack.limits]``; ``None`` if nobody typed it."""
-        limits = self.table("pack", pack).get("limits")
-        typed = limits.get(key) if isinstance(limits, dict) else None
+        typed = typed_of(self.config, "limits", pack).get(key)
         return float(typed) if isinstance(typed, int | float) and typed > 0 else None
+
+    def _breaker(self, pack: str) -> dict[str, Any]:
+        """The smallest thermal breaker of the parts list that carries the pack's own amps; a list
+        that cannot be read is told where parts are judged."""
+        tables: dict[str, Any] = {}
+        with suppress(FileNotFoundError, DescriptionError):
+            tables = read_tables(self.root / PARTS_NAME)
+        own, listed = tables.get("pack"), tables.get("breaker")
+        if isinstance(own, dict) and own.get("name", pack) != pack:
+            return {}
+        found = [{key: each.get(name) for key, name in _OF_BREAKER.items()}
+                 for each in (listed if isinstance(listed, list) else [])
+                 if isinstance(each, dict) and "load_a" not in each
+                 and each.get("is_thermal", True) is True
+                 and isinstance(each.get("rating_a"), int | float)]
+        return min(found, key=lambda each: float(each["breaker_a"]), default={})
+
+
+def limits_beside(log: Path, pack: str) -> Limits:
+    """What is typed of a log's pack in the logbook that the log lies in; nothing if it is in none.
+
+    Raises ``LogbookError`` if ``logbook.toml`` cannot be read.
+    """
+    root = log.absolute().parent.parent
+    if not (root / CONFIG_NAME).is_file():
+        return Limits()
+    return Book.open(root).limits(pack)

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ..limits import Limits
+    from ..telemetry import Telemetry
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -45,8 +46,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     telemetry = load_telemetry(arguments.log, {*COLUMNS, *INCIDENT_COLUMNS})
     doubts = telemetry.meta.get("doubts", [])
-    summary = summarise(telemetry, capacity_ah=arguments.capacity, limits=_limits(arguments),
-                        enclosure_c=arguments.enclosure,
+    summary = summarise(telemetry, capacity_ah=arguments.capacity,
+                        limits=_limits(arguments, telemetry), enclosure_c=arguments.enclosure,
                         told_m=told_distance_m(arguments.log, telemetry, arguments.distance))
     if arguments.json:
         document = summary.as_json(arguments.log.name) | ({"doubts": doubts} if doubts else {})
@@ -71,9 +72,9 @@ def _open(doubts: list[dict[str, Any]]) -> list[str]:
     return ["", *lines] if lines else []
 
 
-def _limits(arguments: argparse.Namespace) -> Limits:
-    from ..limits import Limits
-    from ..load import typed_pack
+def _limits(arguments: argparse.Namespace, telemetry: Telemetry) -> Limits:
+    """As the logbook that the log lies in says; a breaker on the command line counts first."""
+    from ..asking.book import limits_beside
 
-    limits = Limits.typed(typed_pack(arguments.log).get("limits", {}))
+    limits = limits_beside(arguments.log, str(telemetry.meta.get("pack", "")))
     return replace(limits, breaker_a=arguments.breaker) if arguments.breaker else limits

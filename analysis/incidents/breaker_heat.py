@@ -20,16 +20,18 @@ import numpy as np
 
 from ..estimate import Verdict
 from ..limits import Limits
-from ..one_log.rolling import worst_rms
-from ..telemetry import Telemetry
-from ..timebase import observe
+from .loading import LogLoading
 
 #: Enclosure and share of the rating that is left there; rated at 40 °C.
 DERATING: Final = ((40.0, 1.0), (50.0, 0.96), (55.0, 0.92), (60.0, 0.85))
 #: Share of a rating that may flow for hours.
 CONTINUOUS: Final = 0.8
-#: The strip follows the amps within minutes (chosen here). [s]
-WINDOW_S: Final = 240.0
+#: What is to be done about one that is too small.
+BREAKER_NEXT: Final = (
+    "have a breaker fitted that its maker rates for these amps, this warmth and the pack's volts "
+    "at the end of charge, in DC; local code and a licensed hand decide")
+#: Heat of its place that a breaker is rated for. [degC]
+COOL_C: Final = DERATING[0][0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,22 +94,17 @@ def breaker_load(rms_a: float, rating_a: float, enclosure_c: float, *, volts: fl
     return BreakerLoad(rating_a, enclosure_c, rms_a, left_a, needed_a, verdict, words)
 
 
-def breaker_load_of(telemetry: Telemetry, limits: Limits,
+def breaker_load_of(loading: LogLoading, limits: Limits,
                     enclosure_c: float = math.nan) -> BreakerLoad | None:
     """The same for a log; ``None`` where the rating is not typed or the log is too short.
 
-    Without a typed enclosure the hottest temperature of the log stands in, at least 40 °C.
+    Without a heat of its place, the hottest of what is listed, the log's sensors and 40 °C stands
+    in.
     """
-    if not math.isfinite(limits.breaker_a) or "current_a" not in telemetry:
-        return None
-    seen = observe(telemetry, "current_a")
-    rms_a = worst_rms(seen.pick(telemetry["current_a"]), seen, (WINDOW_S,))[0]
-    if not math.isfinite(rms_a):
+    if not math.isfinite(limits.breaker_a) or not math.isfinite(loading.both_a):
         return None
     if not math.isfinite(enclosure_c):
-        told = [float(np.nanmax(telemetry[name])) for name in ("temp_1_c", "temp_2_c")
-                if name in telemetry]
-        enclosure_c = max([40.0, *told])
-    volts = float(np.nanmax(telemetry["voltage_v"])) if "voltage_v" in telemetry else math.nan
-    return breaker_load(rms_a, limits.breaker_a, enclosure_c, volts=volts,
+        enclosure_c = max(c for c in (COOL_C, limits.breaker_c, loading.warmest_c)
+                          if math.isfinite(c))
+    return breaker_load(loading.both_a, limits.breaker_a, enclosure_c, volts=loading.highest_v,
                         rated_v=limits.breaker_v)

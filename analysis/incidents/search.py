@@ -15,9 +15,10 @@ from ..limits import Limits
 from ..one_log.peaks import find_peak
 from ..telemetry import Telemetry
 from ..timebase import Observed, observe
-from .breaker_heat import breaker_load_of
+from .breaker_heat import BREAKER_NEXT, breaker_load_of
 from .charge_stop import ChargeStop, find_charge_stops
 from .cutout import CutOut, find_cut_outs
+from .loading import loading_digest
 
 #: Columns that tell the causes.
 INCIDENT_COLUMNS: Final = tuple(dict.fromkeys(
@@ -51,13 +52,13 @@ def find_incidents(telemetry: Telemetry, limits: Limits | None = None,
             events.append(Occurrence(f"charge stop: {stop.ending}", stop.end_s, stop.end_s,
                                      stop.words))
             findings.append(_stop_finding(telemetry, stop, limits))
-    load = breaker_load_of(telemetry, limits, enclosure_c)
+    load = (breaker_load_of(loading_digest(telemetry), limits, enclosure_c)
+            if math.isfinite(limits.breaker_a) else None)
     if load and load.verdict != "no":
         findings.append(Finding(
             "breaker_heat", load.verdict, load.words,
             Estimate.around(load.rms_a, 0.02 * load.rms_a, "A"),
-            "have a breaker fitted that its maker rates for these amps, this warmth and the "
-            "pack's volts at the end of charge, in DC; local code and a licensed hand decide"))
+            BREAKER_NEXT))
     return events, findings
 
 

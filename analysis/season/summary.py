@@ -39,7 +39,7 @@ from .state_of_charge import charge_left_at_end
 
 #: Parts of the digests that a season needs.
 PARTS_NEEDED: Final = ("use", "anchors", "zero", "percent", "resistance", "coasting", "warmth",
-                       "stops")
+                       "stops", "loading")
 #: Spans of the last so many days give the capacity of now.
 RECENT_DAYS: Final = 120.0
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 import pytest
 
 from analysis.incidents.breaker_heat import breaker_load, breaker_load_of, derating
+from analysis.incidents.loading import LogLoading
 from analysis.limits import Limits
-from tests.analysis.made_logs import log
+
+NAN = math.nan
 
 
 @pytest.mark.parametrize(("celsius", "amps"), [(40, 100), (50, 96), (55, 92), (60, 85), (20, 100)])
@@ -35,18 +36,23 @@ def test_verdicts_by_80_percent_and_by_the_rating(rms: float, verdict: str) -> N
     assert breaker_load(rms, 50.0, 40.0).verdict == verdict
 
 
-def test_the_load_of_a_log_is_its_worst_four_minutes() -> None:
-    """Six minutes at 60 A in an hour at 10 A."""
-    time_s = np.arange(3600.0)
-    amps = np.where((time_s > 1000) & (time_s < 1360), -60.0, -10.0)
-    load = breaker_load_of(log(time_s, current_a=amps), Limits(breaker_a=50))
+@pytest.mark.parametrize(("listed_c", "warmest_c", "told_c", "at_c"), [
+    (NAN, NAN, NAN, 40.0), (35.0, 20.0, NAN, 40.0), (48.0, 20.0, NAN, 48.0),
+    (35.0, 52.0, NAN, 52.0), (48.0, 52.0, 45.0, 45.0)])
+def test_the_heat_of_its_place(listed_c: float, warmest_c: float, told_c: float,
+                               at_c: float) -> None:
+    """What was told for this log counts; else the hottest of the list, the sensors and 40 °C."""
+    load = breaker_load_of(LogLoading((60.0, 60.0), (0.0, 0.0), 60.0, warmest_c, 54.0),
+                           Limits(breaker_a=50, breaker_c=listed_c), told_c)
 
     assert load is not None
-    assert load.rms_a == pytest.approx(60, abs=0.5)
-    assert load.enclosure_c == 40.0
+    assert (load.rms_a, load.enclosure_c) == (60.0, at_c)
 
 
 def test_without_a_typed_rating_nothing_is_said() -> None:
-    """Nobody can tell what an unknown breaker carries."""
-    assert breaker_load_of(log([0.0, 1.0], current_a=np.zeros(2)), Limits()) is None
-    assert math.isnan(Limits.typed({"peak_a": 200}).breaker_a)
+    """Nobody can tell what an unknown breaker carries, nor what a log too short did."""
+    loading = LogLoading((60.0, NAN), (0.0, NAN), NAN, NAN, NAN)
+
+    assert breaker_load_of(loading, Limits()) is None
+    assert breaker_load_of(loading, Limits(breaker_a=50)) is None
+    assert math.isnan(Limits.typed({"peak_a": 200, "breaker_a": True}).breaker_a)
