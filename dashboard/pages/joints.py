@@ -15,7 +15,7 @@ from analysis.asking.joints import ask_joints
 from analysis.cells.joint_notes import JointReport, NotedJoint
 from analysis.cells.joints import ACT_MOHM
 from analysis.cells.joints_text import CAUTION
-from analysis.estimate import Estimate, NoEstimate, Verdict
+from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
 
 from ..elements import (
     Fact,
@@ -27,6 +27,7 @@ from ..elements import (
     picture,
     section,
     sentence,
+    story,
     table,
     teach,
     title,
@@ -34,11 +35,11 @@ from ..elements import (
 )
 from ..figures.ranges import Ranged, Reference, height_px, ranges
 from ..markup import data
-from ..quantities import NBSP, Units, number, shown
+from ..quantities import NBSP, Units, number, scale, shown
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
-from ..wording import worded
+from ..wording import ending_in, worded
 from .diary import LOST
 
 PATH: Final = "/joints"
@@ -53,6 +54,8 @@ TAPE: Final = ("Bare bright metal reads far too cold by infra-red: aim at dull t
 READINGS: Final = (("joint-millivolts", "Millivolts across it", "119 mV"),
                    ("surface-temperature", "Warmth by infra-red", "74 °C"),
                    ("torque", "Tightened to", "12 Nm"))
+#: Between these a joint is as its like. [times]
+ALIKE: Final = (0.8, 1.25)
 JOULE: Final = "Ohm's law and Joule's law; bounds of 0.2 and 0.5 mΩ are common practice, no source"
 
 
@@ -67,11 +70,12 @@ def draw(report: JointReport, store: Store, _: Place) -> list[Component]:
             "cannot tell yet", "No joint was read.", "millivolts across the main minus lug")]
     return [
         sentence(opening(joints[0])),
+        *(story(told) for told in map(mended, joints) if told),
         facts(_facts(joints[0], report, units)),
         section("Joints, the hottest first", _picture(joints), _table(joints, units)),
         section("Read a joint", aside(TAPE), _forms(units)),
         caution(CAUTION),
-        verdict(*ending(joints)),
+        verdict(*ending_in(ending(joints), units)),
     ]
 
 
@@ -92,12 +96,23 @@ def opening(first: NotedJoint) -> str:
     if isinstance(ohms, NoEstimate):
         return f"The {name} cannot be told yet: {ohms.reason}."
     told = f"The {name} has {number(ohms.value, 2)}{NBSP}mΩ"
-    if math.isfinite(first.joint.times_usual):
-        told += f", {number(first.joint.times_usual, 1)} times its like"
+    times = first.joint.times_usual
+    if math.isfinite(times):
+        told += (", as much as its like" if ALIKE[0] < times < ALIKE[1] else
+                 f", {number(times, 1)} times its like")
     if isinstance(first.heat_then_w, Estimate):
         told += (f": {number(first.heat_then_w.value, 1)}{NBSP}W of heat at the "
                  f"{number(abs(first.current_a), 0)}{NBSP}A of its reading")
     return f"{told}."
+
+
+def mended(joint: NotedJoint) -> str:
+    """What making it anew did; empty where it never was, or was not read before and after."""
+    before, now = joint.before_mohm, joint.joint.resistance_mohm
+    if before is None or isinstance(now, NoEstimate):
+        return ""
+    return (f"The {joint.joint.joint} was made anew: {number(before.value, 2)}{NBSP}mΩ before, "
+            f"{number(now.value, 2)}{NBSP}mΩ since.")
 
 
 def _facts(first: NotedJoint, report: JointReport, units: Units) -> list[Fact]:
@@ -110,8 +125,6 @@ def _facts(first: NotedJoint, report: JointReport, units: Units) -> list[Fact]:
                       "measured")
         found.append(_fact("Heat over the worst ten minutes", first.joint.heat_w, "W", 1,
                            Why("P = R × I²", (worst,), JOULE)))
-    if first.before_mohm:
-        found.append(_fact("Before it was made anew", first.before_mohm, "mΩ", 2))
     if math.isfinite(first.surface_c):
         found.append(Fact("Its surface", shown("temp_1_c", units).text(first.surface_c),
                           _warmer(first, units), "typed"))
@@ -138,31 +151,60 @@ def _warmer(joint: NotedJoint, units: Units) -> str:
 
 
 def _picture(joints: Sequence[NotedJoint]) -> Component:
-    rows = [_row(joint) for joint in joints]
+    rows = [row for joint in joints for row in rows_of(joint)]
+    before = (" A row named before shows a joint before it was made anew."
+              if any(joint.before_mohm for joint in joints) else "")
     return picture("joints-ranked", ranges(rows, "mΩ", Reference(ACT_MOHM, "make it anew")),
                    "Resistance of each joint with its interval, the hottest at the worst amps on "
-                   "top. Diamonds are joints that are not good.", height_px(rows))
+                   f"top. Diamonds are joints that are not good.{before}", height_px(rows))
 
 
-def _row(joint: NotedJoint) -> Ranged:
-    ohms, name = joint.joint.resistance_mohm, joint.joint.joint
+def rows_of(joint: NotedJoint) -> list[Ranged]:
+    """The joint as it is, and as it was before it was made anew."""
+    name, before = joint.joint.joint, joint.before_mohm
+    found = [_row(name, joint.joint.resistance_mohm, is_told=joint.verdict == "no")]
+    return [*found, _row(f"{name}, before", before, is_told=False)] if before else found
+
+
+def _row(name: str, ohms: Answer, *, is_told: bool) -> Ranged:
     if isinstance(ohms, NoEstimate):
         return Ranged(name, math.nan, math.nan, math.nan)
-    return Ranged(name, ohms.value, ohms.low, ohms.high, joint.verdict == "no")
+    return Ranged(name, ohms.value, ohms.low, ohms.high, is_told)
 
 
 def _table(joints: Sequence[NotedJoint], units: Units) -> Component:
-    warmth = shown("temp_1_c", units)
-    return table("As typed, with the amps that the log held at that moment",
-                 ("Joint", "Good?", "Typed", "Amps then", "Heat then", "Surface", "Next"), [
-        (joint.joint.joint, joint.verdict, _or_none(joint.millivolts, "mV"),
-         _or_none(abs(joint.current_a), "A"), _watts(joint),
-         warmth.text(joint.surface_c) if math.isfinite(joint.surface_c) else "not read",
-         joint.next) for joint in joints])
+    """A row for each joint; columns that nobody filled are left out."""
+    warmth, torque = shown("temp_1_c", units), scale("Nm", units)
+    columns = {
+        "Good?": [joint.verdict for joint in joints],
+        "Now": [_milliohms(joint.joint.resistance_mohm) for joint in joints],
+        "Before": [_milliohms(joint.before_mohm) for joint in joints],
+        "Typed": [_typed(joint) for joint in joints],
+        "Heat then": [_watts(joint) for joint in joints],
+        "Surface": [warmth.text(joint.surface_c) if math.isfinite(joint.surface_c) else ""
+                    for joint in joints],
+        "Tightened to": [_size(torque.told(joint.torque_nm), torque.unit) for joint in joints],
+        "Next": [worded(joint.next, units) for joint in joints]}
+    filled = {head: cells for head, cells in columns.items() if any(cells)}
+    rows = [[cell or "not read" for cell in cells]
+            for cells in zip(*filled.values(), strict=True)]
+    return table("As typed, with the amps that the log held at that moment; before is from before "
+                 "it was made anew", ("Joint", *filled),
+                 [(joint.joint.joint, *cells) for joint, cells in zip(joints, rows, strict=True)])
 
 
-def _or_none(figure: float, unit: str) -> str:
-    return f"{number(figure, 1)}{NBSP}{unit}" if math.isfinite(figure) else "none"
+def _milliohms(answer: Answer | None) -> str:
+    return f"{number(answer.value, 2)}{NBSP}mΩ" if isinstance(answer, Estimate) else ""
+
+
+def _typed(joint: NotedJoint) -> str:
+    """Millivolts and the amps they were met with."""
+    amps = _size(abs(joint.current_a), "A")
+    return " at ".join(filter(None, (_size(joint.millivolts, "mV"), amps)))
+
+
+def _size(figure: float, unit: str) -> str:
+    return f"{number(figure, 1)}{NBSP}{unit}" if math.isfinite(figure) else ""
 
 
 def _watts(joint: NotedJoint) -> str:

@@ -110,7 +110,32 @@ def test_a_mended_joint_is_good_and_tells_what_it_was(store: Store) -> None:
     told = page(report, store)
 
     assert joints.ending(report.joints)[0] == "yes"
-    assert "Before it was made anew" in told
+    assert f"The main minus lug was made anew: 1.40{NBSP}mΩ before, 0.12{NBSP}mΩ since." in told
+
+
+def test_a_mended_joint_is_told_also_below_another(store: Store) -> None:
+    """A busbar that ranks first does not hide what mending the lug did: words, table, picture."""
+    report = ranked_joints([*LUG, *ANEW, JointNote("busbar 3", ANEW[-1].time_s, "millivolts", 90.0,
+                                                   -85.0)], 46.0)
+    told = page(report, store)
+
+    assert report.joints[0].joint.joint == "busbar 3"
+    assert "The main minus lug was made anew" in told
+    assert '"data-head": "Before"' in told
+    assert [row.label for joint in report.joints for row in joints.rows_of(joint)] == [
+        "busbar 3", "main minus lug", "main minus lug, before", "main plus lug"]
+    assert not joints.mended(report.joints[0])
+
+
+def test_torque_follows_the_person(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """12 N m are 8.9 lbf ft (NIST SP 811, appendix B.8); where nobody noted any, no column."""
+    notes = [*LUG, JointNote("main minus lug", LUG[0].time_s - 1, "torque_nm", 12.0)]
+    assert f"12.0{NBSP}Nm" in page(ranked_joints(notes, 46.0), store)
+    assert '"data-head": "Tightened to"' not in page(ranked_joints(LUG, 46.0), store)
+    monkeypatch.setattr(Store, "units", Units(torque="lbf-ft"))
+
+    assert f"8.9{NBSP}lbf·ft" in page(ranked_joints(notes, 46.0), store)
+    assert f"such as 9{NBSP}lbf·ft" in page(ranked_joints(notes, 46.0), store)
 
 
 def test_an_unpaired_reading_stays_open() -> None:
