@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final
+
+from .day_figures import DAY, read_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +21,8 @@ class NoteKind:
     unit: str = ""
     #: The usual caution of the trade when this is measured; empty where there is none.
     caution: str = ""
+    #: Reads words that hold figures; its ``ValueError`` says what is allowed.
+    reader: Callable[[str], object] | None = None
 
     @property
     def is_figure(self) -> bool:
@@ -47,6 +51,7 @@ _TABLE: Final = (
     NoteKind("weather", "the sky and the road"),
     NoteKind("air-temperature", "temperature of the air outside", "°C"),
     NoteKind("wind", "speed of the wind", "m/s"),
+    NoteKind(DAY, "a day's figures off the display, read in the evening", reader=read_day),
     NoteKind("full", "the charger says full"),
     NoteKind("empty", "the pack cut out, or would not go on"),
     NoteKind("part-changed", "something was replaced, moved or set"),

@@ -32,6 +32,7 @@ from ..season.sign_history import in_packhand_sign
 from ..season.summary import PARTS_NEEDED, Season, find_season
 from ..telemetry import Telemetry
 from .book import Asked, Book
+from .told import days_told
 
 PARTS: Final = tuple(dict.fromkeys([*PARTS_NEEDED, *CELL_PARTS, "cutouts"]))
 #: The last so many drives tell the usual amps.
@@ -189,7 +190,9 @@ def ask_evidence(book: Book, period: Period = Period()) -> Asked[Evidence]:
         book.root, head.pack, head.vehicle, pack_table, book.table("vehicle", head.vehicle), limits,
         head.time_zone, book.config.get("invented") is True or any(
             d.head.invented for d in digests), software, monitor,
-        find_season(digests, rated_ah=rated, limits=limits),
+        find_season(digests, rated_ah=rated, limits=limits,
+                    told=[day for day in days_told(book.notes(), head.pack).answer
+                          if period.holds(day.day_s)]),
         find_cells(digests, capacity_ah=rated, bleed_a=book.limit(head.pack, "bleed_a")),
         find_parked(digests, rated or USUAL_AH), _cut_outs(book.root, digests, limits),
         _hand_readings(book.notes(), head.pack, period),

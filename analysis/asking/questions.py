@@ -24,7 +24,7 @@ from ..season.resistance_trend import LogResistance
 from ..season.summary import PARTS_NEEDED as SEASON_PARTS
 from ..season.summary import Season, find_season
 from .book import Asked, Book
-from .told import claims_told, conditions_noted
+from .told import claims_told, conditions_noted, days_told
 
 #: First and last day, both included.
 Span = tuple[date, date]
@@ -54,8 +54,10 @@ def ask_season(book: Book) -> Asked[Season]:
     """Capacity, fade, resistance, efficiency and use of the pack; what was beyond its labels."""
     asked = book.digests(SEASON_PARTS)
     pack = asked.answer[-1].head.pack
+    told = days_told(book.notes(), pack)
     return Asked(find_season(asked.answer, rated_ah=_rated_ah(book, pack),
-                             limits=book.limits(pack)), asked.left_out)
+                             limits=book.limits(pack), told=told.answer),
+                 (*asked.left_out, *told.left_out))
 
 
 def ask_cells(book: Book, capacity_ah: float | None = None,

@@ -1,4 +1,4 @@
-"""What a person told beside the logs: claims, and the air, load and wind of each drive."""
+"""What a person told beside the logs: claims, days off the display, air, load and wind."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from statistics import median
 
+from collector.day_figures import DAY, read_day
 from collector.errors import LogbookError
 from collector.logbook import CONFIG_NAME
 from collector.notes import Note
@@ -13,6 +14,7 @@ from collector.notes import Note
 from ..ahead.claims import Claim, claims_of, parse_claim
 from ..ahead.consumption import Conditions
 from ..digest import LogDigest
+from ..season.day_use import DAY_S, ToldDay
 from .book import Asked, Book
 
 #: A note belongs to a drive if it was taken in it, or so long before it. [s]
@@ -55,3 +57,24 @@ def conditions_noted(digests: Sequence[LogDigest],
     usual_kg = median(known) if known else math.nan
     return {d.log: Conditions(last(d, "air-temperature"), loads[d.log] - usual_kg,
                               last(d, "wind")) for d in digests}
+
+
+def days_told(notes: Sequence[Note], pack: str) -> Asked[tuple[ToldDay, ...]]:
+    """Days of a pack as somebody read them off the display, oldest first.
+
+    Of one day the last that was written counts; what cannot be read is left out.
+    """
+    days: dict[float, ToldDay] = {}
+    left_out = []
+    for note in notes:
+        if note.kind != DAY or note.pack not in ("", pack):
+            continue
+        day_s = note.time_ms / 1000 // DAY_S * DAY_S
+        try:
+            read = read_day(note.text)
+        except ValueError as error:
+            left_out.append(f"day in notes: {error}")
+            continue
+        days[day_s] = ToldDay(day_s, read.out_ah, read.out_wh, read.distance_m, read.used_h,
+                              read.high_pct)
+    return Asked(tuple(days[day_s] for day_s in sorted(days)), tuple(left_out))

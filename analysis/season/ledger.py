@@ -5,17 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from itertools import pairwise
 from typing import Any, Final
 
 from ..digest import LogDigest
 from ..one_log.anchors import LogAnchors
 from ..one_log.use import LogUse
 from ..phrases import iso_utc
+from .day_use import DAY_S, ToldDay, sum_known, use_by_day
 
-DAY_S: Final = 86400.0
 #: A pack that goes longer than this without a full charge drifts out of balance, and its percent
 #: with it. [days] (a warranty clause asks for one every 10 days; common practice)
 FULL_EVERY_DAYS: Final = 10.0
+#: A pause of so many days without any use is a lay-up. Chosen here.
+LAID_UP_DAYS: Final = 28.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,9 @@ class Ledger:
     #: Amp-hours out over rated amp-hours; NaN if the rating is not known.
     equivalent_full_cycles: float
     days_since_full: float
+    #: Days with use that are known from what was typed alone, and their amp-hours out.
+    typed_days: int
+    typed_out_ah: float
     without_full: tuple[Stretch, ...]
     peak_out_a: float
     peak_in_a: float
@@ -68,38 +74,67 @@ class Ledger:
                               "days": round(s.days, 1)} for s in self.without_full]}
 
 
-def make_ledger(digests: Sequence[LogDigest], rated_ah: float | None) -> Ledger:
-    """The ledger of one pack; ``digests`` with the parts ``anchors`` and ``use``, oldest first."""
+def make_ledger(digests: Sequence[LogDigest], rated_ah: float | None,
+                told: Sequence[ToldDay] = ()) -> Ledger:
+    """The ledger of one pack.
+
+    Parameters
+    ----------
+    digests
+        With the parts ``anchors`` and ``use``, oldest first.
+    rated_ah
+        What the pack is rated at, if known. [Ah]
+    told
+        Days as read off the display. Their use counts where no log has any; a day that came to
+        100 % counts as one with a full charge.
+    """
     uses = [d.of(LogUse) for d in digests]
-    fulls = [d.start_s + anchor.elapsed_s for d in digests
-             for anchor in d.of(LogAnchors).anchors if anchor.kind == "full"]
-    end_s = max(d.end_s for d in digests)
-    out_ah = _sum([use.out_ah for use in uses])
+    fulls = sorted([d.start_s + anchor.elapsed_s for d in digests
+                    for anchor in d.of(LogAnchors).anchors if anchor.kind == "full"]
+                   + [day.day_s + DAY_S / 2 for day in told if day.is_full])
+    end_s = max([d.end_s for d in digests] + [day.day_s + DAY_S / 2 for day in told])
+    days = use_by_day(digests, told)
+    typed = [day for day in days if day.is_typed]
+    typed_ah = sum_known(day.out_ah for day in typed)
+    out_ah = sum_known([*(use.out_ah for use in uses), typed_ah])
     return Ledger(
         len(digests), _count(uses, "drive"), _count(uses, "charge"), _days_with(fulls),
-        _sum([use.observed_s for use in uses]) / 3600, out_ah, _sum([u.out_wh for u in uses]),
-        _sum([use.distance_m for use in uses]), out_ah / rated_ah if rated_ah else math.nan,
+        sum_known([use.observed_s for use in uses]) / 3600, out_ah, sum_known([u.out_wh for u in uses]),
+        sum_known([*(u.distance_m for u in uses), *(d.distance_m for d in typed)]),
+        out_ah / rated_ah if rated_ah else math.nan,
         (end_s - fulls[-1]) / DAY_S if fulls else math.nan,
-        _without_full(fulls, digests[0].start_s, end_s),
+        len(typed), typed_ah,
+        _without_full(fulls, digests[0].start_s, end_s, [day.day_s for day in days]),
         _largest([u.peak_out_a for u in uses]), _largest([u.peak_in_a for u in uses]),
         (_largest([u.rms_a[0] for u in uses]), _largest([u.rms_a[1] for u in uses]),
          _largest([u.rms_a[2] for u in uses])),
         -_largest([-u.voltage_min_v for u in uses]), _largest([u.voltage_max_v for u in uses]),
         -_largest([-u.temp_min_c for u in uses]), _largest([u.temp_max_c for u in uses]),
-        *(_sum([getattr(u, name) for u in uses]) / 3600
+        *(sum_known([getattr(u, name) for u in uses]) / 3600
           for name in ("high_s", "low_s", "hot_s", "frost_charge_s")))
 
 
-def _without_full(fulls: list[float], start_s: float, end_s: float) -> tuple[Stretch, ...]:
+def _without_full(fulls: list[float], start_s: float, end_s: float,
+                  used_s: Sequence[float]) -> tuple[Stretch, ...]:
     """Stretches longer than ``FULL_EVERY_DAYS``, longest first; from midnight to midnight.
 
-    The calendar day of the full charge counts whole, so that 13 days without one read as 13.
+    The calendar day of the full charge counts whole, so that 13 days without one read as 13. A
+    pack that is laid up needs none: the longest pause without use is not counted.
     """
     days = [start_s // DAY_S - 1, *(full // DAY_S for full in fulls)]
     nexts = [*(full // DAY_S for full in fulls), end_s // DAY_S + 1]
     found = [Stretch((a + 1) * DAY_S, b * DAY_S) for a, b in zip(days, nexts, strict=True)]
-    long = [stretch for stretch in found if stretch.days > FULL_EVERY_DAYS]
+    long = [stretch for stretch in found
+            if stretch.days - _laid_up(stretch, used_s) > FULL_EVERY_DAYS]
     return tuple(sorted(long, key=lambda stretch: -stretch.days))
+
+
+def _laid_up(stretch: Stretch, used_s: Sequence[float]) -> float:
+    """Days of its longest pause without use, if that is a lay-up."""
+    within = [day for day in used_s if stretch.from_s <= day < stretch.until_s]
+    pauses = [b - a for a, b in pairwise([stretch.from_s, *within, stretch.until_s])]
+    longest = max(pauses) / DAY_S
+    return longest if longest >= LAID_UP_DAYS else 0.0
 
 
 def _days_with(fulls: list[float]) -> int:
@@ -108,11 +143,6 @@ def _days_with(fulls: list[float]) -> int:
 
 def _count(uses: list[LogUse], kind: str) -> int:
     return sum(use.kind == kind for use in uses)
-
-
-def _sum(values: list[float]) -> float:
-    finite = [value for value in values if math.isfinite(value)]
-    return math.fsum(finite) if finite else math.nan
 
 
 def _largest(values: list[float]) -> float:

@@ -17,7 +17,7 @@ from ..one_log.use import LogUse
 from ..phrases import day_text, iso_utc
 from .beyond_limits import beyond_limits
 from .capacity import capacity_from_spans
-from .day_use import DayUse, use_by_day
+from .day_use import DAY_S, DayUse, ToldDay, YearUse, use_by_day, use_by_year
 from .efficiency import Efficiency, find_efficiency
 from .fade import (
     END_OF_LIFE,
@@ -105,6 +105,7 @@ class Season:
     charge_left: Answer
     ledger: Ledger
     use: tuple[DayUse, ...]
+    years: tuple[YearUse, ...]
 
     @property
     def other_steps(self) -> tuple[ChangePoint, ...]:
@@ -132,12 +133,13 @@ class Season:
             "equivalent_full_cycles": ledger["equivalent_full_cycles"],
             "days_since_full": ledger["days_since_full"],
             "ledger": ledger,
+            "years": [year.as_json() for year in self.years],
             "use": [day.as_json() for day in self.use],
         }
 
 
 def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None,
-                limits: Limits | None = None) -> Season:
+                limits: Limits | None = None, told: Sequence[ToldDay] = ()) -> Season:
     """Everything about one pack.
 
     Parameters
@@ -148,20 +150,24 @@ def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None,
         What the pack is rated at, if known. [Ah]
     limits
         What was typed of board and breaker; ``None``: nobody looks at them.
+    told
+        Days as somebody read them off the display.
     """
-    ledger = make_ledger(digests, rated_ah)
+    ledger, use = make_ledger(digests, rated_ah, told), use_by_day(digests, told)
     spans = find_spans(digests)
     drives = [d for d in digests if d.of(LogUse).kind == "drive"]
     resistance = resistance_trend([(d.start_s, d.of(LogResistance)) for d in drives])
     now = _capacity_now(spans, digests[-1].end_s)
     return Season(
-        digests[-1].head.pack, digests[0].start_s, max(d.end_s for d in digests),
+        digests[-1].head.pack, min([digests[0].start_s, *(day.day_s for day in use)]),
+        max([d.end_s for d in digests] + [day.day_s + DAY_S for day in use if day.is_typed]),
         any(d.head.invented for d in digests),
         tuple(Capacity(span, _with_gain(span)) for span in spans), now,
-        _fade(spans, digests, rated_ah), resistance, find_changes(digests, resistance),
+        _fade(spans, digests, use, rated_ah), resistance, find_changes(digests, resistance),
         (*find_findings(digests, resistance, ledger),
          *(beyond_limits(digests, limits) if limits else ())), find_efficiency(digests),
-        charge_left_at_end(digests, now), ledger, use_by_day(digests))
+        charge_left_at_end(digests, now), ledger, use,
+        use_by_year(use, rated_ah))
 
 
 def _with_gain(span: Span) -> Answer:
@@ -180,9 +186,10 @@ def _capacity_now(spans: tuple[Span, ...], end_s: float) -> Answer:
                                instrument=Instrument())
 
 
-def _fade(spans: tuple[Span, ...], digests: Sequence[LogDigest], rated_ah: float | None) -> Fade:
+def _fade(spans: tuple[Span, ...], digests: Sequence[LogDigest], use: Sequence[DayUse],
+          rated_ah: float | None) -> Fade:
     # A refill begins at the empty that a test ended at: it says nothing of its own about time.
-    points = [_point(span, digests, rated_ah) for span in spans if span.method != "refill"]
+    points = [_point(span, digests, use, rated_ah) for span in spans if span.method != "refill"]
     change, line = change_since_first(points), fade_line(points)
     change_pct = (change.scaled(100 / points[0].capacity_ah, "%")
                   if isinstance(change, Estimate) else change)
@@ -200,9 +207,12 @@ def _fade(spans: tuple[Span, ...], digests: Sequence[LogDigest], rated_ah: float
                 crossing, or_later, line, level)
 
 
-def _point(span: Span, digests: Sequence[LogDigest], rated_ah: float | None) -> CapacityPoint:
+def _point(span: Span, digests: Sequence[LogDigest], use: Sequence[DayUse],
+           rated_ah: float | None) -> CapacityPoint:
     out_ah = sum(d.of(LogUse).out_ah for d in digests if d.end_s <= span.end_s
                  and d.of(LogUse).out_ah > 0)
+    out_ah += sum(day.out_ah for day in use if day.is_typed and day.day_s + DAY_S <= span.end_s
+                  and day.out_ah > 0)
     return CapacityPoint(span.end_s, span.at_reference_ah, span.sd_ah,
                          cycles=out_ah / (rated_ah or span.at_reference_ah))
 

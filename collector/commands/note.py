@@ -9,6 +9,7 @@ examples:
   packhand note surface-temperature 165F --joint "breaker, line side" --at 14:05
   packhand note clamp-amps -21.5 --instrument "yellow clamp"
   packhand note claim "40 miles on a charge"
+  packhand note day "52 Ah out, 53 Ah in, 9.5 km, 41 to 100 %"
   packhand note --list
 
 Kinds:
@@ -108,10 +109,12 @@ def _contents(kind: NoteKind, arguments: argparse.Namespace,
 
     if kind.name == "photo":
         return math.nan, "", arguments.text, arguments.value or arguments.photo
-    if not kind.is_figure:
-        return math.nan, "", " ".join(filter(None, (arguments.value, arguments.text))), (
-            arguments.photo)
+    text = " ".join(filter(None, (arguments.value, arguments.text)))
     try:
+        if kind.reader:
+            kind.reader(text)
+        if not kind.is_figure:
+            return math.nan, "", text, arguments.photo
         value = read_figure(kind, arguments.value, book.config().get("units", {}))
     except ValueError as error:
         raise LogbookError(kind.name, str(error)) from error

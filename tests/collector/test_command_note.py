@@ -76,6 +76,18 @@ def test_what_cannot_be_noted_is_one_line(
     assert not book.notes_path.exists()
 
 
+def test_a_days_figures_are_read_when_they_are_typed(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What can be read is kept in the person's own words; what cannot is refused, nothing kept."""
+    book = ["--logbook", str(tmp_path)]
+
+    assert packhand.main(["note", "day", "52 Ah out, 9.5 km, 41 to 100 %", *book]) == 0
+    assert packhand.main(["note", "day", "52 Ah out, some rain", *book]) == 1
+    assert "'some rain' is no figure of a day" in capsys.readouterr().err
+    (note,) = read_notes(Logbook(tmp_path).notes_path).rows
+    assert (note.kind, note.text) == ("day", "52 Ah out, 9.5 km, 41 to 100 %")
+
+
 def test_the_pack_is_said_where_there_are_several(tmp_path: Path) -> None:
     """Then its own log gives the moment."""
     book = Logbook.create(tmp_path)

@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from analysis.season.day_use import use_by_day
+from analysis.season.day_use import DAY_S, ToldDay, use_by_day, use_by_year
 from tests.analysis.made_packs import charged_full, digest, later, run_empty, steady, telemetry
 
 
@@ -31,3 +31,36 @@ def test_a_day_without_distance_says_so() -> None:
 def test_a_charge_is_no_use() -> None:
     """The noise of its rests, a few milliamp-hours out, makes no day of use."""
     assert use_by_day([charged_full()]) == ()
+
+
+def test_a_typed_day_counts_where_no_log_has_use() -> None:
+    """Measured goes before typed: the day of the discharge keeps its 100 Ah, the next is typed."""
+    log = run_empty()
+    day_s = log.start_s // DAY_S * DAY_S
+    first, second = use_by_day([log], [ToldDay(day_s, out_ah=7.0),
+                                       ToldDay(day_s + DAY_S, 12.0, 620.0, 6500.0)])
+
+    assert (first.out_ah, first.is_typed) == (pytest.approx(100, rel=0.01), False)
+    assert (second.out_ah, second.distance_m, second.is_typed) == (12.0, 6500.0, True)
+    assert second.as_json()["badge"] == "typed"
+
+
+def test_a_typed_day_without_use_is_none() -> None:
+    """Percent alone tells nothing of use."""
+    assert use_by_day([], [ToldDay(0.0, high_pct=100.0)]) == ()
+
+
+def test_years_add_up_and_energy_by_distance_takes_days_that_tell_both() -> None:
+    """Two typed days of 2027 and one of 2028; the one without a distance counts for charge only."""
+    days = [ToldDay(1_800_000_000 // DAY_S * DAY_S, 10.0, 500.0, 5000.0),
+            ToldDay(1_800_100_000 // DAY_S * DAY_S, 20.0, 1000.0),
+            ToldDay(1_835_000_000 // DAY_S * DAY_S, 30.0, 1500.0, 10_000.0)]
+
+    first, last = use_by_year(use_by_day([], days), 105.0)
+
+    assert (first.year, first.days, first.typed_days, first.out_ah) == (2027, 2, 2, 30.0)
+    assert (first.wh_per_km, first.distance_m) == (100.0, 5000.0)
+    assert math.isnan(first.used_h)
+    assert (last.year, last.wh_per_km) == (2028, 150.0)
+    assert last.full_cycles == pytest.approx(30 / 105)
+    assert json.dumps([year.as_json() for year in (first, last)], allow_nan=False)

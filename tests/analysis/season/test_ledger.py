@@ -8,6 +8,7 @@ import math
 import pytest
 
 from analysis.estimate import Estimate, NoEstimate
+from analysis.season.day_use import DAY_S, ToldDay
 from analysis.season.efficiency import find_efficiency
 from analysis.season.ledger import make_ledger
 from tests.analysis.made_packs import charged_full, digest, later, run_empty, steady, telemetry
@@ -37,6 +38,46 @@ def test_a_week_without_one_is_not() -> None:
     first = charged_full()
 
     assert make_ledger([first, later(first, 7 * 24)], None).without_full == ()
+
+
+def told_days(first_s: float, *days: int, high_pct: float = math.nan) -> list[ToldDay]:
+    """Days typed so long after a moment, 21 Ah out and 10 km each."""
+    midnight_s = first_s // DAY_S * DAY_S
+    return [ToldDay(midnight_s + day * DAY_S, 21.0, distance_m=10_000.0, high_pct=high_pct)
+            for day in days]
+
+
+def test_typed_days_count_for_cycles_distance_and_full_charges() -> None:
+    """Fourteen typed days that came to 100 %: 14 x 21 Ah of 105 Ah, 140 km, never long without."""
+    first = charged_full()
+    ledger = make_ledger([first, later(first, 15 * 24)], 105.0,
+                         told_days(first.start_s, *range(1, 15), high_pct=100.0))
+
+    assert (ledger.typed_days, ledger.typed_out_ah) == (14, pytest.approx(294.0))
+    assert ledger.equivalent_full_cycles == pytest.approx(2.8, abs=0.01)
+    assert ledger.distance_m == pytest.approx(140_000)
+    assert (ledger.full_charges, ledger.without_full) == (16, ())
+
+
+def test_typed_days_that_never_came_to_100_percent_are_flagged() -> None:
+    """The same days at 90 % at most: two weeks without a full charge."""
+    first = charged_full()
+    (stretch,) = make_ledger([first, later(first, 15 * 24)], 105.0,
+                             told_days(first.start_s, *range(1, 15), high_pct=90.0)).without_full
+
+    assert stretch.days == 14
+
+
+def test_a_laid_up_pack_needs_no_full_charge() -> None:
+    """Five months from the last use to the first fill of spring are no fault; five weeks of daily
+    use without one are, winter or not."""
+    first = charged_full()
+    spring = later(first, 150 * 24)
+
+    assert make_ledger([first, spring], None).without_full == ()
+    used = told_days(spring.start_s, *range(1, 36))
+    (stretch,) = make_ledger([first, spring, later(spring, 36 * 24)], None, used).without_full
+    assert stretch.days == 35
 
 
 def test_ledger_is_plain_json() -> None:
