@@ -37,6 +37,10 @@ CYCLES_MIN: Final = 8
 #: ... if charge and time differ: condition number of the two columns. Chosen here.
 CONDITION_MAX: Final = 20.0
 
+#: From one full charge to the next; longer than this somebody used or filled the pack unlogged.
+#: Chosen here. [s]
+CYCLE_MAX_S: Final = 31 * 86400.0
+
 
 @dataclass(frozen=True, slots=True)
 class Efficiency:
@@ -56,7 +60,8 @@ def find_efficiency(digests: Sequence[LogDigest]) -> Efficiency:
         missing = NoEstimate("two full charges are needed", "charge until full twice, logging it")
         return Efficiency(missing, missing, len(fulls))
     cycles = np.array([_cycle(a, b, digests, zero) for a, b in pairwise(fulls)
-                       if b.place > a.place]).reshape(-1, 6)
+                       if b.place > a.place and b.moment_s - a.moment_s <= CYCLE_MAX_S]
+                      ).reshape(-1, 6)
     out_ah, into_ah, out_wh, into_wh, seen_h, unseen_h = cycles[cycles[:, 1] > 0].T
     if not into_ah.size:
         missing = NoEstimate("nothing went in between", "log the charges too")

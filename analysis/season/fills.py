@@ -13,7 +13,7 @@ from ..estimate import Verdict
 from ..incidents.fills import Fill, LogFills
 from ..limits import Limits
 from ..one_log.anchors import LogAnchors
-from .ledger import DAY_S
+from .day_use import DAY_S
 
 #: Parts of the digests that fills need.
 FILL_PARTS: Final = ("fills", "anchors")

@@ -20,7 +20,7 @@ from .ledger import Ledger
 from .percent_jumps import LogPercent, is_circular
 from .resistance_trend import ResistanceTrend
 from .sign_history import find_sign_changes
-from .zero import LogZero, find_zero_error, zero_history
+from .zero import LogZero, find_zero_errors, zero_history
 
 #: Scatter between drives of a resistance brought to 20 degC, at least. [parts]
 RESISTANCE_SCATTER: Final = 0.012
@@ -112,11 +112,9 @@ def find_findings(digests: Sequence[LogDigest], resistance: ResistanceTrend,
 
 
 def _zero(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
-    zero = find_zero_error(zero_history([(d.start_s, d.of(LogZero)) for d in digests]))
-    if zero is None:
-        return []
+    levels = zero_history([(d.start_s, d.of(LogZero)) for d in digests])
     return [SeasonFinding("zero_error", zero.verdict, zero.from_s, zero.words, zero.error_a,
-                          zero.next)]
+                          zero.next) for zero in find_zero_errors(levels)]
 
 
 def _happenings(digests: Sequence[LogDigest]) -> list[SeasonFinding]:

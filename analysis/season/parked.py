@@ -182,7 +182,7 @@ def drain_by_percent(digests: Sequence[LogDigest], capacity_ah: float) -> Answer
     for before, after in pairwise(digests):
         pause_h = (after.start_s - before.end_s) / 3600
         lost = before.of(LogUse).percent_end - after.of(LogUse).percent_start
-        if pause_h >= UNSEEN_MIN_H and math.isfinite(lost) and lost >= 0:
+        if UNSEEN_MIN_H <= pause_h <= UNSEEN_MAX_H and math.isfinite(lost) and lost >= 0:
             rates.append(lost / 100 * capacity_ah / pause_h)
             hours.append(pause_h)
     if len(rates) < RUN:

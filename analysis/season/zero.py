@@ -89,6 +89,8 @@ class ZeroFinding:
     """A zero error: since when, how much a day, and the correction proposed."""
 
     from_s: float
+    #: Infinite while it stands.
+    until_s: float
     verdict: Verdict
     error_a: Estimate
     per_day_ah: Estimate
@@ -98,7 +100,9 @@ class ZeroFinding:
     def correction(self) -> dict[str, Any]:
         """The dated layer that takes it off, as a log's metadata holds it."""
         return {"kind": "zero", "column": "current_a", "value": round(-self.error_a.value, 3),
-                "from": iso_utc(self.from_s), "reason": "what the amps read at rest"}
+                "from": iso_utc(self.from_s),
+                "until": iso_utc(self.until_s) if math.isfinite(self.until_s) else None,
+                "reason": "what the amps read at rest"}
 
     def as_json(self) -> dict[str, Any]:
         return {"kind": "zero_error", "verdict": self.verdict, "from": iso_utc(self.from_s),
@@ -167,30 +171,41 @@ def _as_level(groups: list[list[tuple[float, float]]], k: int) -> ZeroLevel:
     return ZeroLevel(group[0][0], until, _level(group), len(group), shorter)
 
 
-def find_zero_error(history: ZeroHistory) -> ZeroFinding | None:
-    """The zero error that stands at the end of the logbook; ``None`` if the rests read nothing."""
+def find_zero_errors(history: ZeroHistory) -> tuple[ZeroFinding, ...]:
+    """Every zero error that lasted, oldest first; the last may stand at the logbook's end."""
     settled = [level for level in history.levels if not level.is_interlude]
-    if not settled or abs(settled[-1].level_a) < max(LEVEL_MIN_A, history.resolution_a):
-        return None
-    amps = since = settled[-1].level_a
-    for level in reversed(settled):
-        if abs(level.level_a - amps) > SAME_LEVEL_A:
-            break
-        since = level.from_s
+    runs: list[list[ZeroLevel]] = []
+    for level in settled:
+        if runs and abs(level.level_a - runs[-1][-1].level_a) <= SAME_LEVEL_A:
+            runs[-1].append(level)
+        else:
+            runs.append([level])
+    least_a = max(LEVEL_MIN_A, history.resolution_a)
+    return tuple(_finding(run, history) for run in runs if abs(run[-1].level_a) >= least_a)
+
+
+def _finding(run: Sequence[ZeroLevel], history: ZeroHistory) -> ZeroFinding:
+    """The error of levels in a row that are one."""
+    amps, since, until = run[-1].level_a, run[0].from_s, run[-1].until_s
     half = history.resolution_a / 2
     # What the display itself draws lies under the reading: the error is rather more into the pack.
     error = Estimate(amps, amps - half, amps + half + STANDBY_A, "A")
     low, high = sorted((abs(error.low), abs(error.high)))
     day = Estimate(abs(amps), low, high, "A").scaled(24.0, "Ah")
-    hidden = [level for level in history.levels if level.is_interlude]
-    words = (f"since {day_text(since)} the amps read {amps:+.2f} A at rest; "
+    is_over = math.isfinite(until)
+    when = f"from {day_text(since)} to {day_text(until)}" if is_over else f"since {day_text(since)}"
+    words = (f"{when} the amps read {amps:+.2f} A at rest; "
              + ("nothing charges a pack that rests, so the zero is off; " if amps > 0 else
                 "the zero is off, or something small is always on; ")
              + f"left alone it counts {day.value:.1f} Ah a day that never flowed")
+    hidden = [level for level in history.levels
+              if level.is_interlude and since <= level.from_s < until]
     if hidden:
         last = hidden[-1]
         words += (f"; from {day_text(last.from_s)} the reading went back to {last.level_a:.1f} A "
                   f"for {last.logs} logs, as it would if something small was left on")
-    return ZeroFinding(since, "yes" if amps > 0 else "cannot tell yet", error, day, words,
+    return ZeroFinding(since, until, "yes" if amps > 0 else "cannot tell yet", error, day, words,
+                       "accept a correction from the first to the last of these days, so that "
+                       "their counts come right" if is_over else
                        "take one reading with a clamp meter while all is off, then accept "
                        "the correction from that day on")

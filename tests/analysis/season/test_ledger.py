@@ -123,3 +123,10 @@ def test_what_is_lost_while_nobody_logs_is_no_waste_of_the_pack() -> None:
     assert isinstance(found.charge_pct, Estimate)
     assert found.charge_pct.value == pytest.approx(100, abs=0.8)
     assert found.charge_pct.half_width < 4
+
+
+def test_months_without_logs_make_no_cycle() -> None:
+    """A pack that was used unlogged for months and filled again tells nothing of its efficiency."""
+    first = charged_full()
+
+    assert isinstance(find_efficiency([first, later(first, 90 * 24)]).charge_pct, NoEstimate)
