@@ -17,7 +17,7 @@ from collector.errors import PackhandError
 
 from .bench.brought import FILE_MAX
 from .door import Door
-from .guard import protect
+from .guard import hide_folder, protect
 from .moments import block
 from .pages import (
     begin,
@@ -78,6 +78,8 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     _register_parts(app, store)
     _register_files(app, store)
     app.server.add_url_rule("/now.json", "now", lambda: jsonify(now.texts(store.look())))
+    if door:
+        hide_folder(app.server, store.logbook.root)
     protect(app, host, door)
     return app
 

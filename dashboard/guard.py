@@ -9,7 +9,10 @@ not ours.
 
 from __future__ import annotations
 
+import json
+import os
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Final
 
 from dash import Dash
@@ -74,6 +77,33 @@ def refuse_other_sites() -> None:
     site, origin = request.headers.get("Sec-Fetch-Site"), request.headers.get("Origin")
     if site not in (None, "same-origin", "none") or origin not in (None, own):
         abort(403)
+
+
+def hide_folder(server: Flask, root: Path) -> None:
+    """Name files within the logbook only, where others on the network read along.
+
+    Errors name a file with its whole path, which tells whose machine it is and where on it.
+    """
+    swaps = [swap for folder in (root.absolute(), root) if len(folder.parts) > 1
+             for words, instead in ((f"{folder}{os.sep}", ""), (str(folder), folder.name))
+             for swap in zip(_spelled(words), _spelled(instead), strict=True)]
+
+    @server.after_request
+    def hide(response: Response) -> Response:
+        if response.mimetype in ("application/json", "text/plain"):
+            told = response.get_data()
+            for words, instead in swaps:
+                told = told.replace(words, instead)
+            response.set_data(told)
+        return response
+
+
+def _spelled(text: str) -> list[bytes]:
+    """A text as it stands in plain words, and in JSON as Flask and as Dash write it."""
+    told = [text, *(json.dumps(text, ensure_ascii=is_ascii)[1:-1] for is_ascii in (True, False))]
+    escaped = [words.replace("/", r"\u002f").replace("<", r"\u003c").replace(">", r"\u003e")
+               for words in told]
+    return [words.encode() for words in (*told, *escaped)]
 
 
 def content_policy(script_hashes: Sequence[str]) -> str:

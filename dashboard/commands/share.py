@@ -9,7 +9,7 @@ SOURCE is a log, or a logbook together with --logs (the newest log by default).
 examples:
   packhand share logbook --logs 2026-04-16T07-39-00Z
   packhand share logbook/logs/2026-04-16T07-39-00Z.parquet --shift-clock -o cut-out.zip
-  packhand share logbook --place trim --radius 800 -o track.zip
+  packhand share logbook --place shape -o track.zip
 """
 
 from __future__ import annotations
@@ -31,9 +31,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--logs", nargs="+", default=[], metavar="LOG", help="which logs")
     parser.add_argument("-o", "--output", type=Path, metavar="FILE",
                         help="write it; without, only show what would leave")
-    parser.add_argument("--place", choices=("cut", "trim"), default="cut",
-                        help="cut: no positions (default); trim: none near where you start, stop "
-                             "or stay")
+    parser.add_argument("--place", choices=("cut", "area", "shape", "trim"), default="cut",
+                        help="cut: no positions (default); area: one in the text, to a kilometre; "
+                             "shape: the track moved elsewhere and turned; trim: true ones, but "
+                             "none near where you start, stop or stay")
     parser.add_argument("--radius", type=float, default=500.0, metavar="M",
                         help="with --place trim: at least so many metres (default 500)")
     parser.add_argument("--shift-clock", action="store_true",

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+import random
+import secrets
+from typing import Final, cast
 from urllib.parse import urlencode
 
 from dash import Dash, html
@@ -18,7 +20,7 @@ from ..elements import section, sentence, teach, title, verdict
 from ..guard import refuse_other_sites
 from ..quantities import NBSP
 from ..question_page import no_log
-from ..sharing.cleaning import Choice
+from ..sharing.cleaning import Choice, PlaceChoice
 from ..sharing.copy import Shared, make_copy
 from ..shell import Place
 from ..store import Store
@@ -32,11 +34,18 @@ LISTED: Final = 40
 RADIUS_M: Final = 500.0
 #: What is chosen -> its label, and its values and how each is called; the first is the usual one.
 CHOICES: Final = {
-    "place": ("Place", {"cut": "No positions", "trim": "None near home"}),
+    "place": ("Place", {"cut": "No positions", "area": "The area, to a kilometre",
+                        "shape": "The track, moved and turned",
+                        "trim": "True places, none near home"}),
     "clock": ("Clock", {"true": "As it was", "shifted": "Begins on 1 January 2000"}),
     "words": ("The monitor's words", {"no": "Stay behind", "yes": "Leave too"}),
     "form": ("File", {"parquet": "For packhand", "csv": "For a spreadsheet"}),
 }
+#: What a choice of place may tell.
+TELLING: Final = {
+    "area": "the area leaves, to a kilometre",
+    "shape": "the track's shape leaves, and who knows the roads can lay it over a map",
+    "trim": "positions away from your usual places leave"}
 
 
 def layout(store: Store, place: Place) -> Component:
@@ -44,12 +53,14 @@ def layout(store: Store, place: Place) -> Component:
     if not stems:
         return html.Div([title(TITLE), no_log()], className="page")
     chosen = place.query.get("log") or stems[0]
-    place = Place(query={**place.query, "log": chosen})
+    # The preview and the file are made with the same chance, so that the one shows the other.
+    place = Place(query={**place.query, "log": chosen, "chance": secrets.token_hex()})
     try:
         shared = copy_of(store, place.query)
     except (PackhandError, OSError) as error:
         return html.Div([title(TITLE), teach(f"This log cannot be shared: {error}"),
                          _form(stems, place)], className="page")
+    stems = stems if chosen in stems else [chosen, *stems]
     return html.Div([title(TITLE), *_preview(shared, place), _form(stems, place),
                      verdict(*_ending(place))], className="page")
 
@@ -57,11 +68,13 @@ def layout(store: Store, place: Place) -> Component:
 def copy_of(store: Store, query: dict[str, str]) -> Shared:
     """The copy as chosen; raises ``LogbookError`` if there is no such log."""
     radius = typed_number(Place(query=query), "radius")
-    choice = Choice("trim" if query.get("place") == "trim" else "cut",
+    place = query.get("place", "")
+    choice = Choice(cast(PlaceChoice, place if place in CHOICES["place"][1] else "cut"),
                     radius if radius and 0 < radius < math.inf else RADIUS_M,
                     query.get("clock") == "shifted", query.get("words") == "yes")
     form = ".csv" if query.get("form") == "csv" else ".parquet"
-    return make_copy(store.logbook, [query.get("log", "")], choice, form)
+    chance = random.Random(query["chance"]) if query.get("chance") else None
+    return make_copy(store.logbook, [query.get("log", "")], choice, form, chance)
 
 
 def register(app: Dash, store: Store) -> None:
@@ -80,7 +93,7 @@ def register(app: Dash, store: Store) -> None:
 def _preview(shared: Shared, place: Place) -> list[Component]:
     size = sum(map(len, shared.files.values())) / 1000
     kept = {name: value for name, value in place.query.items()
-            if name in (*CHOICES, "log", "radius")}
+            if name in (*CHOICES, "log", "radius", "chance")}
     return [
         sentence(f"{len(shared.files)} file{'s' if len(shared.files) > 1 else ''} of "
                  f"{size:.0f}{NBSP}kB and one text would leave. Nothing is sent from here."),
@@ -100,9 +113,9 @@ def _ending(place: Place) -> tuple[Verdict, str, str]:
     if place.query.get("words") == "yes":
         return ("cannot tell yet", "Whether it tells who you are: the monitor's words leave too.",
                 "read the words above; a serial number may be among them")
-    if place.query.get("place") == "trim":
-        return ("cannot tell yet", "Whether it tells where you are: positions away from your "
-                "usual places leave.", "choose no positions if you are in doubt")
+    if place.query.get("place") in TELLING:
+        return ("cannot tell yet", "Whether it tells where you are: "
+                f"{TELLING[place.query['place']]}.", "choose no positions if you are in doubt")
     return ("no", "It does not tell who or where: no position, no name, no typed word is in it.",
             "read what leaves once more before you hand it on")
 

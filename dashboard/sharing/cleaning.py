@@ -19,7 +19,7 @@ from collector.logfile import Log
 from collector.meta import LogMeta
 from collector.record import EVENTS, quantity_of
 
-from .places import Circle, Floats, inside_any
+from .places import Floats, Rule
 
 #: Quantities that may leave as they are.
 KEPT: Final = frozenset({
@@ -35,12 +35,16 @@ NEW_START_MS: Final = from_iso_utc("2000-01-01T00:00:00Z")
 _REBASED: Final = ("monotonic_s", "distance_m")
 
 
+PlaceChoice = Literal["cut", "area", "shape", "trim"]
+
+
 @dataclass(frozen=True, slots=True)
 class Choice:
     """What a person chose about a shared copy; the default keeps least."""
 
-    #: ``cut``: no positions at all. ``trim``: none near places where logs begin, end or stay.
-    place: Literal["cut", "trim"] = "cut"
+    #: ``cut``: no positions at all. ``area``: one, rounded, in the text. ``shape``: the track moved
+    #: and turned. ``trim``: true ones, but none near places where logs begin, end or stay.
+    place: PlaceChoice = "cut"
     #: [m]
     radius_m: float = 500.0
     #: The first log begins on 1 January 2000.
@@ -50,21 +54,23 @@ class Choice:
 
 
 def cleaned(log: Log, layers: Sequence[Mapping[str, Any]], choice: Choice,
-            hidden: Sequence[Circle], shift_ms: int) -> tuple[LogMeta, pa.Table]:
+            rule: Rule | None, shift_ms: int) -> tuple[LogMeta, pa.Table]:
     """Metadata and table of the copy.
 
     Parameters
     ----------
     layers
         The logbook's corrections of this pack, which do not travel otherwise.
-    hidden
-        Circles in which positions stay behind.
+    rule
+        How positions leave; without, none does.
     shift_ms
         Added to every time.
     """
-    table = log.table.select([name for name in log.table.column_names if _is_kept(name, choice)])
-    if choice.place == "trim" and all(name in table.column_names for name in PLACE):
-        table = _without_places(table, hidden)
+    has_place = rule is not None and all(name in log.table.column_names for name in PLACE)
+    table = log.table.select([name for name in log.table.column_names
+                              if _is_kept(name, choice, has_place=has_place)])
+    if rule and has_place:
+        table = _placed(table, rule)
     table = _set(table, "time", pc.cast(pc.add(pc.cast(table["time"], pa.int64()), shift_ms),
                                         table.schema.field("time").type))
     for name in _REBASED:
@@ -75,11 +81,11 @@ def cleaned(log: Log, layers: Sequence[Mapping[str, Any]], choice: Choice,
     return _cleaned_meta(log.meta, layers, shift_ms), table.replace_schema_metadata(None)
 
 
-def _is_kept(column: str, choice: Choice) -> bool:
+def _is_kept(column: str, choice: Choice, *, has_place: bool) -> bool:
     if column in ("time", "monotonic_s", "event"):
         return True
     if column in PLACE:
-        return choice.place == "trim"
+        return has_place
     if column in MONITOR_WORDS:
         return choice.has_monitor_words
     return quantity_of(column).name in KEPT
@@ -90,12 +96,11 @@ def _set(table: pa.Table, name: str, values: Any) -> pa.Table:
     return table.set_column(place, table.schema.field(name), values)
 
 
-def _without_places(table: pa.Table, hidden: Sequence[Circle]) -> pa.Table:
-    inside = inside_any(hidden, *(floats(table[name]) for name in PLACE))
-    for name in PLACE:
-        column = table[name]
-        table = _set(table, name, pc.if_else(pa.array(inside), pa.scalar(None, column.type),
-                                             column))
+def _placed(table: pa.Table, rule: Rule) -> pa.Table:
+    """Positions as the rule lets them leave, to a tenth of a metre; NaN leaves as missing."""
+    for name, values in zip(PLACE, rule(*(floats(table[name]) for name in PLACE)), strict=True):
+        table = _set(table, name, pa.array(np.round(values, 6), table.schema.field(name).type,
+                                           from_pandas=True))
     return table
 
 

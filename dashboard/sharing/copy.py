@@ -32,7 +32,7 @@ from ..papers.bundle import put
 from ..quantities import NO_RECORD
 from ..shell import INVENTED
 from .cleaning import MONITOR_WORDS, NEW_START_MS, PLACE, Choice, cleaned, floats, seconds
-from .places import Circle, circles
+from .places import Rule, Track, area_words, away_from, circles, moved_and_turned
 from .spreadsheet import as_csv
 
 #: The forms a log can be copied in.
@@ -72,12 +72,12 @@ class Shared:
 
 @dataclass(frozen=True, slots=True)
 class _Source:
-    """The logs as they lie in the logbook, and how the copy's clock and circles are set."""
+    """The logs as they lie in the logbook, and how the copy's clock and places are set."""
 
     book: Logbook
     choice: Choice
     logs: tuple[Log, ...]
-    hidden: tuple[Circle, ...] = ()
+    rule: Rule | None = None
     shift_ms: int = 0
     tables: list[tuple[LogMeta, pa.Table]] = field(default_factory=list)
 
@@ -93,7 +93,7 @@ def make_copy(book: Logbook, stems: Sequence[str], choice: Choice,
     form
         One of ``FORMS``.
     chance
-        Moves the circles around places; the system's own by default.
+        Moves the circles around places and turns tracks; the system's own by default.
 
     Raises
     ------
@@ -104,12 +104,12 @@ def make_copy(book: Logbook, stems: Sequence[str], choice: Choice,
     """
     paths = [_path_of(book, stem) for stem in stems]
     logs = tuple(sorted((read_log(path) for path in paths), key=lambda log: log.path.stem))
-    source = _Source(book, choice, logs, _hidden(logs, choice, chance or random.SystemRandom()),
+    source = _Source(book, choice, logs, _rule(logs, choice, chance or random.SystemRandom()),
                      _shift_ms(logs, choice))
     files: dict[str, bytes] = {}
     for number, log in enumerate(logs, start=1):
         layers = layers_of(book.corrections_path, log.meta.pack)
-        meta, table = cleaned(log, layers, choice, source.hidden, source.shift_ms)
+        meta, table = cleaned(log, layers, choice, source.rule, source.shift_ms)
         source.tables.append((meta, table))
         files[f"log-{number}{form}"] = _as_file(meta, table, form)
     notes = list(_notes(source))
@@ -130,12 +130,15 @@ def _path_of(book: Logbook, stem: str) -> Path:
     return entry.path
 
 
-def _hidden(logs: Iterable[Log], choice: Choice, chance: random.Random) -> tuple[Circle, ...]:
-    if choice.place != "trim":
-        return ()
-    tracks = [(seconds(log.table), floats(log.table[PLACE[0]]), floats(log.table[PLACE[1]]))
-              for log in logs if all(name in log.columns for name in PLACE)]
-    return circles(tracks, choice.radius_m, chance)
+def _rule(logs: Iterable[Log], choice: Choice, chance: random.Random) -> Rule | None:
+    if choice.place == "trim":
+        return away_from(circles(_tracks(logs), choice.radius_m, chance))
+    return moved_and_turned(_tracks(logs), chance) if choice.place == "shape" else None
+
+
+def _tracks(logs: Iterable[Log]) -> list[Track]:
+    return [(seconds(log.table), floats(log.table[PLACE[0]]), floats(log.table[PLACE[1]]))
+            for log in logs if all(name in log.columns for name in PLACE)]
 
 
 def _shift_ms(logs: Sequence[Log], choice: Choice) -> int:
@@ -155,8 +158,8 @@ def _last_ms(table: pa.Table) -> int | None:
 
 def _as_file(meta: LogMeta, table: pa.Table, form: str) -> bytes:
     if form == ".csv":
-        return as_csv(table.column_names, zip(*(_cells(table[name], name)
-                                                for name in table.column_names), strict=True))
+        rows = zip(*(_cells(table[name], name) for name in table.column_names), strict=True)
+        return as_csv(table.column_names, rows, INVENTED if meta.invented else "")
     with TemporaryDirectory() as folder:
         path = Path(folder) / "copy.parquet"
         return write_log(path, meta, table).read_bytes()
@@ -202,6 +205,8 @@ def _leaves(source: _Source, files: dict[str, bytes],
         for column in (*MONITOR_WORDS, "event"):
             if column in table.column_names:
                 yield from _words_in(table[column], column)
+        if PLACE[0] in table.column_names:
+            yield _positions_in(table)
     for row in notes:
         yield f"readings.csv: {' '.join(part for part in row if part)}"
     yield from (f"about.txt: {line}" for line in _text(source).splitlines() if line)
@@ -214,13 +219,27 @@ def _words_in(column: pa.ChunkedArray, name: str) -> Iterator[str]:
         yield f"    words in {name}: {', '.join(map(repr, told[:_WORDS_SHOWN]))}{more}"
 
 
+def _positions_in(table: pa.Table) -> str:
+    """How many positions leave, and how far apart they lie."""
+    found = [floats(table[name]) for name in PLACE]
+    known = np.isfinite(found[0]) & np.isfinite(found[1])
+    if not known.any():
+        return "    positions: none"
+    ends = [f"{values[known].min():.4f} to {values[known].max():.4f}" for values in found]
+    return (f"    positions: {known.sum()} of {len(known)} rows, latitude {ends[0]}, longitude "
+            f"{ends[1]}")
+
+
 def _stays(choice: Choice) -> Iterator[str]:
     yield _STAYS
-    if choice.place == "cut":
-        yield "every position"
-    else:
-        yield (f"positions within {choice.radius_m:.0f} m or more of places where a log begins, "
-               "ends or stays; what is left can still tell where you drive")
+    yield {
+        "cut": "every position",
+        "area": "every position but the rounded one in the text",
+        "shape": "where the track lies and which way is north; its shape leaves, and who knows the "
+                 "roads can lay it over a map",
+        "trim": f"positions within {choice.radius_m:.0f} m or more of places where a log begins, "
+                "ends or stays; what is left can still tell where you drive",
+    }[choice.place]
     if choice.is_clock_shifted:
         yield "the true date and time"
     if not choice.has_monitor_words:
@@ -235,6 +254,8 @@ def _text(source: _Source) -> str:
     typed = [pack for pack in (config if isinstance(config, list) else [])
              if isinstance(pack, dict) and pack.get("name") in packs]
     lines += [_pack_line(pack) for pack in typed]
+    if source.choice.place == "area":
+        lines.append(f"Area: {area_words(_tracks(source.logs))}.")
     for number, log in enumerate(source.logs, start=1):
         limits = next((pack.get("limits") for pack in typed
                        if pack.get("name") == log.meta.pack), None)

@@ -1,4 +1,7 @@
-"""Places around which positions are cut out of a shared track, because somebody lives there.
+"""What of a track leaves with a shared copy, because somebody lives at its end.
+
+Either no position; or the area, as one rounded position; or the track's shape, moved to where the
+equator meets the Greenwich meridian and turned by chance; or true positions away from home.
 
 Cutting only the first and last minutes gives the place away once many tracks are laid together;
 so everything near a place where a log begins, ends or stays is cut, and the circle is moved and
@@ -9,7 +12,7 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,6 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+#: Seconds, latitude and longitude of one log; missing is NaN.
+Track = tuple[Floats, Floats, Floats]
+#: Latitude and longitude -> as they leave.
+Rule = Callable[[Floats, Floats], tuple[Floats, Floats]]
 #: Mean radius of the Earth (IUGG, R1). [m]
 EARTH_M: Final = 6_371_008.8
 #: Within this for so long is a stay.
@@ -48,7 +55,7 @@ def distance_m(latitude_deg: float, longitude_deg: float, to_latitude_deg: Float
     return np.asarray(EARTH_M * np.hypot(east, np.deg2rad(to_latitude_deg - latitude_deg)))
 
 
-def circles(tracks: Iterable[tuple[Floats, Floats, Floats]], radius_m: float,
+def circles(tracks: Iterable[Track], radius_m: float,
             chance: random.Random) -> tuple[Circle, ...]:
     """A circle around each place where a track begins, ends or stays.
 
@@ -96,10 +103,45 @@ def _moved(place: tuple[float, float], radius_m: float, chance: random.Random) -
     return Circle(place[0] + north, place[1] + east, 1.5 * radius_m + wider)
 
 
-def inside_any(found: Sequence[Circle], latitude: Floats, longitude: Floats) -> (
-        NDArray[np.bool_]):
-    """Which positions lie in one of the circles."""
-    inside = np.zeros(len(latitude), dtype=bool)
-    for circle in found:
-        inside |= circle.holds(latitude, longitude)
-    return inside
+def away_from(found: Sequence[Circle]) -> Rule:
+    """Positions in none of the circles; those inside become NaN."""
+    def rule(latitude: Floats, longitude: Floats) -> tuple[Floats, Floats]:
+        inside = np.zeros(len(latitude), dtype=bool)
+        for circle in found:
+            inside |= circle.holds(latitude, longitude)
+        return np.where(inside, np.nan, latitude), np.where(inside, np.nan, longitude)
+
+    return rule
+
+
+def moved_and_turned(tracks: Iterable[Track], chance: random.Random) -> Rule:
+    """Tracks as they lie to each other, begun at 0° N 0° E and turned by chance.
+
+    Lengths stay right to a few in a thousand over kilometres: they are laid on a plane that
+    touches the Earth where the first track begins, and there on the equator.
+    """
+    turn = 2 * math.pi * chance.random()
+    start = next(((float(lat[ok][0]), float(lon[ok][0])) for _, lat, lon in tracks
+                  if (ok := np.isfinite(lat) & np.isfinite(lon)).any()), (0.0, 0.0))
+
+    def rule(latitude: Floats, longitude: Floats) -> tuple[Floats, Floats]:
+        north = latitude - start[0]
+        east = ((longitude - start[1] + 180) % 360 - 180) * math.cos(math.radians(start[0]))
+        return (north * math.cos(turn) - east * math.sin(turn),
+                north * math.sin(turn) + east * math.cos(turn))
+
+    return rule
+
+
+def area_words(tracks: Iterable[Track]) -> str:
+    """The middle of all positions, rounded to a hundredth of a degree: about a kilometre."""
+    tracks = list(tracks)
+    middle = []
+    for column in (1, 2):
+        values = np.concatenate([track[column] for track in tracks]) if tracks else np.array([])
+        if not np.isfinite(values).any():
+            return "no log tells a position"
+        middle.append(float(np.nanmedian(values)))
+    latitude, longitude = middle
+    return (f"about {abs(latitude):.2f}° {'N' if latitude >= 0 else 'S'}, {abs(longitude):.2f}° "
+            f"{'E' if longitude >= 0 else 'W'}, to a kilometre")

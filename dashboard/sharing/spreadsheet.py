@@ -29,10 +29,13 @@ def _is_number(cell: str) -> bool:
     return "_" not in cell
 
 
-def as_csv(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
-    """A table in UTF-8 with CRLF (RFC 4180); line ends inside a cell become spaces."""
+def as_csv(heads: Sequence[str], rows: Iterable[Sequence[str]], banner: str = "") -> bytes:
+    """A table in UTF-8 with CRLF (RFC 4180); line ends inside a cell become spaces.
+
+    ``banner`` stands alone in the first row, above the heads.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    for row in (heads, *rows):
+    for row in (*([[banner]] if banner else []), heads, *rows):
         writer.writerow([neutral(" ".join(cell.splitlines())) for cell in row])
     return out.getvalue().encode()

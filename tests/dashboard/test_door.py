@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -192,3 +194,31 @@ def test_a_phone_gets_in(browser: Browser, store: Store) -> None:
         assert watched.outside == []
         assert [c for c in watched.complaints if "401" not in c] == []
         page.context.close()
+
+
+@pytest.mark.parametrize("name", ["Anna", "Anna's <carts>", "Мария"])
+def test_no_path_of_the_machine_is_told(tmp_path: Path, name: str, wall: Wall) -> None:
+    """A damaged log is named within the logbook; the folder above it stays untold."""
+    book = Logbook.create(tmp_path / name / "book")
+    book.log_path("2026-04-02T08-15-00Z").write_bytes(b"not a log")
+    store = Store(book)
+    store.logs()
+    store.settle(30)
+    server = create_app(store, HOST, Door(KEY, wall)).server
+    server.test_client_class = Phone
+    with server.test_client() as client:
+        type_pin(client, KEY.pin)
+        told = [client.post("/_dash-update-component", json={
+            "output": "..page.children...menu.children...page-title.data..",
+            "outputs": [{"id": "page", "property": "children"},
+                        {"id": "menu", "property": "children"},
+                        {"id": "page-title", "property": "data"}],
+            "inputs": [{"id": "place", "property": "pathname", "value": path},
+                       {"id": "place", "property": "search", "value": ""}],
+            "changedPropIds": ["place.pathname"]}).get_data(as_text=True)
+            for path in ("/drives", "/drives/2026-04-02T08-15-00Z")]
+
+    for words in map(str, map(json.loads, told)):
+        assert name not in words
+        assert "logs/2026-04-02T08-15-00Z" in words
+        assert str(tmp_path) not in words

@@ -180,6 +180,9 @@ def test_share_says_what_it_tells_of_a_person(store: Store) -> None:
     assert "No. " in told()
     assert "Cannot tell yet. " in told(words="yes")
     assert "Cannot tell yet. " in told(place="trim", radius="x")
+    assert "lay it over a map" in told(place="shape")
+    assert "Area: no log tells a position." in told(place="area")
+    assert "every position" in told(place="<b>")
 
 
 @pytest.mark.parametrize("log", ["../../etc/passwd", "<b>x</b>"])

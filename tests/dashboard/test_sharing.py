@@ -98,7 +98,8 @@ def everything(shared: Shared) -> str:
 
 
 @pytest.mark.parametrize("form", [".parquet", ".csv"])
-@pytest.mark.parametrize("choice", [Choice(), Choice("trim"), Choice(is_clock_shifted=True)])
+@pytest.mark.parametrize("choice", [Choice(), Choice("trim"), Choice("area"), Choice("shape"),
+                                    Choice(is_clock_shifted=True)])
 def test_no_secret_leaves(book: Logbook, choice: Choice, form: str) -> None:
     """Neither in data nor in metadata, nor in the text or the preview."""
     told = everything(make_copy(book, [STEM], choice, form))
@@ -153,12 +154,42 @@ def test_home_is_trimmed_whatever_chance_does(book: Logbook, tmp_path: Path, see
     shared = make_copy(book, [STEM], Choice("trim", 500.0), chance=random.Random(seed))
     path = tmp_path / "copy.parquet"
     path.write_bytes(shared.files["log-1.parquet"])
-    latitude, longitude = (read_log(path).table[name].to_numpy().astype(float)
-                           for name in ("latitude_deg", "longitude_deg"))
-    away = distance_m(*HOME, latitude, longitude)
+    away = distance_m(*HOME, *track_of(path))
 
     assert np.nanmin(away) > 500
     assert np.isfinite(away).sum() > 50
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_shape_lies_nowhere_and_keeps_its_lengths(book: Logbook, tmp_path: Path,
+                                                    seed: int) -> None:
+    """It begins at 0, 0, is turned by chance, and is as long as the way that was driven."""
+    shared = make_copy(book, [STEM], Choice("shape"), chance=random.Random(seed))
+    path = tmp_path / "copy.parquet"
+    path.write_bytes(shared.files["log-1.parquet"])
+    latitude, longitude = track_of(path)
+    true = track_of(book.log_path(STEM))
+
+    assert (latitude[0], longitude[0]) == (0, 0)
+    assert abs(latitude).max() + abs(longitude).max() < 0.1
+    assert distance_m(0.0, 0.0, latitude, longitude) == pytest.approx(
+        distance_m(*HOME, *true), abs=0.5, rel=1e-3)
+    assert abs(longitude).max() > 1e-3  # the true one runs north
+    assert any("positions: 1200 of 1200 rows, latitude" in line for line in shared.leaves)
+
+
+def test_the_area_is_one_rounded_position_in_the_text(book: Logbook) -> None:
+    """No column of positions leaves; a hundredth of a degree of latitude is about a kilometre."""
+    shared = make_copy(book, [STEM], Choice("area"), ".csv")
+
+    assert "Area: about 54.51° N, 3.20° W, to a kilometre." in shared.text
+    assert b"latitude_deg" not in shared.files["log-1.csv"]
+    assert any("54.51° N" in line for line in shared.leaves)
+
+
+def track_of(path: Path) -> list[np.ndarray]:
+    table = read_log(path).table
+    return [table[name].to_numpy().astype(float) for name in ("latitude_deg", "longitude_deg")]
 
 
 def test_circles_do_not_show_their_middle() -> None:
@@ -238,6 +269,8 @@ def test_sharing_with_a_forum(papers_book: Logbook, tmp_path: Path, end: str,
     assert "212 A out for 11 s" in told
     assert "flatbed main" not in told
     assert "Invented data" in told
+    if end == "csv":
+        assert out.read_bytes().startswith(b'"Invented data: ')
     if end == "zip":
         with zipfile.ZipFile(out) as archive:
             assert {"about.txt", "log-1.parquet"} <= set(archive.namelist())
