@@ -81,7 +81,8 @@ class YearUse:
 
     def as_json(self) -> dict[str, Any]:
         plain = {"out_ah": self.out_ah, "distance_m": self.distance_m,
-                 "used_h": self.used_h, "wh_per_km": self.wh_per_km, "full_cycles": self.full_cycles}
+                 "used_h": self.used_h, "wh_per_km": self.wh_per_km,
+                 "full_cycles": self.full_cycles}
         return {"year": self.year, "days": self.days, "typed_days": self.typed_days} | {
             name: round(value, 2) if math.isfinite(value) else None
             for name, value in plain.items()}

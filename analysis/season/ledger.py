@@ -99,8 +99,9 @@ def make_ledger(digests: Sequence[LogDigest], rated_ah: float | None,
     out_ah = sum_known([*(use.out_ah for use in uses), typed_ah])
     return Ledger(
         len(digests), _count(uses, "drive"), _count(uses, "charge"), _days_with(fulls),
-        sum_known([use.observed_s for use in uses]) / 3600, out_ah, sum_known([u.out_wh for u in uses]),
-        sum_known([*(u.distance_m for u in uses), *(d.distance_m for d in typed)]),
+        sum_known(use.observed_s for use in uses) / 3600, out_ah,
+        sum_known(use.out_wh for use in uses),
+        sum_known([*(use.distance_m for use in uses), *(day.distance_m for day in typed)]),
         out_ah / rated_ah if rated_ah else math.nan,
         (end_s - fulls[-1]) / DAY_S if fulls else math.nan,
         len(typed), typed_ah,

@@ -1,12 +1,15 @@
-"""The other side of the wire: an invented flatbed, its pack, its monitor and its faults.
+"""The other side of the wire: invented vehicles, their packs, their monitors and their faults.
 
-Open ``season.py`` first (a season of finished logs) or ``live.py`` (an endless day); both stand on
+Open ``isle_books.py`` first (a logbook for each vehicle) or ``live.py`` (an endless day of the
+flatbed); both stand on
 
 - ``cell``, ``pack``, ``board``, ``charger``: what the pack does with given amps;
 - ``route``, ``vehicle``, ``driving``: which amps a day on Quillet Isle asks for;
 - ``display``: what the monitor shows of it;
 - ``workday``, ``staged``: the days of the season, and the events staged in it as data;
-- ``flatbed``, ``daylog``: the cart through its days, and a day as a log's table.
+- ``at_work``: a pack that is loaded, charged and shown, whatever it moves; ``flatbed``,
+  ``carrier`` and ``punt`` are three that do; ``daylog``: a day as a log's table;
+- ``season``, ``later_years``, ``typed``: the flatbed's three seasons and what was typed into them.
 
 ``voices`` turns shown values into a monitor's bytes, ``faults`` spoils them as scripted,
 ``terminal`` and ``player`` put them on a real pseudo-terminal. ``stage`` shows rows on monitors

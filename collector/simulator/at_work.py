@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from . import charger, display, pack
-from .board import Flags, low_cell_index
+from .board import low_cell_index
 from .cell import Floats
 from .display import Board, Columns, Sensing
 from .pack import State, Traces, Traits
@@ -75,15 +75,13 @@ class PackAtWork:
         self.state = after
         return recording
 
-    def record_until_empty(self, amps: Floats, is_open: Flags, air_c: float,
+    def record_until_empty(self, amps: Floats, board: Board, air_c: float,
                            rng: np.random.Generator) -> Recording:
         """A drive with these amps, at most until a cell is empty."""
         traces, _ = self.respond(amps, air_c, self.step_s)
         empty = low_cell_index(traces.cell_v)
         end = len(amps) if empty is None else empty + 1
-        no = np.zeros(end, dtype=bool)
-        return self.record("drive", amps[:end], Board(is_open[:end], no, no), air_c, rng,
-                           self.step_s)
+        return self.record("drive", amps[:end], board.cut(end), air_c, rng, self.step_s)
 
     def fill(self, rng: np.random.Generator, air_c: float, *, limit_s: int | None = None,
              hold_s: int = 0) -> Recording:

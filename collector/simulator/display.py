@@ -60,6 +60,16 @@ class Board:
     is_bleeding: Flags
     is_high_cell: Flags
 
+    @classmethod
+    def quiet(cls, samples: int) -> Board:
+        """A board that does nothing."""
+        no = np.zeros(samples, dtype=bool)
+        return cls(no, no, no)
+
+    def cut(self, end: int) -> Board:
+        """The first ``end`` samples."""
+        return Board(self.is_open[:end], self.is_bleeding[:end], self.is_high_cell[:end])
+
 
 def measured_a(current_a: Floats | float, zero_error_a: float) -> Floats:
     """Amps as the monitor counts them: zero error added, then the dead band."""

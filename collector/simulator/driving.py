@@ -46,6 +46,8 @@ class Errand:
     #: Share of the usual speeds.
     pace: float = 1.0
     stop: Stop | None = None
+    #: The vehicle with its driver.
+    empty_kg: float = vehicle.EMPTY_KG
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,7 @@ def _leg(errand: Errand, rng: np.random.Generator, step_s: float, *, is_up: bool
     motion = route.travel(_stages(errand, is_up=is_up), step_s)
     position = motion.covered_m if is_up else route.WAY_M - motion.covered_m
     towards = 1 if is_up else -1
-    mass = vehicle.EMPTY_KG + (errand.load_up_kg if is_up else errand.load_down_kg)
+    mass = errand.empty_kg + (errand.load_up_kg if is_up else errand.load_down_kg)
     force = vehicle.road_load_n(
         mass, motion.speed_m_s, grade=towards * route.grade(position),
         rolling=route.rolling(position), acceleration_m_s2=motion.acceleration_m_s2,
@@ -128,7 +130,7 @@ def _stages(errand: Errand, *, is_up: bool) -> list[route.Stage]:
         stop = errand.stop
         return route.stages_up(errand.pace, stop_at_m=stop.at_m if stop else None,
                                stop_s=stop.stop_s if stop else 0.0)
-    mass = vehicle.EMPTY_KG + errand.load_down_kg
+    mass = errand.empty_kg + errand.load_down_kg
     coasting = vehicle.coasting_m_s2(mass, 2.5, errand.drag_n)
     return route.stages_down(errand.pace, max(coasting, 0.05))
 

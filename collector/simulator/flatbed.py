@@ -61,7 +61,9 @@ class Flatbed(PackAtWork):
         """A ride as the pack and the display see it; it ends where a cell is empty."""
         amps, _ = self._amps(ride, np.full(len(ride), 52.0))
         loaded, _ = self.respond(amps, air_c, self.step_s)
-        recording = self.record_until_empty(*self._amps(ride, loaded.voltage_v), air_c, rng)
+        amps, is_open = self._amps(ride, loaded.voltage_v)
+        board = replace(Board.quiet(len(amps)), is_open=is_open)
+        recording = self.record_until_empty(amps, board, air_c, rng)
         end = len(recording.elapsed_s)
         if self._day.has_phone:
             recording.columns["speed_m_s"] = np.round(ride.speed_m_s[:end], 2)
@@ -82,8 +84,7 @@ class Flatbed(PackAtWork):
         cut = low_cell_index(self.respond(amps, air_c, 1.0)[0].cell_v)
         end = len(amps) if cut is None else cut + 1
         amps = np.concatenate([amps[:end], np.full(AFTER_S, self.parked_a)])
-        no = np.zeros(len(amps), dtype=bool)
-        board = Board(np.arange(len(amps)) >= end, no, no)
+        board = replace(Board.quiet(len(amps)), is_open=np.arange(len(amps)) >= end)
         return self.record("", amps, board, air_c, rng, 1.0)
 
     def _amps(self, ride: Ride, pack_v: Floats) -> tuple[Floats, Flags]:

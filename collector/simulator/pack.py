@@ -47,6 +47,13 @@ class Traits:
         return float(self.resistance_mohm.sum()) + self.leads_mohm
 
 
+def alike_cells(rng: np.random.Generator, count: int, capacity_ah: float,
+                resistance_mohm: float) -> tuple[Floats, Floats]:
+    """Capacities [Ah] and resistances [mohm] of one batch: within 0.6 % and 4 %."""
+    capacity = capacity_ah * (1 + np.clip(rng.normal(0, 0.003, count), -0.006, 0.006))
+    return capacity, resistance_mohm * (1 + rng.uniform(-0.04, 0.04, count))
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """How the pack stands at one moment."""

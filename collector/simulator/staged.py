@@ -1,4 +1,4 @@
-"""What happens in season one, as data, and the hidden truth that only tests read.
+"""What happens in season one, as data, and the hidden truth of all seasons that only tests read.
 
 What the table alone does not say:
 
@@ -28,7 +28,7 @@ import numpy as np
 
 from .cell import Floats
 from .driving import Stop
-from .pack import CELLS, Traits
+from .pack import CELLS, Traits, alike_cells
 
 RATED_AH: Final = 105.0
 #: What display and board draw, day and night. [A]
@@ -65,12 +65,15 @@ class Truth:
         return self.level_capacity_ah - OFFSET_AH
 
 
-#: The season's anchors; in between run straight lines.
+#: The pack's anchors over three seasons; in between run straight lines.
 AGEING: Final = (
     Truth(date(2026, 4, 2), 110.1, 106.8, 0.78),
     Truth(date(2026, 4, 30), 110.1, 106.8, 0.80),
     Truth(date(2026, 7, 20), 109.1, 103.1, 0.87),
     Truth(date(2026, 10, 24), 108.4, 101.9, 0.95),
+    Truth(date(2026, 10, 26), 108.4, 101.9, 0.95),
+    Truth(date(2027, 10, 24), 106.9, 99.8, 1.01),
+    Truth(date(2028, 10, 22), 105.4, 97.9, 1.06),
 )
 
 
@@ -163,9 +166,8 @@ def traits_on(day: date, seed: int, lug_mohm: float = 0.0) -> Traits:
     """The pack as it is on a day; cells differ by seed, within 4 % in resistance."""
     truth, small = truth_on(day), SMALL_CELL - 1
     rng = np.random.default_rng([seed, CELLS])
-    capacity = truth.mate_capacity_ah * (1 + np.clip(rng.normal(0, 0.003, CELLS), -0.006, 0.006))
+    capacity, resistance = alike_cells(rng, CELLS, truth.mate_capacity_ah, CELL_MOHM)
     capacity[small] = truth.level_capacity_ah
-    resistance = CELL_MOHM * (1 + rng.uniform(-0.04, 0.04, CELLS))
     resistance[small] = AGEING[0].small_cell_mohm
     leads = PACK_MOHM - resistance.sum() + lug_mohm
     resistance[small] = truth.small_cell_mohm

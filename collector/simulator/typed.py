@@ -10,11 +10,14 @@ from typing import Final
 
 import numpy as np
 
+from ..day_figures import DAY
 from ..logbook import Logbook
 from ..logfile import read_log
 from ..moment import Moment
 from ..notes import Note, add_note
 from ..parts_file import PARTS_NAME
+from .later_years import SPRING_FILLS, evenings
+from .season import DEFAULT_SEED
 
 PARTS_LIST: Final = Path(__file__).with_name("flatbed_parts.toml")
 PACK: Final = "flatbed main"
@@ -22,6 +25,8 @@ PACK: Final = "flatbed main"
 CONTROLLER_DAY: Final = date(2026, 6, 12)
 #: Before the first drive of the day.
 _MORNING: Final = time(7, 0)
+#: When the last boat has gone.
+_EVENING: Final = time(19, 0)
 #: The lug was probed at the hardest pull of a drive while it was hot, beside its twin, and again
 #: after it was made anew. [mohm], as ``staged`` has it
 LUG, TWIN = "main minus lug", "main plus lug"
@@ -30,23 +35,34 @@ LUG_MOHM: Final = ((date(2026, 5, 2), LUG, 1.40), (date(2026, 5, 2), TWIN, 0.12)
 #: What was changed on the morning of a day.
 CHANGES: Final = (
     (date(2026, 5, 4), LUG, "lug cleaned and made anew"),
-    (CONTROLLER_DAY, "", "electronic controller instead of the resistor control"))
+    (CONTROLLER_DAY, "", "electronic controller instead of the resistor control"),
+    (SPRING_FILLS[0], "", "out of lay-up, switched off since January; display's zero set anew"))
 
 
-def type_in(root: Path) -> None:
-    """Add the parts list and the notes of the days that the season's logbook has."""
+def type_in(root: Path, seed: int = DEFAULT_SEED) -> None:
+    """Add the parts list, the notes of the days that the logbook has, and its typed days."""
     shutil.copyfile(PARTS_LIST, root / PARTS_NAME)
     book = Logbook(root)
-    for note in sorted((*_joints(book), *_changes(book)), key=lambda note: note.time_ms):
+    for note in sorted((*_joints(book), *_changes(book), *_evenings(book, seed)),
+                       key=lambda note: note.time_ms):
         add_note(book.notes_path, note)
 
 
 def _changes(book: Logbook) -> Iterator[Note]:
     for day, joint, words in CHANGES:
         if _logs_of(book, day):
-            moment = datetime.combine(day, _MORNING, tzinfo=UTC)
-            yield Note(round(moment.timestamp() * 1000), "part-changed", joint=joint, text=words,
-                       pack=PACK)
+            yield Note(_time_ms(day, _MORNING), "part-changed", joint=joint, text=words, pack=PACK)
+
+
+def _evenings(book: Logbook, seed: int) -> Iterator[Note]:
+    """What the display said each evening of the seasons without recorded drives."""
+    if _logs_of(book, SPRING_FILLS[0]):
+        for evening in evenings(seed):
+            yield Note(_time_ms(evening.day, _EVENING), DAY, text=evening.words, pack=PACK)
+
+
+def _time_ms(day: date, at: time) -> int:
+    return round(datetime.combine(day, at, tzinfo=UTC).timestamp() * 1000)
 
 
 def _joints(book: Logbook) -> Iterator[Note]:

@@ -7,7 +7,14 @@ import math
 import numpy as np
 import pytest
 
-from analysis.season.zero import LogZero, ZeroFinding, ZeroHistory, find_zero_errors, zero_digest, zero_history
+from analysis.season.zero import (
+    LogZero,
+    ZeroFinding,
+    ZeroHistory,
+    find_zero_errors,
+    zero_digest,
+    zero_history,
+)
 from tests.analysis.made_logs import log
 
 DAY_S = 86400.0
@@ -70,7 +77,7 @@ def test_interlude_does_not_end_the_error() -> None:
 
 
 def test_an_error_that_is_over_keeps_its_days() -> None:
-    """Set right on day 50: the days between are told, for a correction from the one to the other."""
+    """Set right on day 50: the days between are told, for a correction that ends."""
     found = only(zero_history(rests((0.0, 20), (0.33, 30), (0.0, 5))))
 
     assert (found.from_s, found.until_s) == (20 * DAY_S, 50 * DAY_S)

@@ -1,0 +1,130 @@
+"""The logbooks of Quillet Isle's three vehicles, each in a folder of its own.
+
+A logbook holds one pack's world: its labels, its claims, its diary. So every vehicle has one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from ..logbook import CONFIG_NAME, Logbook
+from ..meta import LogMeta, software
+from . import carrier, punt
+from .daylog import DayLog, write_day_log
+from .later_years import build_later_years
+from .season import build_season
+from .typed import type_in
+
+#: Told with days done and days to do.
+Progress = Callable[[int, int], None]
+
+_INVENTED: Final = """\
+# Invented: Quillet Isle, its {vehicle} and every figure in logs/ are made up by packhand's
+# simulator.
+invented = true
+
+[units]
+distance = "km"        # km or mi
+temperature = "C"      # C or F
+
+[[vehicle]]
+name = "{vehicle}"
+pack = "{vehicle} pack"
+"""
+_CARRIER: Final = _INVENTED.format(vehicle="carrier") + """\
+mass_kg = 680          # with driver, without guests
+
+[[pack]]
+name = "carrier pack"
+cells = 12
+rated_ah = 60
+
+[pack.limits]
+continuous_a = 110
+peak_a = 180
+peak_s = 10
+cell_high_v = 3.60
+cell_low_v = 2.70
+charge_min_c = 0
+bleed_a = 0.06
+
+[[claim]]
+date = 2026-09-01
+text = "15 miles on a charge"
+quantity = "range"
+value = 15
+unit = "mi"
+"""
+_PUNT: Final = _INVENTED.format(vehicle="punt") + """\
+
+[[pack]]
+name = "punt pack"
+cells = 8
+rated_ah = 100
+
+[pack.limits]
+continuous_a = 80
+peak_a = 120
+peak_s = 10
+cell_high_v = 3.60
+cell_low_v = 2.70
+charge_min_c = 0
+bleed_a = 0.06
+
+[[claim]]
+date = 2026-05-18
+text = "100 Ah"
+quantity = "capacity"
+value = 100
+unit = "Ah"
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class IsleBook:
+    """One vehicle's logbook."""
+
+    #: What it is, in plain words.
+    words: str
+    #: Folder, seed, and how many days of it; ``None`` for all.
+    build: Callable[[Path, int, int | None, Progress], None]
+
+
+def _flatbed(root: Path, seed: int, days: int | None, progress: Progress) -> None:
+    """A season of recorded drives; whole, two more of typed days and tests."""
+    build_season(root, seed=seed, days=None if days is None else slice(days), progress=progress)
+    if days is None:
+        build_later_years(root, seed)
+    type_in(root, seed)
+
+
+def _craft(vehicle: str, config: str,
+           live_days: Callable[[int], Iterator[list[DayLog]]], count: int) -> Callable[
+               [Path, int, int | None, Progress], None]:
+    def build(root: Path, seed: int, days: int | None, progress: Progress) -> None:
+        book = Logbook.create(root)
+        (root / CONFIG_NAME).write_text(config, encoding="utf-8")
+        meta = LogMeta(pack=f"{vehicle} pack", vehicle=vehicle, time_zone="UTC",
+                       software=software(), invented=True,
+                       monitor={"name": "isle-monitor", "title": "The isle's monitor, invented"},
+                       origin={"simulated": vehicle, "seed": seed})
+        most = count if days is None else min(days, count)
+        for done, logs in zip(range(1, most + 1), live_days(seed), strict=False):
+            for log in logs:
+                write_day_log(book, meta, log)
+            progress(done, most)
+    return build
+
+
+#: Every vehicle by name; the first is the one that is played live.
+ISLE_BOOKS: Final[Mapping[str, IsleBook]] = {
+    "flatbed": IsleBook("a cart for luggage: three seasons, 16 cells", _flatbed),
+    "carrier": IsleBook("a people mover that brakes into its pack: two weeks, 12 cells",
+                        _craft("carrier", _CARRIER, carrier.live_days,
+                               (carrier.LAST - carrier.FIRST).days + 1)),
+    "punt": IsleBook("a work boat, with no wheels and no distance: four weeks, 8 cells",
+                     _craft("punt", _PUNT, punt.live_days, (punt.LAST - punt.FIRST).days + 1)),
+}
