@@ -7,6 +7,7 @@ every digit is made here.
 from __future__ import annotations
 
 from bisect import bisect_right
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -81,7 +82,7 @@ def readings(recording: Recording, times_s: np.ndarray) -> dict[str, list[Readin
     for lane in LANES:
         if lane.name in values:
             entry = shown(lane.column, recording.units)
-            note = _way if lane.name == "amps" else _nothing
+            note = partial(_way, recording) if lane.name == "amps" else _nothing
             found[lane.name] = [_reading(entry.value(value), entry.digits, note(value))
                                 for value in values[lane.name].tolist()]
     if "cell_low" in values:
@@ -96,8 +97,10 @@ def _reading(value: float, digits: int, note: str) -> Reading:
     return None if np.isnan(value) else (number(value, digits), note)
 
 
-def _way(amps: float) -> str:
+def _way(recording: Recording, amps: float) -> str:
     """Which way amps flow, in a word."""
+    if not np.isnan(recording.moments.at_rest_a(amps)):
+        return "zero error" if recording.moments.is_zero_error else "at rest"
     if abs(amps) < STILL_A:
         return "still"
     return "out" if amps < 0 else "in"

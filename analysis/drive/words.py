@@ -10,14 +10,18 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from ..one_log.charge import display_step_a
+from ..one_log.rest import REST_MAX_A, REST_STEPS, Rest, find_rest
 from ..one_log.rolling import rolling_mean
 from ..one_log.sign import Convention
 from ..phrases import amps_size, hours_text, percent_text, watts_size
 from ..telemetry import Floats, Telemetry
-from ..timebase import Gap
+from ..timebase import Gap, observe
 
 #: Amps this small are called none: about two steps of a common display. [A]
 STILL_A: Final = 0.25
+#: Amps shown at rest are told from this on. [A]
+REST_TOLD_A: Final = 0.1
 #: The window of the mean that hours left are worked out with. [s]
 MEAN_WINDOW_S: Final = 300.0
 _NAN: Final = float("nan")
@@ -37,6 +41,10 @@ class Moment:
     #: Amp-hours left, and whether the display tells them (or they are worked out).
     left_ah: float = _NAN
     left_is_told: bool = False
+    #: What the log's amps read at rest, where this moment is at rest and they read something. [A]
+    at_rest_a: float = _NAN
+    #: Amps into a pack that rests, in a log of driving: no load, and no charger's trickle.
+    is_zero_error: bool = False
 
     @property
     def hours_left(self) -> float:
@@ -54,6 +62,11 @@ class Moments:
     mean_seconds: Floats
     left_ah: Floats
     left_is_told: bool
+    rest: Rest | None
+    #: What the display shows no finer than. [A]
+    step_a: float
+    #: Whether amps flow out anywhere in the log.
+    is_driven: bool
 
     def at(self, row: int) -> Moment:
         """The moment of one row."""
@@ -61,7 +74,19 @@ class Moments:
         amps, volts, percent = (float(columns[name][row]) if name in columns else _NAN
                                 for name in ("current_a", "voltage_v", "soc_pct"))
         return Moment(amps, volts, percent, float(self.mean_current_a[row]),
-                      float(self.mean_seconds[row]), float(self.left_ah[row]), self.left_is_told)
+                      float(self.mean_seconds[row]), float(self.left_ah[row]), self.left_is_told,
+                      self.at_rest_a(amps), self.is_zero_error)
+
+    @property
+    def is_zero_error(self) -> bool:
+        return self.is_driven and self.rest is not None and self.rest.current_a > 0
+
+    def at_rest_a(self, current_a: float) -> float:
+        """What the log reads at rest, if these amps are no more than that; NaN otherwise. [A]"""
+        if self.rest is None or abs(self.rest.current_a) < REST_TOLD_A:
+            return _NAN
+        near_a = REST_STEPS * max(self.step_a, 0.01)
+        return self.rest.current_a if abs(current_a - self.rest.current_a) <= near_a else _NAN
 
 
 def moments_of(telemetry: Telemetry, capacity_ah: float | None = None) -> Moments:
@@ -80,7 +105,19 @@ def moments_of(telemetry: Telemetry, capacity_ah: float | None = None) -> Moment
         left, is_told = telemetry["charge_left_ah"], True
     else:
         left, is_told = telemetry["soc_pct"] / 100 * (capacity_ah or _NAN), False
-    return Moments(telemetry, mean_a, seconds, left, is_told)
+    return Moments(telemetry, mean_a, seconds, left, is_told, *_at_rest(telemetry))
+
+
+def _at_rest(telemetry: Telemetry) -> tuple[Rest | None, float, bool]:
+    """What the amps read at rest, the step of the display, whether amps flow out at all."""
+    if "current_a" not in telemetry:
+        return None, _NAN, False
+    seen = observe(telemetry, "current_a")
+    amps = seen.pick(telemetry["current_a"])
+    step_a = display_step_a(amps)
+    if len(amps) < 2:
+        return None, step_a, False
+    return find_rest(amps, seen, step_a), step_a, bool(amps.min() < -REST_MAX_A)
 
 
 def moment_sentence(moment: Moment, convention: Convention = "negative_is_discharge") -> str:
@@ -92,6 +129,8 @@ def moment_sentence(moment: Moment, convention: Convention = "negative_is_discha
     """
     if math.isnan(moment.current_a):
         return "No amps were heard at this moment."
+    if not math.isnan(moment.at_rest_a) and convention != "undecided":
+        return f"{_at_rest_words(moment)}{_rest(moment)}."
     if abs(moment.current_a) < STILL_A:
         return f"Almost nothing flows{_rest(moment)}{_hours(moment)}."
     if convention == "undecided":
@@ -101,6 +140,12 @@ def moment_sentence(moment: Moment, convention: Convention = "negative_is_discha
     way = "out" if is_out else "in"
     return (f"{_meaning(convention, is_out)}: {amps_size(moment.current_a)} {way}"
             f"{_watts(moment)}{_hours(moment)}.")
+
+
+def _at_rest_words(moment: Moment) -> str:
+    """Nothing charges a pack between drives; what else it may be is told."""
+    what = "not a load" if moment.is_zero_error else "or something small that is on"
+    return f"{abs(moment.at_rest_a):.2f} A shown at rest is the monitor's zero error, {what}"
 
 
 def _meaning(convention: Convention, is_out: bool) -> str:

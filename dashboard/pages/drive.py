@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -13,10 +14,12 @@ from dash.development.base_component import Component
 
 from analysis.drive.summary import DriveSummary
 from analysis.drive.text import drive_sentence
+from analysis.estimate import Verdict
+from analysis.finding import Finding
 from analysis.timebase import usual_step_s
 from collector.errors import PackhandError
 
-from ..elements import facts
+from ..elements import facts, section, table, verdict
 from ..facts import facts_of
 from ..figures.strips import COLUMNS, clock_axis, lanes_of, strips
 from ..markup import aria, data
@@ -27,6 +30,7 @@ from ..recording import Recording
 from ..sheet import cell_legend, redraw, sheet
 from ..shell import Place
 from ..store import Store
+from ..wording import capital, ending_in, worded
 
 PATH: Final = "/drives/"
 TITLE: Final = "Drive"
@@ -58,6 +62,8 @@ def layout(store: Store, place: Place) -> Component:
         html.Div([_strips(recording), _beside(recording)], className="replay-columns"),
         html.H2("This log", className="facts-title"),
         facts(facts_of(summary, store.units)),
+        _findings(summary.findings, store.units),
+        verdict(*ending_in(ending(summary.findings), store.units)),
         dcc.Store(id="drive-view"), dcc.Store(id="drive-attached"),
         dcc.Store(id="drive-stem", data=place.rest),
     ], id="replay", className="page drive", **data(
@@ -70,6 +76,33 @@ def opening(summary: DriveSummary, units: Units) -> str:
     """How long, how far, what went out and in."""
     return unbroken(drive_sentence(summary, lambda m: distance(m, units),
                                    lambda wh: consumption(wh, units)))
+
+
+def _findings(found: Sequence[Finding], units: Units) -> Component | None:
+    """What stands out, the sure first, as ``ending`` counts on."""
+    if not found:
+        return None
+    return section("What stands out", table(
+        "Yes means that this log proves it", ("What", "Sure?", "Next"),
+        [(capital(worded(each.words, units)), each.verdict, worded(each.next, units))
+         for each in by_verdict(found)]))
+
+
+def by_verdict(found: Sequence[Finding]) -> list[Finding]:
+    """The sure first."""
+    return sorted(found, key=lambda each: each.verdict != "yes")
+
+
+def ending(found: Sequence[Finding]) -> tuple[Verdict, str, str]:
+    """Does something stand out in this log, and what to do next?"""
+    if not found:
+        return "no", "Nothing stands out in this log.", (
+            "look under Cells and Seasons for what only many logs can tell")
+    first = by_verdict(found)[0]
+    if first.verdict == "yes":
+        return "yes", "Something stands out in this log.", first.next
+    return "cannot tell yet", "Whether what stands out is a fault, this log cannot tell.", (
+        first.next)
 
 
 def register(app: Dash, store: Store) -> None:

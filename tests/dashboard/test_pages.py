@@ -13,6 +13,8 @@ from dash.development.base_component import Component
 from flask.testing import FlaskClient
 from plotly.utils import PlotlyJSONEncoder
 
+from analysis.estimate import NoEstimate
+from analysis.finding import Finding
 from collector.logbook import Logbook
 from collector.logfile import write_log
 from dashboard.app import PAGES, create_app, open_page
@@ -241,3 +243,29 @@ def test_a_single_sample_is_shown(tmp_path: Path) -> None:
     store = Store(book)
 
     assert "Thursday 2 April 2026" in text_of(drive.layout(store, Place("one")))
+
+
+def test_a_drive_ends_with_what_stands_out(store: Store) -> None:
+    """The sure first, with what to do; nothing is nothing; what is open stays open."""
+    sure, still_open = (Finding(kind, found, f"{kind} at 20 °C", NoEstimate("", ""), f"mend {kind}")
+                        for kind, found in (("cut", "yes"), ("zero", "cannot tell yet")))
+
+    assert drive.ending([]) == ("no", "Nothing stands out in this log.", drive.ending([])[2])
+    assert drive.ending([still_open, sure])[::2] == ("yes", "mend cut")
+    assert drive.ending([still_open])[::2] == ("cannot tell yet", "mend zero")
+    told = text_of([drive._findings([still_open, sure], Units(temperature="F"))])
+    assert told.index("Cut at 68") < told.index("Zero at 68")
+
+
+def test_a_drive_is_held_against_what_is_typed_of_its_pack(tmp_path: Path) -> None:
+    """A 10 A breaker under a drive of 40 A: said on the drive's page, with what to do."""
+    book = Logbook.create(tmp_path / "book")
+    write_log(book.log_path("one"), META, drive_table(900))
+    before = text_of(drive.layout(Store(book), Place("one")))
+    (book.root / "logbook.toml").write_text('[[pack]]\nname = "main"\n[pack.limits]\n'
+                                            'breaker_a = 10\n')
+    after = text_of(drive.layout(Store(book), Place("one")))
+
+    assert "the breaker is too small" not in before
+    assert "the breaker is too small" in after
+    assert "Something stands out in this log." in after

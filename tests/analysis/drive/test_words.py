@@ -14,6 +14,7 @@ from analysis.phrases import (
     signed_amps,
     watts_size,
 )
+from analysis.telemetry import Telemetry
 from analysis.timebase import Gap
 from tests.analysis.made_logs import START, log
 
@@ -93,3 +94,26 @@ def test_without_a_capacity_there_are_no_hours() -> None:
 def test_figures_as_people_read_them(text: str, expected: str) -> None:
     """Few digits, units always, a true minus sign."""
     assert text == expected
+
+
+def resting(rest_a: float, pull_a: float) -> Telemetry:
+    """Ten minutes at rest, then one of a pull, once a second."""
+    amps = np.concatenate((np.full(600, rest_a), np.full(60, pull_a)))
+    return Telemetry(START, np.arange(660.0),
+                     {"current_a": amps, "voltage_v": np.full(660, 53.0)})
+
+
+@pytest.mark.parametrize(("rest_a", "pull_a", "words"), [
+    (0.35, -40.0, "0.35 A shown at rest is the monitor's zero error, not a load: 53.0 V."),
+    (0.35, 25.0, "0.35 A shown at rest is the monitor's zero error, or something small that is "
+                 "on: 53.0 V."),
+    (-0.35, -40.0, "0.35 A shown at rest is the monitor's zero error, or something small that is "
+                   "on: 53.0 V."),
+    (0.05, -40.0, "Almost nothing flows: 53.0 V."),
+])
+def test_amps_at_rest_are_no_charge(rest_a: float, pull_a: float, words: str) -> None:
+    """Nothing charges a pack between drives; beside a charger or amps out it may be something."""
+    moments = moments_of(resting(rest_a, pull_a))
+
+    assert moment_sentence(moments.at(300)) == words
+    assert "zero error" not in moment_sentence(moments.at(630))
