@@ -14,6 +14,7 @@ from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any, Final, Self
 
+from analysis.asking.book import limits_beside
 from analysis.drive.summary import DriveSummary, summarise
 from analysis.estimate import Answer, Estimate
 from analysis.load import load_telemetry
@@ -166,7 +167,8 @@ class Store:
 def _open(path: Path, config: Mapping[str, Any]) -> tuple[Recording, DriveSummary]:
     raw = load_telemetry(path)
     capacity_ah = rated_ah(config, raw.meta)
-    summary = summarise(raw, capacity_ah=capacity_ah)
+    limits = limits_beside(path, str(raw.meta.get("pack", "")))
+    summary = summarise(raw, capacity_ah=capacity_ah, limits=limits)
     recording = Recording.of(raw, Units(), summary.sign, capacity_ah)
     _freeze(raw)
     _freeze(recording.telemetry)
