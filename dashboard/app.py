@@ -68,7 +68,8 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"},
                    {"name": "color-scheme", "content": "light dark"}])
     store.bench.is_open = door is None
-    store.bench.rehearsal.serve = serve_beside
+    for rehearsal in store.bench.rehearsals.values():
+        rehearsal.serve = serve_beside
     app.layout = frame(store.units, is_invented=store.is_invented)
     _register_shell(app, store)
     for page in PAGES:
@@ -84,9 +85,9 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     return app
 
 
-def serve_beside(root: Path) -> str:
+def serve_beside(root: Path, port: int = 0) -> str:
     """Serve another logbook's pages until the program ends; gives their address."""
-    server = open_server(create_app(Store.at(root)), 0)
+    server = open_server(create_app(Store.at(root)), port)
     threading.Thread(target=server.run, daemon=True).start()
     return f"http://{LOOPBACK}:{server.effective_port}/"
 

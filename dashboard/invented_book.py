@@ -1,19 +1,22 @@
-"""The invented season as a logbook: built once, whole or not at all."""
+"""A vehicle of Quillet Isle as a logbook: built once, whole or not at all."""
 
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
 from collector.logbook import Logbook
-from collector.simulator.season import build_season
-from collector.simulator.typed import type_in
+from collector.simulator.isle_books import ISLE_BOOKS, Progress
+
+#: Each vehicle and what it is, in plain words; the first is the one whose monitor is played live.
+VEHICLES: Final = {name: book.words for name, book in ISLE_BOOKS.items()}
+FLATBED: Final = next(iter(VEHICLES))
 
 
-def build_once(root: Path, seed: int, days: int | None,
-               progress: Callable[[int, int], None]) -> None:
-    """The invented season in ``root``, unless it is there; half a season never is.
+def build_once(root: Path, seed: int, days: int | None, progress: Progress,
+               vehicle: str = FLATBED) -> None:
+    """A vehicle's logbook in ``root``, unless it is there; half of one never is.
 
     Raises
     ------
@@ -25,6 +28,10 @@ def build_once(root: Path, seed: int, days: int | None,
         return
     part = root.with_name(root.name + ".part")
     shutil.rmtree(part, ignore_errors=True)
-    build_season(part, seed=seed, days=None if days is None else slice(days), progress=progress)
-    type_in(part)
+    ISLE_BOOKS[vehicle].build(part, seed, days, progress)
     part.replace(root)
+
+
+def beside(root: Path, vehicle: str) -> Path:
+    """The folder for a vehicle's logbook, of which ``root`` is the flatbed's."""
+    return root if vehicle == FLATBED else root.with_name(f"{root.name}-{vehicle}")

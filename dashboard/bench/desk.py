@@ -6,6 +6,7 @@ from pathlib import Path
 
 from collector.errors import PackhandError
 
+from ..invented_book import VEHICLES, beside
 from .brought import Brought
 from .correcting import Correcting
 from .learning import Learning
@@ -24,7 +25,10 @@ class Desk:
         self.learning = Learning(root)
         self.brought = Brought(root)
         self.correcting = Correcting(root)
-        self.rehearsal = SecondBook(root.with_name(f"{root.name}-rehearsal"))
+        flatbed = root.with_name(f"{root.name}-rehearsal")
+        #: By vehicle.
+        self.rehearsals = {vehicle: SecondBook(beside(flatbed, vehicle), vehicle)
+                           for vehicle in VEHICLES}
 
     def check_open(self) -> None:
         """Raises ``PackhandError`` if the pages are open to the network."""

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from dash import Dash, Input, Output, dcc, html
+from dash import Dash, Input, Output, ctx, dcc, html
 from dash.development.base_component import Component
 
 from collector.errors import PackhandError
 
 from ..elements import aside, sentence, title
+from ..invented_book import VEHICLES
 from ..shell import Place
 from ..store import Store
 
@@ -26,9 +27,9 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
     return html.Div([
         title(TITLE), sentence(OPENING),
         html.Ol([
-            _way("Rehearse", "No hardware yet? An invented season of an invented vehicle, in a "
-                 "logbook of its own: see what the pages tell before you own a log.",
-                 html.Button("Rehearse", id="rehearse", type="button", className="strong"),
+            _way("Rehearse", "No hardware yet? An invented vehicle, in a logbook of its own: see "
+                 "what the pages tell before you own a log. Which is most like yours?",
+                 html.Ul([_vehicle(name, words) for name, words in VEHICLES.items()]),
                  html.Div(rehearsing(store), id="rehearsing", role="status")),
             _way("Listen", "A monitor on a cable or by radio: see which ports there are, record, "
                  "or let packhand learn what nobody described.",
@@ -48,33 +49,42 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
 
 def register(app: Dash, store: Store) -> None:
     @app.callback(Output("rehearsing", "children"), Output("rehearse-wait", "disabled"),
-                  Input("rehearse", "n_clicks"), Input("rehearse-wait", "n_intervals"),
-                  prevent_initial_call=True)
-    def rehearse(clicks: int | None, _: Any) -> tuple[list[Component], bool]:
-        if clicks:
-            begin(store)
-        rehearsal = store.bench.rehearsal
-        return rehearsing(store), bool(rehearsal.address or rehearsal.problem)
+                  *[Input(f"rehearse-{name}", "n_clicks") for name in VEHICLES],
+                  Input("rehearse-wait", "n_intervals"), prevent_initial_call=True)
+    def rehearse(*_: Any) -> tuple[list[Component], bool]:
+        vehicle = str(ctx.triggered_id).removeprefix("rehearse-")
+        if vehicle in VEHICLES:
+            begin(store, vehicle)
+        return rehearsing(store), not any(r.is_busy for r in store.bench.rehearsals.values())
+
+
+def _vehicle(name: str, words: str) -> Component:
+    return html.Li([html.Button(f"Rehearse with the {name}", id=f"rehearse-{name}", type="button",
+                                className="strong"), f" {words}"])
 
 
 def _way(heading: str, words: str, *then: Component) -> Component:
     return html.Li([html.H2(heading), html.P(words), *then], className="way-in")
 
 
-def begin(store: Store) -> None:
-    """Start the rehearsal, or say why not."""
+def begin(store: Store, vehicle: str) -> None:
+    """Start a vehicle's rehearsal, or say why not."""
+    rehearsal = store.bench.rehearsals[vehicle]
     try:
         store.bench.check_open()
     except PackhandError as error:
-        store.bench.rehearsal.problem = str(error)
+        rehearsal.problem = str(error)
         return
-    store.bench.rehearsal.begin()
+    rehearsal.begin()
 
 
 def rehearsing(store: Store) -> list[Component]:
-    """How far the rehearsal is, and where it is."""
-    rehearsal = store.bench.rehearsal
-    told: list[Component] = [html.P(rehearsal.words)] if rehearsal.words else []
-    if rehearsal.address:
-        told.append(html.P(html.A("Open the rehearsal", href=rehearsal.address, target="_blank")))
+    """How far each rehearsal is, and where it is."""
+    told: list[Component] = []
+    for rehearsal in store.bench.rehearsals.values():
+        if rehearsal.words:
+            told.append(html.P(rehearsal.words))
+        if rehearsal.address:
+            told.append(html.P(html.A(f"Open the {rehearsal.vehicle}'s rehearsal",
+                                      href=rehearsal.address, target="_blank")))
     return told

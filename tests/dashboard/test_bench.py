@@ -212,7 +212,7 @@ def test_over_the_network_the_bench_is_shut(store: Store) -> None:
     assert store.bench.brought.waiting() == ""
     assert "at the machine itself only" in text_of(bench.layout(store, begin.Place()))
     assert "machine itself" in bring.undone(store.bench)
-    begin.begin(store)
+    begin.begin(store, "punt")
     assert "machine itself" in text_of(begin.rehearsing(store))
     assert "machine itself" in text_of(bench.told(store, lambda: []))
 

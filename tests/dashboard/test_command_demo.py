@@ -71,3 +71,15 @@ def test_a_folder_that_is_not_the_demo_is_left_alone(tmp_path: Path) -> None:
     assert demo.returncode == 1
     assert "not a logbook" in err
     assert [path.name for path in tmp_path.iterdir()] == ["photo.jpg"]
+
+
+def test_the_boat_is_shown_with_nothing_recorded(tmp_path: Path) -> None:
+    """Another vehicle has the pages and its own logbook; no monitor is played."""
+    demo = start(tmp_path / "demo", "--vehicle", "punt", "--seconds", "2")
+    out, err = demo.communicate(timeout=60)
+    logs = [read_log(entry.path) for entry in Logbook.open(tmp_path / "demo").logs()]
+
+    assert demo.returncode == 0, err
+    assert "the punt of Quillet Isle; nothing is recorded live" in out
+    assert {log.meta.vehicle for log in logs} == {"punt"}
+    assert len(logs) == 3

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import time
-from functools import partial
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
 
 from collector.logbook import Logbook
-from collector.simulator.season import build_season
-from dashboard import invented_book
 from dashboard.app import PAGES, create_app, open_page
+from dashboard.bench import second_book
+from dashboard.invented_book import build_once
 from dashboard.shell import INVENTED, frame
 from dashboard.store import Store
 from tests.dashboard.conftest import new_watched, serve
@@ -46,17 +45,19 @@ def test_an_empty_start_offers_four_ways(browser: Browser, empty_book: Path) -> 
 
 
 @pytest.mark.scenario(2)
-def test_the_rehearsal_is_beside_a_persons_own(tmp_path: Path,
-                                               monkeypatch: pytest.MonkeyPatch) -> None:
-    """The invented season lies in a folder of its own, at an address of its own, and says that it
+@pytest.mark.parametrize(("vehicle", "folder"), [
+    ("flatbed", "own-rehearsal"), ("punt", "own-rehearsal-punt")])
+def test_the_rehearsal_is_beside_a_persons_own(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch, vehicle: str, folder: str) -> None:
+    """The invented logbook lies in a folder of its own, at an address of its own, and says that it
     is invented; the person's own logbook stays as it was."""
-    monkeypatch.setattr(invented_book, "build_season", partial(build_season, days=slice(2)))
-    monkeypatch.setattr(invented_book, "type_in", lambda _: None)
+    monkeypatch.setattr(second_book, "build_once", lambda root, seed, _, progress, vehicle:
+                        build_once(root, seed, 2, progress, vehicle))
     book = Logbook.create(tmp_path / "own")
     store = Store(book)
     create_app(store)
     before = {path: path.read_bytes() for path in book.root.rglob("*") if path.is_file()}
-    second = store.bench.rehearsal
+    second = store.bench.rehearsals[vehicle]
     second.begin()
     second.begin()
     deadline = time.monotonic() + 60
@@ -65,8 +66,8 @@ def test_the_rehearsal_is_beside_a_persons_own(tmp_path: Path,
 
     assert second.problem == ""
     assert second.address.startswith("http://127.0.0.1:")
-    assert second.words == "The rehearsal is open, beside your own logbook."
-    other = Store(Logbook.open(tmp_path / "own-rehearsal"))
+    assert second.words == f"The {vehicle}'s rehearsal is open, beside your own logbook."
+    other = Store(Logbook.open(tmp_path / folder))
     assert other.is_invented
     assert not store.is_invented
     assert {path: path.read_bytes() for path in book.root.rglob("*") if path.is_file()} == before
