@@ -12,7 +12,7 @@ from .live import LiveView
 from .quantities import NBSP
 from .recording import Recording, zone_named
 
-TEACH = f"Nothing is being recorded. Connect the monitor, then: packhand{NBSP}record"
+TEACH = "Nothing is being recorded. Connect the monitor, then start on the Bench."
 
 
 def live_sentence(view: LiveView) -> str:

@@ -12,10 +12,22 @@ from analysis.estimate import Verdict
 from analysis.one_log.agreement import Agreement, Reading
 
 from ..chooser import Chooser, Field, typed_number
-from ..elements import Fact, Given, Why, answer_fact, facts, section, sentence, title, verdict
-from ..quantities import MINUS, NBSP
+from ..elements import (
+    Fact,
+    Given,
+    Why,
+    answer_fact,
+    aside,
+    facts,
+    section,
+    sentence,
+    title,
+    verdict,
+)
+from ..quantities import MINUS, NBSP, unbroken
 from ..shell import Place
 from ..store import Store
+from ..wording import capital
 
 PATH: Final = "/display"
 TITLE: Final = "Display"
@@ -32,7 +44,7 @@ CHOOSER: Final = Chooser("figures", (
 
 
 def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - asks no logbook
-    return html.Div([title(TITLE), *content(place), CHOOSER.block(place)], className="page")
+    return html.Div([title(TITLE), *content(place)], className="page")
 
 
 def register(app: Dash, store: Store) -> None:  # noqa: ARG001 - asks no logbook
@@ -40,16 +52,17 @@ def register(app: Dash, store: Store) -> None:  # noqa: ARG001 - asks no logbook
 
 
 def content(place: Place) -> list[Component | None]:
-    """The sentences and the verdict, or what to type."""
-    reading = reading_of(place)
+    """The sentences, the fields and the verdict, or what to type."""
+    reading, form = reading_of(place), CHOOSER.block(place)
     if reading == Reading():
-        return [sentence(TEACH)]
+        return [sentence(TEACH), form]
     told = explain_figures(reading)
     agreement = told.agreement
-    return [sentence(_opening(told)), *map(html.P, told.sentences[1:]),
+    first, *more = _opening(told).split(". ")
+    return [sentence(first.rstrip(".") + "."), aside(unbroken(". ".join(more))) if more else None,
             facts(_facts(reading, agreement)) if agreement else None,
             _behind(agreement) if agreement and agreement.explanations else None,
-            verdict(*_ending(told))]
+            section("What the display shows", form), verdict(*_ending(told))]
 
 
 def reading_of(place: Place) -> Reading:
@@ -82,7 +95,7 @@ def _facts(reading: Reading, agreement: Agreement) -> list[Fact]:
         ("hours left", _shown(reading.hours_left, "h"))) if figure)
     return [answer_fact("A full pack would hold", agreement.implied_capacity_ah,
                         told=Why("amps × hours ÷ (percent ÷ 100)", given, "arithmetic")),
-            answer_fact("The hours were worked out with", agreement.implied_current_a,
+            answer_fact("Amps that the hours left stand for", agreement.implied_current_a,
                         told=Why("percent ÷ 100 × amp-hours ÷ hours", given, "arithmetic"))]
 
 
@@ -92,7 +105,8 @@ def _shown(value: float | None, unit: str) -> str:
 
 def _behind(agreement: Agreement) -> Component:
     return section("What may be behind it, likeliest first", html.Ol([
-        html.Li([one.words, html.Span(f" To check: {one.check}.", className="small")])
+        html.Li([f"{capital(unbroken(one.words))}.",
+                 html.Span(f" To check: {one.check}.", className="small")])
         for one in agreement.explanations], className="plain"))
 
 

@@ -16,7 +16,7 @@ from ..figures.strips import Lane, ago_axis, lanes_of, strips
 from ..live import WINDOW_S, LiveView
 from ..markup import aria, data
 from ..moments import Reading, readings, rows_at, sentence
-from ..quantities import NO_RECORD
+from ..quantities import NBSP, NO_RECORD
 from ..recency import live_sentence
 from ..recording import Recording
 from ..reduce import Curve
@@ -37,6 +37,12 @@ NOW_COLUMNS: Final = 180
 #: What a screen reader says by itself, once for each change.
 SPOKEN: Final = {"nothing": "Nothing is being recorded.", "recording": "Recording.",
                  "silent": "Nothing new is coming in.", "ended": "The recording has ended."}
+#: Where an idle page leads: words, address, look.
+WAYS: Final = (("Record on the Bench", "/bench", "press strong"),
+               ("Drive with prompts", "/guide", "press"),
+               ("Other ways to begin", "/begin", "press"),
+               ("Look back at Drives", "/drives", "press"))
+COMMAND: Final = f"In a terminal: packhand{NBSP}record."
 #: The figures shown largest, and what each is called.
 LARGE: Final = {"amps": ("amps", "A"), "volts": ("volts", "V"), "percent": ("percent", "%")}
 
@@ -104,7 +110,7 @@ def words(view: LiveView) -> list[Component]:
         html.P(live_sentence(view), className="sentence", **data(now="sentence")),
         html.P(SPOKEN[view.state], className="unseen", role="status")]
     if view.state in ("nothing", "ended"):
-        told.append(html.P(_ways(), className="aside"))
+        told += [_ways(), html.P(COMMAND, className="small")]
     if recording is None:
         return told
     is_fresh = view.state == "recording"
@@ -139,11 +145,10 @@ def _beside(view: LiveView, recording: Recording) -> str:
             "What stands below is the last that was heard.")
 
 
-def _ways() -> list[str | Component]:
-    """Where to go from an idle page."""
-    return ["Start it on the ", dcc.Link("Bench", href="/bench"), ", see other ways to ",
-            dcc.Link("begin", href="/begin"), ", or look back at ",
-            dcc.Link("Drives", href="/drives"), "."]
+def _ways() -> Component:
+    """Where to go from an idle page: the pages' own ways first."""
+    return html.P([dcc.Link(words, href=path, className=look) for words, path, look in WAYS],
+                  className="ways")
 
 
 def _alarms(alarms: Sequence[Alarm]) -> Component:

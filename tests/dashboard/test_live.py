@@ -40,7 +40,7 @@ def test_nothing_recorded_teaches(book: Logbook) -> None:
     view = LiveFeed(book, {}).look()
 
     assert view == LiveView("nothing")
-    assert "packhand\N{NO-BREAK SPACE}record" in live_sentence(view)
+    assert "start on the Bench" in live_sentence(view)
 
 
 def test_a_recording_is_followed_to_its_end(book: Logbook) -> None:

@@ -24,6 +24,15 @@ def test_the_triangle_of_figures() -> None:
     assert "Cannot tell yet. " in open_
     assert "What may be behind it" in told
     assert "To check" in told
+    assert open_.index("What does it mean?") < open_.index("Cannot tell yet. ")
+
+
+def test_the_sentence_is_short() -> None:
+    """What the amps mean stands large; what to do about it smaller below."""
+    first, second, *_ = display.content(Place(query={"amps": "-23", "hours": "3"}))
+
+    assert "Press the pedal once" not in text_of(first)  # type: ignore[arg-type]
+    assert "Press the pedal once" in text_of(second)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(("typed", "hours"), [

@@ -32,6 +32,7 @@ PLACES = {"now": ("/", "h1"), "drives": ("/drives", "a.log-row"), "drive": ("", 
           "reach": ("/reach?load=50", ".verdict"),
           "claims": ("/claims", ".verdict"), "compare": ("/compare?split=2026-04-03", ".verdict"),
           "parts": ("/parts", ".verdict"), "part": ("/parts?kind=breaker", ".part-form"),
+          "limits": ("/limits", ".verdict"), "limit": ("/limits?type=alarms", ".part-form"),
           "fills": ("/fills", ".verdict"), "cells": ("/cells", ".verdict"),
           "joints": ("/joints", ".verdict"), "seasons": ("/seasons", ".verdict"),
           "guide": ("/guide", "a.path"), "guided": ("/guide?guide=test", ".sentence"),
@@ -88,7 +89,9 @@ def test_an_empty_logbook_teaches(browser: Browser, empty_book: Path) -> None:
     watched = new_watched(browser, next(served))
 
     idle = watched.open("/", ".sentence").inner_text(".sentence")
-    assert "packhand\N{NO-BREAK SPACE}record" in idle
+    assert "start on the Bench" in idle
+    assert watched.page.inner_text(".ways a >> nth=0") == "Record on the Bench"
+    assert "packhand\N{NO-BREAK SPACE}record" in watched.page.inner_text("main")
     assert "Bring a file" in watched.open("/drives", ".sentence").inner_text(".sentence")
     watched.open("/seasons", ".sentence")
     watched.page.wait_for_selector(".sentence a[href='/bring']")
