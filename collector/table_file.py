@@ -113,7 +113,7 @@ def change_table(path: Path, place: TablePlace, values: Mapping[str, Value | Non
 
 def strike_table(path: Path, place: TablePlace) -> None:
     """Turn one ``[[kind]]`` table into comments; raises as ``change_table``."""
-    text = _text(path)
+    text = _text_or("", path)
     tables = _parsed(text, path)
     _found(tables, place, path)
     tables[place.kind].pop(place.number or 0)

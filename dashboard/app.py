@@ -6,6 +6,8 @@ A page is added by one module in ``pages/`` and one line in ``PAGES``.
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Final, cast
 
@@ -15,6 +17,7 @@ from flask import Response, abort, jsonify, request
 
 from collector.errors import PackhandError
 
+from . import part_form
 from .bench.brought import FILE_MAX
 from .door import Door
 from .guard import hide_folder, protect
@@ -34,6 +37,7 @@ from .pages import (
     fills,
     guide,
     joints,
+    limits,
     now,
     papers,
     parked,
@@ -51,7 +55,7 @@ PAGES: Final = cast("tuple[Page, ...]", (
     now, guide, display, drives, drive, diary,
     fills, cells, seasons, joints, parked,
     reach, claims, compare,
-    begin, checks, parts, bench, bring,
+    begin, checks, parts, limits, bench, bring,
     papers, share,
 ))
 
@@ -75,8 +79,7 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     for page in PAGES:
         page.register(app, store)
     _register_moments(app, store)
-    _register_notes(app, store)
-    _register_parts(app, store)
+    _register_forms(app, store)
     _register_files(app, store)
     app.server.add_url_rule("/now.json", "now", lambda: jsonify(now.texts(store.look())))
     if door:
@@ -129,26 +132,22 @@ def _register_moments(app: Dash, store: Store) -> None:
     app.server.add_url_rule("/moments/<stem>", view_func=moments)
 
 
-def _register_notes(app: Dash, store: Store) -> None:
-    def notes() -> tuple[Response, int]:
+def _register_forms(app: Dash, store: Store) -> None:
+    """What ``assets/diary.js`` sends: kept and told, or not kept and told why."""
+    takers: dict[str, Callable[[Mapping[str, str]], str]] = {
+        "/notes": lambda form: store.diary.keep(form, store.units),
+        part_form.ROUTE: store.parts.take,
+        limits.ROUTE: lambda form: store.labels.take(form, store.units)}
+
+    def kept(take: Callable[[Mapping[str, str]], str]) -> tuple[Response, int]:
         try:
-            words, code = store.diary.keep(request.form.to_dict(), store.units), 200
+            words, code = take(request.form.to_dict()), 200
         except PackhandError as error:
             words, code = str(error), 422
         return jsonify({"words": words}), code
 
-    app.server.add_url_rule("/notes", view_func=notes, methods=["POST"])
-
-
-def _register_parts(app: Dash, store: Store) -> None:
-    def listed() -> tuple[Response, int]:
-        try:
-            words, code = store.parts.take(request.form.to_dict()), 200
-        except PackhandError as error:
-            words, code = str(error), 422
-        return jsonify({"words": words}), code
-
-    app.server.add_url_rule("/parts/list", view_func=listed, methods=["POST"])
+    for route, take in takers.items():
+        app.server.add_url_rule(route, route, partial(kept, take), methods=["POST"])
 
 
 def _register_files(app: Dash, store: Store) -> None:

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from dash import html
 from dash.development.base_component import Component
 
-from .markup import data
 from .part_fields import FORMS, PartField
+from .typed_form import sent_form, typed_field
 
 #: What a question that nobody answered is called.
 NOT_SAID: Final = "not said"
-LOST: Final = "Not kept: the pages do not answer. Is packhand still running?"
 #: Where the forms are sent, and where one goes when they were kept.
 ROUTE: Final = "/parts/list"
 THEN: Final = "/parts"
@@ -39,25 +37,16 @@ def part_form(kind: str, at: int | None, typed: Mapping[str, Any],
               for field in FORMS[kind].fields]
     rare = [shown for is_rare, shown in fields if is_rare and shown]
     return html.Div([
-        html.Form([
+        sent_form([
             html.Div([shown for is_rare, shown in fields if shown and not is_rare],
                      className="part-fields"),
             html.Details([html.Summary("More that a label may say"),
                           html.Div(rare, className="part-fields")],
                          className="why") if rare else None,
-            html.Button("Keep it", className="strong"), _status(),
-        ], **_sending(sent)),
-        html.Form([html.Button("Take it off the list"), _status()],
-                  **_sending(sent | {"strike": "yes"})) if at is not None else None,
+        ], html.Button("Keep it", className="strong"), sent, ROUTE, THEN),
+        sent_form([], html.Button("Take it off the list"), sent | {"strike": "yes"}, ROUTE, THEN)
+        if at is not None else None,
     ], className="part-form")
-
-
-def _sending(sent: Mapping[str, str]) -> dict[str, Any]:
-    return data(notes=json.dumps(sent), path=ROUTE, then=THEN, lost=LOST)
-
-
-def _status() -> Component:
-    return html.P("", className="told", role="status")
 
 
 def _field(field: PartField, value: Any, cables: Sequence[str]) -> Component | None:
@@ -69,9 +58,7 @@ def _field(field: PartField, value: Any, cables: Sequence[str]) -> Component | N
         return html.Label([field.label, html.Select([
             html.Option(told or NOT_SAID, value=told, selected=told == words)
             for told in ("", *chosen)], name=field.key)])
-    return html.Label([field.label, html.Textarea(
-        words, name=field.key, rows=1, maxLength=200, className="field",
-        inputMode="text" if field.kind == "text" else "decimal")])
+    return typed_field(field.label, field.key, words, is_text=field.kind == "text")
 
 
 def _words(value: Any) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any
 
 from analysis.asking.book import Book
 from analysis.asking.listed_parts import listed_tables
@@ -15,9 +15,7 @@ from collector.parts_file import NEW_PARTS, PARTS_NAME
 from collector.table_file import TablePlace, Value, add_table, change_table, strike_table
 
 from .part_fields import FORMS, PartField, PartForm, in_plain_words
-
-#: The longest words taken for one field.
-FIELD_MAX: Final = 200
+from .typed_form import one_line
 
 
 class PartsShelf:
@@ -114,7 +112,7 @@ def _form(kind: str) -> PartForm:
 
 def _value(field: PartField, words: str) -> Value | None:
     """What was typed as the list holds it; ``None`` for nothing."""
-    told = "".join(c for c in " ".join(words.split()) if c.isprintable())[:FIELD_MAX]
+    told = one_line(words)
     if not told:
         return None
     if field.kind == "yes or no":

@@ -21,10 +21,13 @@ from analysis.load import load_telemetry
 from analysis.telemetry import Telemetry
 from collector.errors import LogFormatError, PackhandError
 from collector.logbook import Logbook, LogEntry
+from collector.logbook_figures import edition_of
 
 from .bench.desk import Desk
 from .diary import Choice, Diary, Entry, choices
 from .figures.spark import small_line
+from .fresh_config import FreshConfig
+from .label_shelf import LabelShelf
 from .live import LiveFeed, LiveView
 from .parts_shelf import PartsShelf
 from .person import units_of_person
@@ -46,13 +49,13 @@ class Store:
 
     def __init__(self, logbook: Logbook) -> None:
         self.logbook = logbook
-        self._config = logbook.config()
-        self._usual_units = Units.of(self._config)
+        self._config = FreshConfig(logbook)
         self.live = LiveFeed(logbook, self._config)
         self.workings = Workings(logbook.root)
         self.bench = Desk(logbook.root)
         self.diary = Diary(logbook, self._convention, self._zone)
         self.parts = PartsShelf(logbook)
+        self.labels = LabelShelf(logbook)
         self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json", summary_of)
         self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
         self._lock = threading.Lock()
@@ -65,7 +68,7 @@ class Store:
     @property
     def units(self) -> Units:
         """The units of the person who asks."""
-        return units_of_person(self._usual_units)
+        return units_of_person(Units.of(self._config))
 
     @property
     def is_invented(self) -> bool:
@@ -129,7 +132,7 @@ class Store:
         entry = self.logbook.entry(stem)
         if entry is None:
             raise LogFormatError(stem, "no such log in this logbook", "choose one under Drives")
-        key = key_of(entry.path)
+        key = f"{key_of(entry.path)} {edition_of(self.logbook)}"
         with self._lock:
             recording, summary = self._kept.get(key) or _open(entry.path, self._config)
             self._kept[key] = self._for_person(recording), summary

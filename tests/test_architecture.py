@@ -31,6 +31,8 @@ JOINTS = {
     "dashboard/live.py": {"collector"},
     "dashboard/diary.py": {"collector"},
     "dashboard/parts_shelf.py": {"collector"},
+    "dashboard/label_shelf.py": {"collector"},
+    "dashboard/fresh_config.py": {"collector"},
     "dashboard/invented_book.py": {"collector"},
     "dashboard/rehearsal.py": {"collector"},
     "dashboard/sharing": {"collector"},

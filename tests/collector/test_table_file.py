@@ -126,6 +126,13 @@ def test_a_list_that_changed_meanwhile_is_not_mistaken(path: Path, place: TableP
     assert path.read_text(encoding="utf-8") == BY_HAND
 
 
+def test_nothing_is_struck_from_a_list_that_is_not_there(tmp_path: Path) -> None:
+    """A page left open while the file went away is told, and no file is made."""
+    with pytest.raises(LogbookError, match="the list has changed"):
+        strike_table(tmp_path / "parts.toml", TablePlace("breaker", 0))
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_broken_list_is_told_and_stays(path: Path) -> None:
     """The line to mend is named; nothing is written over it."""
     path.write_text(BY_HAND + "rating_a 50\n", encoding="utf-8")
