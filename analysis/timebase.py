@@ -293,7 +293,9 @@ class Watched(Telemetry):
 
     @classmethod
     def of(cls, telemetry: Telemetry) -> Self:
-        """The same log, watched."""
+        """The same log, watched; one that is watched already goes on being so."""
+        if isinstance(telemetry, cls):
+            return telemetry
         return cls(telemetry.start, telemetry.elapsed_s, telemetry.columns, telemetry.events,
                    telemetry.meta)
 

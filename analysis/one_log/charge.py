@@ -154,11 +154,11 @@ def resolution_term_ah(current_a: Floats, observed: Observed, resolution_a: floa
     """
     variance = seen = 0.0
     for part in _stretches(len(current_a)):
-        amps, width = current_a[part], observed.width_s[part.start: part.stop - 1]
+        amps, clock_s = current_a[part], observed.clock_s[part]
         changes = np.flatnonzero(amps[1:] != amps[:-1]) + 1
-        held = np.add.reduceat(width, np.concatenate(([0], changes[changes < len(width)])))
+        held = np.diff(clock_s[np.concatenate(([0], changes, [len(amps) - 1]))])
         variance += float(np.square(held).sum()) * resolution_a**2 / 12
-        seen += float(width.sum())
+        seen += float(clock_s[-1] - clock_s[0])
     return _scaled_to_whole(variance, seen, observed.seconds) / SECONDS_PER_HOUR
 
 

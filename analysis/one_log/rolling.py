@@ -66,14 +66,17 @@ def _worst(time_s: Floats, energy: Floats, clock: Floats | None, window_s: float
         return math.nan
     # A log a little shorter than the window is judged whole.
     width = min(window_s, float(time_s[-1] - time_s[0]))
-    ends = np.append(np.arange(time_s[0], time_s[-1], width / ENDS_PER_WINDOW), time_s[-1])
-    if len(ends) <= ENDS_PER_WINDOW:
-        ends = np.linspace(time_s[0], time_s[-1], ENDS_PER_WINDOW + 1)
-    moved = _over_window(np.interp(ends, time_s, energy))
-    seen = _over_window(ends if clock is None else np.interp(ends, time_s, clock))
+    moved = _over_windows(time_s, energy, width)
+    if clock is None:
+        return math.sqrt(float(moved.max()) / width)
+    seen = _over_windows(time_s, clock, width)
     whole = seen >= SEEN_SHARE * width
     return math.sqrt(float((moved[whole] / seen[whole]).max())) if whole.any() else math.nan
 
 
-def _over_window(total: Floats) -> Floats:
-    return total[ENDS_PER_WINDOW:] - total[:-ENDS_PER_WINDOW]
+def _over_windows(time_s: Floats, total: Floats, width_s: float) -> Floats:
+    """By how much a running sum grows in each window that is tried, the one at the end included."""
+    step_s = width_s / ENDS_PER_WINDOW
+    at = np.interp(np.arange(time_s[0], time_s[-1] + step_s / 2, step_s), time_s, total)
+    before_end = float(np.interp(time_s[-1] - width_s, time_s, total))
+    return np.append(at[ENDS_PER_WINDOW:] - at[:-ENDS_PER_WINDOW], total[-1] - before_end)

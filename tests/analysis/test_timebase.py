@@ -219,6 +219,7 @@ def test_a_watched_log_tells_the_same_and_works_it_out_once(holes: bool) -> None
         assert seen.width_s.tolist() == afresh.width_s.tolist()
         assert seen.gap_steps.tolist() == afresh.gap_steps.tolist()
     assert observe(watched, "voltage_v", "current_a") is observe(watched, "current_a", "voltage_v")
+    assert Watched.of(watched) is watched
 
 
 def test_a_part_of_a_watched_log_is_looked_at_anew() -> None:

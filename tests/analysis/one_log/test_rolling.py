@@ -52,6 +52,14 @@ def test_a_window_over_a_gap_does_not_count() -> None:
     assert math.isnan(rms(log(time_s, current_a=np.full(16, 80.0)), 60)[0])
 
 
+def test_the_last_window_ends_with_the_log() -> None:
+    """A log that stops amid a pulse, between two ends that are tried, is judged by its end too."""
+    time_s = np.arange(0.0, 64.1, 0.5)
+    pulse = log(time_s, current_a=np.where(time_s >= 54, 100.0, 0.0))
+
+    assert rms(pulse, 10)[0] == pytest.approx(100.0)
+
+
 def test_a_log_shorter_than_the_window_has_none() -> None:
     """Ten minutes cannot be told from one."""
     assert math.isnan(rms(log(np.arange(60.0), current_a=np.ones(60)), 600)[0])
