@@ -17,6 +17,7 @@ from analysis.drive.words import STILL_A
 from analysis.phrases import amps_size
 from analysis.telemetry import Event
 from collector.clock import Clock, from_person
+from collector.day_figures import DAY, WAYS
 from collector.errors import LogbookError
 from collector.logbook import Logbook
 from collector.moment import Moment, moments_at
@@ -47,6 +48,8 @@ class Entry:
     #: In the time zone of the log, or of this computer.
     at: datetime
     is_mark: bool
+    #: A whole day, as it was read off the display.
+    is_day: bool
     #: What kind of note it is, in plain words.
     kind: str
     #: The figure with its unit, empty where there is none.
@@ -186,6 +189,7 @@ class Diary:
             value, typed = _figure(kind, told.get("value", ""), units), told["value"]
         elif not (text := " ".join(filter(None, (told.get("value"), text)))):
             raise LogbookError(kind.name, "no words", "type what there is to say")
+        _check_words(kind, text)
         return Note(time_ms, kind.name, value, kind.unit, typed, told.get("joint", ""),
                     _cell(told.get("cell", "")), told.get("instrument", ""), text, "", pack, moment)
 
@@ -211,7 +215,8 @@ class Diary:
             ("voltage_v", moment.voltage_v), ("soc_pct", moment.soc_pct)) if not math.isnan(value)]
         if moment.age_s > _FRESH_S:
             parts.append(f"{moment.age_s:.0f}{NBSP}s before")
-        return Entry(note.time_ms, at, note.kind == MARK, kind.words if kind else note.kind, figure,
+        return Entry(note.time_ms, at, note.kind == MARK, note.kind == DAY,
+                     kind.words if kind else note.kind, figure,
                      note.typed if _squeezed(note.typed) != _squeezed(figure) else "",
                      ", ".join(filter(None, place)), note.text, ", ".join(filter(None, parts)),
                      moment.log)
@@ -238,7 +243,17 @@ def choices(units: Units) -> list[Choice]:
 def _hint(kind: NoteKind, units: Units) -> str:
     usual = scale(kind.unit, units).unit
     unit = f"A figure without a unit is meant in {usual}." if kind.is_figure else "Words only."
+    if kind.name == DAY:
+        unit = f"Words such as {WAYS}."
     return f"{unit} Usual caution: {kind.caution}." if kind.caution else unit
+
+
+def _check_words(kind: NoteKind, text: str) -> None:
+    try:
+        if kind.reader:
+            kind.reader(text)
+    except ValueError as error:
+        raise LogbookError(kind.name, str(error)) from error
 
 
 def _figure(kind: NoteKind, typed: str, units: Units) -> float:

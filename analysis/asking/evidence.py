@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from collector.corrections import active, read_corrections
+from collector.day_figures import DAY
 from collector.errors import LogbookError, PackhandError
 from collector.logbook import CONFIG_NAME, Logbook
 from collector.logfile import read_log
@@ -224,7 +225,8 @@ def _hand_readings(notes: Sequence[Note], pack: str, period: Period) -> tuple[Ha
     """Notes of the pack and the period, oldest first; of a mark that was named anew the last."""
     kept: dict[tuple[int, str, int], Note] = {}
     for place, note in enumerate(notes):
-        if note.pack in ("", pack) and period.holds(note.time_ms / 1000):
+        # Days off the display are counted in the use; a list of them would bury the readings.
+        if note.kind != DAY and note.pack in ("", pack) and period.holds(note.time_ms / 1000):
             kept[note.time_ms, note.kind, 0 if note.kind == "mark" else place + 1] = note
     return tuple(_hand_reading(note) for note in sorted(kept.values(), key=lambda n: n.time_ms))
 

@@ -41,6 +41,8 @@ END_OF_LIFE: Final = 0.80
 #: this leaves out nine percent: each shape by itself is then held about nine times in ten.
 TAIL: Final = 0.03
 _DRAWS: Final = 4000
+FIRST: Final = "fill fully, then use the pack until it is empty, logging all of it"
+AGAIN: Final = "test again in three months or more, by the same meter"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +95,11 @@ class FadeLine:
 def fade_line(points: Sequence[CapacityPoint]) -> FadeLine | NoEstimate:
     """The line through three capacities or more, oldest first."""
     if len(points) < 3:
-        return NoEstimate(f"{len(points)} capacity tests make no line",
-                          "test again in three months or more, by the same meter")
+        return NoEstimate("a line needs three capacities", AGAIN if points else FIRST)
     moment, capacity, error, celsius = _columns(points)
     years = (moment - moment[0]) / YEAR_S
     if float(np.ptp(years)) <= 0:
-        return NoEstimate("all tests are of one moment", "test again in three months or more")
+        return NoEstimate("all tests are of one moment", AGAIN)
     return FadeLine(_fit(years, capacity, error, celsius), float(moment[0]), float(moment[-1]))
 
 
@@ -146,8 +147,8 @@ def change_since_first(points: Sequence[CapacityPoint]) -> Answer:
     Along the line if there is one, else the plain difference.
     """
     if len(points) < 2:
-        return NoEstimate("one capacity only",
-                          "test again in three months or more, by the same meter")
+        return NoEstimate("one capacity only", AGAIN) if points else NoEstimate(
+            "no capacity yet", FIRST)
     line = fade_line(points)
     if isinstance(line, FadeLine):
         return line.per_year().scaled(line.span_years, "Ah")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from ..estimate import Answer, Estimate, NoEstimate
 from ..phrases import day_text
+from .day_use import YearUse
 from .summary import Fade, Season
 
 
@@ -49,6 +50,7 @@ def _figures(season: Season) -> Iterator[str]:
     yield _line("watt-hours out of in", season.efficiency.energy_pct)
     yield _line("charge left at the end", season.charge_left)
     yield from _ledger(season)
+    yield from _years(season.years)
 
 
 def _ledger(season: Season) -> Iterator[str]:
@@ -67,6 +69,19 @@ def _ledger(season: Season) -> Iterator[str]:
     for name, value, unit, digits in rows:
         if math.isfinite(value):
             yield f"  {name:<24} {value:.{digits}f} {unit}"
+
+
+def _years(years: Sequence[YearUse]) -> Iterator[str]:
+    """A line a year; with one year there is nothing to compare."""
+    for year in years if len(years) > 1 else ():
+        told = [f"{year.out_ah:.0f} Ah out on {year.days} days"]
+        told += [f"{year.typed_days} of them typed"] if year.typed_days else []
+        told += [f"{value:.{digits}f} {unit}" for value, unit, digits in (
+            (year.full_cycles, "full cycles", 1), (year.distance_m / 1000, "km", 0),
+            (year.wh_per_km, "Wh/km", 0)) if math.isfinite(value)]
+        if not math.isfinite(year.distance_m) and math.isfinite(year.used_h):
+            told.append(f"{year.used_h:.0f} h in use")
+        yield f"  {f'use in {year.year}':<24} {', '.join(told)}"
 
 
 def _eighty(fade: Fade) -> str:

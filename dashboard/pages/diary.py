@@ -13,6 +13,7 @@ from dash.development.base_component import Component
 from collector.errors import PackhandError
 
 from ..diary import Choice, Entry
+from ..elements import fold, table
 from ..kept_notes import KEPT, kept_notes
 from ..markup import aria, data
 from ..quantities import NBSP
@@ -58,8 +59,10 @@ def listing(store: Store) -> list[Component]:
         entries = store.entries()
     except PackhandError as error:
         return [html.P("The diary cannot be read.", className="sentence"), html.P(str(error))]
-    days = groupby(entries, lambda entry: entry.at.date())
+    days = groupby((entry for entry in entries if not entry.is_day),
+                   lambda entry: entry.at.date())
     return [html.P(opening(entries), className="sentence"),
+            *_typed_days([entry for entry in entries if entry.is_day]),
             *(_day(list(of_day)) for _, of_day in days)]
 
 
@@ -68,11 +71,22 @@ def opening(entries: Sequence[Entry]) -> str:
     if not entries:
         return TEACH
     marks = sum(entry.is_mark for entry in entries)
-    others = len(entries) - marks
-    counts = [f"{count}{NBSP}{word}{'' if count == 1 else 's'}"
-              for count, word in ((marks, "mark"), (others, "note")) if count]
+    days = sum(entry.is_day for entry in entries)
+    others = len(entries) - marks - days
+    counts = [f"{count}{NBSP}{word}{'' if count == 1 else 's'}" for count, word in (
+        (marks, "mark"), (others, "note"), (days, "typed day")) if count]
     last = entries[0].at
     return f"{' and '.join(counts)}, the last on {day_words(last)} at {last:%H:%M}."
+
+
+def _typed_days(entries: Sequence[Entry]) -> list[Component]:
+    """Days read off the display, folded: they would bury the marks."""
+    if not entries:
+        return []
+    rows = [(f"{entry.at:%d %B %Y}".lstrip("0"), entry.text) for entry in entries]
+    return [fold("Days typed from the display", table(
+        "Newest first, in the words in which they were typed", ("Day", "Read off the display"),
+        rows))]
 
 
 def _day(entries: Sequence[Entry]) -> Component:

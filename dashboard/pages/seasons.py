@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -15,8 +15,9 @@ from analysis.asking.questions import ask_season
 from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
 from analysis.one_log.use import HOT_C
 from analysis.phrases import day_text
+from analysis.season.day_use import YearUse
 from analysis.season.fade import FadeLine
-from analysis.season.ledger import Ledger
+from analysis.season.ledger import DAY_S, Ledger
 from analysis.season.resistance_trend import COLD_K, REFERENCE_C
 from analysis.season.summary import Fade, Season
 
@@ -27,9 +28,11 @@ from ..elements import (
     answer_fact,
     aside,
     facts,
+    fold,
     picture,
     section,
     sentence,
+    story,
     table,
     title,
     verdict,
@@ -37,16 +40,18 @@ from ..elements import (
 from ..figures.course import Line, Point, course
 from ..figures.day_ticks import day_ticks
 from ..figures.ranges import Reference
-from ..quantities import NBSP, Units, distance, number, shown
+from ..quantities import NBSP, NO_RECORD, Units, consumption, distance, number, shown
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
-from ..wording import capital, worded
+from ..wording import capital, ending_in, worded
 
 PATH: Final = "/seasons"
 TITLE: Final = "Seasons"
 GROUP: Final = "Pack"
 
+#: What was seen within so many days of the end is open still.
+OPEN_DAYS: Final = 14
 #: The line of fade is drawn so far ahead of the last test, as a share of the time tested.
 AHEAD: Final = 0.5
 #: Moments at which the band is drawn.
@@ -69,9 +74,10 @@ def draw(season: Season, store: Store, _: Place) -> list[Component]:
         _capacity(season, units),
         _resistance(season, units),
         _use(season, units),
-        _steps(season, units),
+        *_years(season, units),
+        _happened(season, units),
         section("The pack's ledger", facts(_ledger(season.ledger, units))),
-        verdict(*ending(season)),
+        verdict(*ending_in(ending(season), units)),
     ]
 
 
@@ -100,6 +106,10 @@ def _facts(season: Season, units: Units) -> Iterator[Fact]:
     yield answer_fact("Change in a year", fade.ah_per_year, told=Why(
         worded("slope of the line through the capacities at 20 °C", units), (tests,),
         "weighted least squares; Student's t where the scatter is learnt from the tests"))
+    yield answer_fact("Change with use", fade.ah_per_100_cycles, told=Why(
+        "the same line ÷ full cycles between the first and the last capacity",
+        _out(season.ledger),
+        "equivalent full cycles: amp-hours out ÷ rated amp-hours; common practice, no source"))
     yield _eighty(fade)
     per_degree = season.resistance.per_kelvin / shown("temp_1_c", units).factor
     yield answer_fact(worded("Resistance at 20 °C", units), season.resistance.now_mohm, told=Why(
@@ -166,7 +176,8 @@ def _resistance(season: Season, units: Units) -> Component:
     trend = season.resistance
     if not trend.start_s:
         return section("Resistance: cold or old?", aside(_reason(trend.now_mohm)))
-    told = [_story(f"{day_text(log.start_s)}: {log.words}.", units) for log in trend.cold] or [
+    told = [story(worded(f"{day_text(log.start_s)}: {log.words}.", units))
+            for log in trend.cold] or [
         aside(_no_cold(units))]
     points = [Point(s, r, r - 2 * sd, r + 2 * sd) for s, r, sd in zip(
         trend.start_s, trend.at_reference_mohm, trend.sd_mohm, strict=True)]
@@ -174,10 +185,6 @@ def _resistance(season: Season, units: Units) -> Component:
         "seasons-resistance", course(points, worded("mΩ at 20 °C", units)),
         "A dot for each drive, brought to one temperature: what is left is age, joints and "
         "cables. A lasting step points at a joint, a slow rise at age.", 260))
-
-
-def _story(words: str, units: Units) -> Component:
-    return html.P(worded(words, units), className="story")
 
 
 def _no_cold(units: Units) -> str:
@@ -194,31 +201,63 @@ def _use(season: Season, units: Units) -> Component:
     days = season.use
     if not days:
         return section("Use", aside("No drive is logged yet."))
-    most = max(days, key=lambda day: day.out_ah)
+    drawn = [day for day in days if math.isfinite(day.out_ah)]
+    most = max(drawn, key=lambda day: day.out_ah)
     far = season.ledger.distance_m
     told = f" {distance(far, units, 0)} in all." if math.isfinite(far) else ""
+    typed = season.ledger.typed_days
+    from_whom = f" {typed} of them were typed from the display, not logged." if typed else ""
     return section("Use", picture(
-        "seasons-use", day_ticks([(day.day_s, day.out_ah) for day in days], "Ah out a day"),
-        f"A tick for each of {len(days)} days with a drive. The most was "
+        "seasons-use", day_ticks([(day.day_s, day.out_ah) for day in drawn], "Ah out a day"),
+        f"A tick for each of {len(drawn)} days with use.{from_whom} The most was "
         f"{number(most.out_ah, 0)}{NBSP}Ah on {day_text(most.day_s)}.{told}", 190))
 
 
-def _steps(season: Season, units: Units) -> Component:
-    """Findings and steps, newest first."""
-    rows = [(f.start_s, f.words, f.verdict, f.next) for f in season.findings]
-    rows += [(step.moment_s, step.words, "yes", "") for step in season.other_steps]
-    if not rows:
-        return section("What happened", aside("Nothing stepped and nothing stood out."))
-    return section("What happened", table(
-        "Newest first; yes means that the logs prove it", ("When", "What", "Sure?", "Next"),
-        [(day_text(when), capital(worded(words, units)), sure, worded(then, units))
-         for when, words, sure, then in sorted(rows, reverse=True)]))
+def _years(season: Season, units: Units) -> list[Component]:
+    """Use by year; with one year there is nothing to compare."""
+    if len(season.years) < 2:
+        return []
+    has_way = math.isfinite(season.ledger.distance_m)
+    columns = ("Year", "Days", "Typed", "Ah out", "Full cycles",
+               *((units.distance, "For the way") if has_way else ("Hours in use",)))
+    return [section("Year by year", table(
+        "Logged days are worked out; typed days are as somebody read them off the display",
+        columns, [_year(year, units, has_way=has_way) for year in season.years]))]
+
+
+def _year(year: YearUse, units: Units, *, has_way: bool) -> tuple[str, ...]:
+    far, rate = year.distance_m, year.wh_per_km
+    way = (distance(far, units, 0) if math.isfinite(far) else NO_RECORD,
+           consumption(rate, units) if math.isfinite(rate) else NO_RECORD)
+    hours = f"{number(year.used_h, 0)}{NBSP}h" if math.isfinite(year.used_h) else NO_RECORD
+    cycles = number(year.full_cycles, 1) if math.isfinite(year.full_cycles) else NO_RECORD
+    return (str(year.year), str(year.days), str(year.typed_days), number(year.out_ah, 0), cycles,
+            *(way if has_way else (hours,)))
+
+
+def _happened(season: Season, units: Units) -> Component:
+    """What is open still; behind a fold what is over. Cold mornings have their own section."""
+    found = [f for f in season.findings if f.kind != "cold_not_old"]
+    since_s = season.end_s - OPEN_DAYS * DAY_S
+    still = [(f.start_s, f.words, f.verdict, f.next) for f in found if f.end_s >= since_s]
+    over = [(f.start_s, f.words, f.verdict, f.next) for f in found if f.end_s < since_s]
+    over += [(step.moment_s, step.words, "yes", "") for step in season.other_steps]
+    return section(
+        "What is open", _events(still, units) if still else aside("Nothing stands out now."),
+        fold(f"{len(over)} that are over, or were a step", _events(over, units)) if over else None)
+
+
+def _events(rows: Sequence[tuple[float, str, Verdict, str]], units: Units) -> Component:
+    """Newest first."""
+    return table("Newest first; yes means that the logs prove it",
+                 ("Since", "What", "Sure?", "Next"),
+                 [(day_text(when), capital(worded(words, units)), sure, worded(then, units))
+                  for when, words, sure, then in sorted(rows, reverse=True)])
 
 
 def _ledger(ledger: Ledger, units: Units) -> Iterator[Fact]:
     """What the pack has been through; a figure that no log tells is left out."""
-    cycles = Why("amp-hours out ÷ rated amp-hours",
-                 (Given("out", f"{number(ledger.charge_out_ah, 0)}{NBSP}Ah", "worked out"),),
+    cycles = Why("amp-hours out ÷ rated amp-hours", _out(ledger),
                  "equivalent full cycles; common practice, no source")
     yield from _known("Full cycles so far", ledger.equivalent_full_cycles, 1, "", cycles)
     yield from _known("Days since full", ledger.days_since_full, 0, "")
@@ -237,6 +276,15 @@ def _ledger(ledger: Ledger, units: Units) -> Iterator[Fact]:
     yield from _known("At 10 % and below", ledger.low_h, 1, "h")
     yield from _known(f"Above {worded(f'{HOT_C:.0f} °C', units)}", ledger.hot_h, 1, "h")
     yield from _known("Charged in frost", ledger.frost_charge_h, 1, "h")
+
+
+def _out(ledger: Ledger) -> tuple[Given, ...]:
+    """Amp-hours out, those that were typed by themselves."""
+    typed_ah = ledger.typed_out_ah if ledger.typed_days else 0.0
+    logged = Given("out", f"{number(ledger.charge_out_ah - typed_ah, 0)}{NBSP}Ah", "worked out")
+    typed = Given(f"out on {ledger.typed_days} days off the display",
+                  f"{number(typed_ah, 0)}{NBSP}Ah", "typed")
+    return (logged, typed) if ledger.typed_days else (logged,)
 
 
 def _known(label: str, figure: float, digits: int, unit: str,

@@ -213,3 +213,25 @@ def test_days_are_newest_first(own: Store) -> None:
     assert f"3{NBSP}notes, the last on Friday 3 April" in told
     assert places[1:] == sorted(places[1:])
     assert told.count("Thursday 2 April") == 1
+
+
+def test_days_off_the_display_are_folded_and_counted(own: Store) -> None:
+    """They stand together, in the words in which they were typed, and do not bury the notes."""
+    for day in ("2026-05-03", "2026-05-04"):
+        own.diary.keep({"kind": "day", "value": "52 Ah out, 9.5 km, 41 to 100 %",
+                        "at": f"{day}T19:00"}, Units())
+    own.diary.keep({"kind": "text", "value": "new tyres", "at": "2026-05-04T20:00"}, Units())
+    first, days, *others = (text_of(part) for part in page.listing(own))
+
+    assert f"1{NBSP}note and 2{NBSP}typed days, the last on" in first
+    assert "Days typed from the display" in days
+    assert "4 May 2026" in days
+    assert days.count("52 Ah out, 9.5 km, 41 to 100 %") == 2
+    assert ["52 Ah" in other for other in others] == [False]
+
+
+def test_a_day_that_cannot_be_read_is_refused(own: Store) -> None:
+    """As on the command line: the part and what is allowed, and nothing is kept."""
+    with pytest.raises(LogbookError, match="'some rain' is no figure of a day"):
+        own.diary.keep({"kind": "day", "value": "52 Ah out, some rain"}, Units())
+    assert own.entries() == []

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from analysis.estimate import Estimate, NoEstimate
+from analysis.season.day_use import DAY_S, ToldDay
 from analysis.season.fade import YEAR_S
 from analysis.season.findings import ChangePoint, SeasonFinding
 from analysis.season.resistance_trend import ColdLog, ResistanceTrend
@@ -124,7 +125,37 @@ def test_what_happened_is_listed_newest_first(season: Season, store: Store) -> N
 def test_each_day_of_use_is_a_tick(season: Season, store: Store) -> None:
     """Five discharges, five days."""
     assert len(season.use) == 5
-    assert "A tick for each of 5 days with a drive" in page(season, store)
+    assert "A tick for each of 5 days with use" in page(season, store)
+
+
+def test_typed_days_are_told_apart_from_logged_ones(store: Store) -> None:
+    """Two years: the second known from the display alone, with its way and what it took."""
+    log = run_empty()
+    day_s = log.start_s // DAY_S * DAY_S
+    days = [ToldDay(day_s + n * DAY_S, 20.0, 1000.0, 10_000.0) for n in range(300, 320)]
+    told = page(find_season([charged_full(), log], rated_ah=100.0, told=days), store)
+
+    assert "A tick for each of 21 days with use. 20 of them were typed" in told
+    for words in ("Year by year", "2027", f"200{NBSP}km", f"100{NBSP}Wh/km",
+                  "out on 20 days off the display"):
+        assert words in told
+
+
+def test_a_boat_is_told_hours_and_no_way(store: Store) -> None:
+    """Without any distance the years tell hours in use, and no kilometre."""
+    log = run_empty()
+    day_s = log.start_s // DAY_S * DAY_S
+    days = [ToldDay(day_s + n * DAY_S, 20.0, used_h=3.5) for n in range(300, 320)]
+    told = page(find_season([charged_full(), log], rated_ah=100.0, told=days), store)
+
+    assert "Hours in use" in told
+    assert f"70{NBSP}h" in told
+    assert "km" not in told
+
+
+def test_one_year_is_not_compared(season: Season, store: Store) -> None:
+    """A table of one row says nothing."""
+    assert "Year by year" not in page(replace(season, years=season.years[:1]), store)
 
 
 def test_the_ledger_counts_what_warranties_ask(season: Season, store: Store) -> None:
