@@ -28,6 +28,22 @@ KINDS: Final[FaultKinds] = {
     "missing": ("percent, hours and temperatures are not told", 3.0, 8.0),
     "cells": ("one cell fewer is told", 5.0, 10.0),
     "unit": ("volts are told in tenths", 5.0, 10.0),
+    "scale": ("pack volts are told 5 % too high", 200.0, 300.0),
+    "wrap": ("pack volts begin anew at 32.768 V", 200.0, 300.0),
+    "frozen": ("all figures stand still, the running number goes on", 200.0, 300.0),
+    "stuck-volts": ("pack volts stand still, all else goes on", 200.0, 300.0),
+    "stuck-amps": ("amps stand still, all else goes on", 200.0, 300.0),
+    "late-volts": ("volts are told a frame after their amps", 200.0, 300.0),
+    "late-sign": ("the amps' direction is told a frame late", 200.0, 300.0),
+    "turned": ("amps are told with the other sign", 200.0, 300.0),
+    "zero": ("amps are told 2 A too high", 200.0, 300.0),
+    "gain": ("amps are told a tenth too large", 200.0, 300.0),
+    "coarse": ("amps and volts are told in whole numbers", 200.0, 300.0),
+    "clipped": ("amps are never told beyond 60 A", 200.0, 300.0),
+    "stuck-cell": ("a cell's figure stands still, all else goes on", 200.0, 300.0),
+    "dead-cell": ("a cell is told as 1.7 V, as without its sense lead", 200.0, 300.0),
+    "twin-cell": ("a cell's figure is told in its neighbour's place, too", 200.0, 300.0),
+    "order": ("the cells are told in the order from the other end", 200.0, 300.0),
 }
 #: What can go wrong beside these, by the kind of transport.
 MORE_KINDS: Final[Mapping[str, FaultKinds]] = {

@@ -21,7 +21,7 @@ from ..monitors import Description
 from . import faults
 from .faults import AWAY, FLAP_S, Fault
 from .live import Row
-from .row_faults import altered
+from .row_faults import Teller
 from .voices import voice
 
 #: Before the cable is pulled, so that the listener has read what was sent. [s]
@@ -70,8 +70,7 @@ class Player:
     #: Held back: a frame to be sent after the next, and those of a burst.
     _later: bytes = b""
     _dammed: list[bytes] = field(default_factory=list)
-    #: Another pack is plugged in now.
-    _is_swapped: bool = False
+    _teller: Teller = field(default_factory=Teller)
 
     @property
     def _kind(self) -> str:
@@ -92,8 +91,7 @@ class Player:
             now_s = self.clock.steady()
             self._begin_and_end_faults(now_s - start_s, stop)
             if self._kind != "stale":
-                said = altered(row, "swap") if self._is_swapped else row
-                self._frame = voice(self.description, altered(said, self._kind))
+                self._frame = voice(self.description, self._teller.tell(row, self._kind))
             if not self.description.ask:
                 self._send()
             due_s = due_s + interval_s if now_s - due_s < _BEHIND_S else now_s + interval_s
@@ -128,8 +126,7 @@ class Player:
             self.line.unplug()
 
     def _end(self, kind: str) -> None:
-        """Mend what lasted; another pack stays."""
-        self._is_swapped = self._is_swapped or kind == "swap"
+        """Mend what lasted."""
         if kind in AWAY or kind == "flap":
             self._plug(is_plugged=True)
         dammed, self._dammed = b"".join(self._dammed), []

@@ -17,7 +17,7 @@ from ..errors import DescriptionError, PackhandError
 from ..frames.fields import Values
 from ..monitors import Description
 from .faults import AWAY, FLAP_S, Fault
-from .row_faults import altered
+from .row_faults import Teller
 
 if TYPE_CHECKING:
     from .live import Row
@@ -98,7 +98,7 @@ def play(stage: Stage, rows: Iterable[Row], interval_s: float, stop: threading.E
             break
         troubles.at(clock.steady() - start_s)
         if troubles.kind != "stale":
-            stage.show(troubles.altered(row))
+            stage.show(troubles.told(row))
             shown += 1
         late_s = clock.steady() - due_s
         due_s += interval_s if late_s < _BEHIND_S else late_s + interval_s
@@ -114,7 +114,7 @@ class _Troubles:
         self._coming = next(script, None)
         self._lasting: Fault | None = None
         self._is_away = False
-        self._is_swapped = False
+        self._teller = Teller()
 
     @property
     def kind(self) -> str:
@@ -134,9 +134,9 @@ class _Troubles:
             self._lasting = Fault(now_s, coming.kind, coming.for_s) if coming.for_s else None
             self._coming = next(self._script, None)
 
-    def altered(self, row: Row) -> Row:
+    def told(self, row: Row) -> Row:
         """The row as the faults of the moment let it be told."""
-        return altered(altered(row, "swap") if self._is_swapped else row, self.kind)
+        return self._teller.tell(row, self.kind)
 
     def _begin(self, kind: str) -> None:
         if kind in AWAY or kind == "flap":
@@ -145,7 +145,6 @@ class _Troubles:
             self._stage.begin(kind)
 
     def _end(self, kind: str) -> None:
-        self._is_swapped = self._is_swapped or kind == "swap"
         if kind in AWAY or kind == "flap":
             self._go(is_away=False)
         else:

@@ -1,4 +1,5 @@
-"""A stage that plays some rows with one fault, and what a listener made of it."""
+"""Faults of single figures; a stage that plays some rows with faults, and what a listener made of
+it."""
 
 from __future__ import annotations
 
@@ -8,7 +9,7 @@ from collector.frames.fields import Row
 from collector.monitors import Description
 from collector.record import Sample
 from collector.simulator.faults import Fault
-from collector.simulator.row_faults import altered
+from collector.simulator.row_faults import Teller, altered
 from collector.simulator.stage import Stage, play
 from tests.collector.listening import heard_until, rows
 
@@ -16,6 +17,11 @@ from tests.collector.listening import heard_until, rows
 BEGUN_S = 0.4
 #: The last row that a test shows: what is heard of it ends the listening.
 LAST_V = 55.0
+#: Faults of single figures: no wire shows them, so that the rows come as they were told. What
+#: packhand makes of them is in ``test_standstill`` and ``tests/analysis/test_fault_answers``.
+FIGURES = ("scale", "wrap", "frozen", "stuck-volts", "stuck-amps", "stuck-cell", "late-volts",
+           "late-sign", "turned", "zero", "gain", "coarse", "clipped", "dead-cell", "twin-cell",
+           "order")
 
 
 def shown(number: int) -> Row:
@@ -26,7 +32,32 @@ def shown(number: int) -> Row:
     return row | {f"cell_{n:02d}_v": 3.25 for n in range(1, 17)}
 
 
-def heard_of(stage: Stage, monitor: Description, port: str, fault: Fault, *,
+def figure_faults(beat_s: float) -> list[Fault]:
+    """All of them, one after the other, each for two beats."""
+    return [Fault(BEGUN_S + 3 * beat_s * n, kind, 2 * beat_s) for n, kind in enumerate(FIGURES)]
+
+
+def told_with_figure_faults(count: int) -> dict[str, set[float]]:
+    """By column what some fault makes of some row: of one row or of two that follow each other."""
+    told: dict[str, set[float]] = {}
+    for kind in ("", *FIGURES):
+        teller = Teller()
+        for number in range(count):
+            for name, value in teller.tell(shown(number), kind).items():
+                if isinstance(value, float | int):
+                    told.setdefault(name, set()).add(float(value))
+    return told
+
+
+def not_told(heard: list[Row], told: dict[str, set[float]]) -> list[tuple[str, float]]:
+    """Volts and amps that were heard and never told, to a step of the wire."""
+    pairs = [(name, float(value)) for row in heard for name, value in row.items()
+             if name in ("voltage_v", "current_a") or name.startswith("cell_")]
+    return [(name, value) for name, value in pairs if abs(value - LAST_V) > 0.02
+            and not any(abs(abs(value) - abs(each)) < 0.02 for each in told.get(name, {value}))]
+
+
+def heard_of(stage: Stage, monitor: Description, port: str, *faults: Fault,
              count: int, beat_s: float) -> list[Sample]:
     """Play ``count`` rows, then a last one until it is heard."""
     done, sent = threading.Event(), threading.Event()
@@ -35,7 +66,7 @@ def heard_of(stage: Stage, monitor: Description, port: str, fault: Fault, *,
         return [shown(n) for n in range(count)]
 
     def trouble() -> None:
-        play(stage, rows_to_play(), beat_s, done, iter([fault]))
+        play(stage, rows_to_play(), beat_s, done, iter(faults))
         last = shown(0) | {"voltage_v": LAST_V}
         sent.set()
         while not done.wait(beat_s):

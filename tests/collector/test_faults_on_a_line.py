@@ -27,12 +27,13 @@ from collector.record import Sample
 from collector.recorder import record
 from collector.simulator.faults import FLAP_S, KINDS, MORE_KINDS, Fault
 from collector.simulator.player import Player
-from collector.simulator.row_faults import altered
+from collector.simulator.row_faults import Teller, altered
 from collector.simulator.terminal import PseudoTerminal
 from collector.simulator.voices import voice
 from collector.sources import open_link
 from collector.sources.described import DescribedSource
 from tests.collector.listening import kinds, rows
+from tests.collector.played_faults import FIGURES
 
 pytestmark = [pytest.mark.slow,
               pytest.mark.skipif(os.name == "nt", reason="needs pseudo-terminals")]
@@ -99,7 +100,7 @@ def test_the_catalogue_is_whole() -> None:
     """Every fault a line can have is in this table, or has a test of its own below."""
     own = {"stale", "swap", "cells", "unit"}
 
-    assert {*KINDS, *MORE_KINDS["serial"]} == {*CATALOGUE, *own}
+    assert {*KINDS, *MORE_KINDS["serial"]} == {*CATALOGUE, *own, *FIGURES}
 
 
 @pytest.fixture
@@ -111,13 +112,13 @@ def line(tmp_path: Path) -> Iterator[PseudoTerminal]:
 class Played:
     """A monitor that plays some rows with one fault, and what a listener made of it."""
 
-    def __init__(self, monitor: Description, line: PseudoTerminal, fault: Fault | None,
+    def __init__(self, monitor: Description, line: PseudoTerminal, *faults: Fault,
                  count: int = FRAMES, beat_s: float = BEAT_S) -> None:
         self.monitor = monitor
         self.source = DescribedSource(open_link(monitor, line.port), monitor)
         self.samples: list[Sample] = []
         stop = threading.Event()
-        player = Player(monitor, line, random.Random(5), iter([fault] if fault else []))
+        player = Player(monitor, line, random.Random(5), iter(faults))
 
         def play() -> None:
             player.play((shown(n) for n in range(count)), beat_s, threading.Event())
@@ -151,7 +152,7 @@ def test_a_fault_costs_only_itself(name: str, fault: str, line: PseudoTerminal) 
     # A lost link is tried again with growing pauses.
     back_s = 2.0 if "link lost" in expected.events else 0.0
     count = FRAMES + round((lasting_s + back_s) / BEAT_S)
-    played = Played(MONITORS[name], line, Fault(BEGUN_S, fault, lasting_s), count)
+    played = Played(MONITORS[name], line, Fault(BEGUN_S, fault, lasting_s), count=count)
     heard = rows(played.samples)
     sent = [row for n in range(count) for row in played.said(n)]
     also = [row for n in range(count) for row in played.said(n, fault)]
@@ -227,11 +228,35 @@ def test_a_cell_that_is_no_longer_told_is_missing(
     assert table["cell_15_v"].null_count == 1
 
 
+@pytest.mark.parametrize("name", MONITORS)
+def test_wrong_figures_come_as_they_were_told(name: str, line: PseudoTerminal) -> None:
+    """Nothing is mended, left out or called another pack; each is one that a fault made."""
+    faults = [Fault(BEGUN_S + 4 * BEAT_S * n, kind, 3 * BEAT_S) for n, kind in enumerate(FIGURES)]
+    count = 5 * len(FIGURES) + round(BEGUN_S / BEAT_S)
+    played = Played(MONITORS[name], line, *faults, count=count)
+    heard, sent = rows(played.samples), list(_told(played.monitor, "", count))
+    also = {item for kind in FIGURES for row in _told(played.monitor, kind, count)
+            for item in row.items()}
+
+    assert kinds(played.samples) == []
+    assert len(heard) == len(sent)
+    assert [item for row in heard for item in row.items() if item not in also] == []
+    assert ("voltage_v" in played.monitor.columns) == any(row not in sent for row in heard)
+
+
+def _told(monitor: Description, kind: str, count: int) -> Iterator[Row]:
+    """What a monitor says of the rows with a fault of the figures throughout."""
+    teller = Teller()
+    for number in range(count):
+        yield from Decoder(monitor).feed(voice(monitor, teller.tell(shown(number), kind)))
+
+
 def test_a_frozen_monitor_is_told_and_kept(
         line: PseudoTerminal, monkeypatch: pytest.MonkeyPatch) -> None:
     """Frames that go on with figures that stand still are rows, and an event says so once."""
     monkeypatch.setattr(standstill, "_NUMBER_S", 0.3)
-    played = Played(MONITORS["demo-binary"], line, Fault(BEGUN_S, "stale", 0.8), 60, 0.03)
+    played = Played(MONITORS["demo-binary"], line, Fault(BEGUN_S, "stale", 0.8), count=60,
+                    beat_s=0.03)
     heard = rows(played.samples)
 
     assert kinds(played.samples) == ["stale"]

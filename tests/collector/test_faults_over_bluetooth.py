@@ -13,7 +13,16 @@ from collector.simulator.faults import FLAP_S, KINDS, MORE_KINDS, Fault
 from collector.simulator.stage import open_stage
 from collector.sources import ble_peripheral
 from tests.collector.listening import allowed_to_write, kinds, rows
-from tests.collector.played_faults import BEGUN_S, heard_of, is_true, shown
+from tests.collector.played_faults import (
+    BEGUN_S,
+    FIGURES,
+    figure_faults,
+    heard_of,
+    is_true,
+    not_told,
+    shown,
+    told_with_figure_faults,
+)
 
 pytestmark = [pytest.mark.slow, pytest.mark.skipif(
     sys.platform != "linux" or shutil.which("dbus-daemon") is None,
@@ -48,7 +57,8 @@ def quick(name: str) -> Description:
 
 def test_the_catalogue_is_whole() -> None:
     """Every fault a peripheral can have is in the table."""
-    assert {*KINDS, *MORE_KINDS["ble"]} == {*KINDS, *MORE_KINDS["gatt"]} == set(CATALOGUE)
+    assert {*KINDS, *MORE_KINDS["ble"]} == {*KINDS, *MORE_KINDS["gatt"]} == (
+        {*CATALOGUE, *FIGURES})
 
 
 @pytest.mark.parametrize("name", ["demo-ble", "demo-ble-opaque"])
@@ -74,3 +84,18 @@ def test_a_fault_costs_only_itself(
         ("voltage_v", "current_a"),)
     assert all(is_true(row, count, fault, names) for row in rows(samples) for names in together)
     assert len(rows(samples)) > 3
+
+
+@pytest.mark.parametrize("name", ["demo-ble", "demo-ble-opaque"])
+def test_wrong_figures_come_as_they_were_told(
+        name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is mended, left out or called another pack."""
+    monkeypatch.setattr(ble_peripheral, "SCAN_S", 1.0)
+    monitor, count = quick(name), 3 * len(FIGURES) + 8
+    with open_stage(monitor, shown(0), link=None, tcp_port=None) as (stage, listen):
+        monkeypatch.setenv(listen.partition("=")[0], listen.split("'")[1])
+        samples = heard_of(stage, monitor, "packhand demo", *figure_faults(BEAT_S),
+                           count=count, beat_s=BEAT_S)
+
+    assert kinds(samples) == []
+    assert not_told(rows(samples), told_with_figure_faults(count)) == []

@@ -12,7 +12,7 @@ from collector.errors import PackhandError
 from collector.frames.decoder import Decoder
 from collector.monitors import load_description
 from collector.simulator import faults, live
-from collector.simulator.row_faults import altered
+from collector.simulator.row_faults import Teller, altered
 from collector.simulator.voices import voice
 
 BINARY, TEXT = load_description("demo-binary"), load_description("demo-text")
@@ -105,7 +105,9 @@ def test_a_line_at_another_baud_rate_gives_no_frame(monitor: object, ratio: floa
 
 @pytest.mark.parametrize(("kind", "changed"), [
     ("swap", {"soc_pct"}), ("missing", {"soc_pct", "temp_1_c", "temp_2_c"}),
-    ("cells", {"cell_16_v"}), ("unit", {"voltage_v"}), ("torn", set())])
+    ("cells", {"cell_16_v"}), ("unit", {"voltage_v"}), ("scale", {"voltage_v"}),
+    ("wrap", {"voltage_v"}), ("zero", {"current_a"}), ("coarse", {"voltage_v"}),
+    ("dead-cell", {"cell_05_v"}), ("twin-cell", {"cell_05_v"}), ("torn", set())])
 def test_faults_of_the_figures_change_what_they_say(kind: str, changed: set[str]) -> None:
     """And nothing else; the row itself is left alone."""
     before = dict(ROW)
@@ -114,3 +116,40 @@ def test_faults_of_the_figures_change_what_they_say(kind: str, changed: set[str]
     assert {name for name in ROW if row.get(name) != ROW[name]} == changed
     assert before == ROW
     assert row is not ROW
+
+
+@pytest.mark.parametrize("kind", [kind for kind in faults.KINDS if kind not in faults.AWAY])
+@pytest.mark.parametrize("name", ["demo-text", "demo-binary", "nmea", "nmea-battery"])
+def test_every_voice_can_tell_every_fault(kind: str, name: str) -> None:
+    """A fault of the figures never ends the play."""
+    monitor = load_description(name)
+    assert len(Decoder(monitor).feed(voice(monitor, altered(ROW, kind)))) >= 1
+
+
+def test_faults_that_look_back_take_the_row_before() -> None:
+    """Volts and direction of the row before; figures that stand still; another pack for good."""
+    rows: list[dict[str, float | str]] = [
+        {"sequence": n, "current_a": amps, "voltage_v": 52.0 + n, "soc_pct": 90.0,
+         "cell_05_v": 3.2 + n} for n, amps in enumerate([-10.0, 20.0, -30.0])]
+
+    def last_of(kind: str) -> dict[str, float | str]:
+        teller = Teller()
+        return [teller.tell(row, kind if n else "") for n, row in enumerate(rows)][-1]
+
+    assert last_of("late-volts") == rows[2] | {"voltage_v": 53.0, "cell_05_v": 4.2}
+    assert last_of("late-sign") == rows[2] | {"current_a": 30.0}
+    assert last_of("stuck-volts") == rows[2] | {"voltage_v": 52.0}
+    assert last_of("stuck-amps") == rows[2] | {"current_a": -10.0}
+    assert last_of("stuck-cell") == rows[2] | {"cell_05_v": 3.2}
+    assert last_of("frozen") == rows[0] | {"sequence": 2}
+    assert Teller().tell(rows[0], "late-volts") == rows[0]
+
+
+def test_another_pack_stays() -> None:
+    """What was plugged in instead is told from then on, with and without other faults."""
+    teller = Teller()
+    told = [teller.tell(dict(ROW), kind)["soc_pct"] for kind in ("", "swap", "", "zero")]
+
+    assert told[0] == ROW["soc_pct"]
+    assert len(set(told[1:])) == 1
+    assert told[1] != told[0]

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 import pytest
 
 from collector.record import Sample
+from collector.simulator.live import live_day
+from collector.simulator.row_faults import Teller
 from collector.standstill import Standstill
 
 
@@ -43,3 +47,49 @@ def test_every_figure_at_once_under_load_is_told() -> None:
     found = told([{"current_a": -20.0, "voltage_v": 52.0, "state": "drive"}] * 300)
 
     assert found == [(120.0, "every figure stands still for 120 s while frames go on")]
+
+
+def test_figures_that_stand_still_under_a_number_that_moves_are_told() -> None:
+    """The frame is made anew, what is in it is not."""
+    found = told([{"sequence": float(n), "current_a": -20.0, "voltage_v": 52.0}
+                  for n in range(300)])
+
+    assert found == [(120.0, "every figure stands still for 120 s while frames go on")]
+
+
+def driven(kind: str, seed: int, beats: int = 1500) -> list[tuple[float, str]]:
+    """What is said of an invented day on which a fault sets in at 600 s."""
+    teller = Teller()
+    return told([teller.tell(row, kind if n >= 600 else "")
+                 for n, row in enumerate(islice(live_day(seed), beats))])
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize(("kind", "words"), [
+    ("stuck-volts", "the volts stand still for"), ("stuck-amps", "the amps stand still for"),
+    ("stuck-cell", "cell 5 stands still for")])
+def test_one_figure_that_stands_still_is_told(kind: str, seed: int, words: str) -> None:
+    """Once, when the others have swung often enough; the pack stands for four of these minutes."""
+    [(at_s, said)] = driven(kind, seed)
+
+    assert said.startswith(words)
+    assert 600 < at_s < 900
+
+
+@pytest.mark.parametrize("kind", ["", "late-volts", "late-sign", "turned", "zero", "gain", "order"])
+def test_figures_that_move_are_left_alone(kind: str) -> None:
+    """Whatever else is wrong with them."""
+    assert driven(kind, 1) == []
+
+
+def test_figures_drift_while_nothing_flows() -> None:
+    """Volts that settle behind a charge are no reason for the amps to move, nor does a display that
+    is coarse have to answer."""
+    pulls: list[dict[str, float | str]] = [
+        {"current_a": -60.0 * (n // 8 % 2), "voltage_v": round(52.0 - n // 8 % 2, 1),
+         "cell_01_v": 3.30 - 0.06 * (n // 8 % 2), "cell_02_v": 3.3, "cell_03_v": 3.3}
+        for n in range(800)]
+    rest: list[dict[str, float | str]] = [
+        {"current_a": 0.0, "voltage_v": 55.0 - n / 500} for n in range(1000)]
+
+    assert told(pulls + rest) == []
