@@ -17,9 +17,10 @@ from .ahead.trips import TRIP_COLUMNS, LogTrips, trips_digest
 from .cells.features import CELL_COLUMNS, CellDigest, cell_digest
 from .incidents.charge_stop import STOP_COLUMNS, LogStops, stops_digest
 from .incidents.fills import FILL_COLUMNS, LogFills, fills_digest
-from .incidents.log_cutouts import CUTOUT_COLUMNS, LogCutOuts, cut_outs_digest
 from .incidents.loading import LOADING_COLUMNS, LogLoading, loading_digest
+from .incidents.log_cutouts import CUTOUT_COLUMNS, LogCutOuts, cut_outs_digest
 from .one_log.anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
+from .one_log.course import COURSE_COLUMNS, LogCourse, course_digest
 from .one_log.sign import Convention, sign_from_volts
 from .one_log.use import USE_COLUMNS, LogUse, use_digest
 from .season.drag import COAST_COLUMNS, LogCoasting, coasting_digest
@@ -52,6 +53,7 @@ class Part:
 #: Every part by name. Add a line to add a part.
 PARTS: Final[Mapping[str, Part]] = {
     "use": Part(LogUse, use_digest, USE_COLUMNS),
+    "course": Part(LogCourse, course_digest, COURSE_COLUMNS),
     "cells": Part(CellDigest, cell_digest, CELL_COLUMNS),
     "anchors": Part(LogAnchors, anchors_digest, ANCHOR_COLUMNS),
     "zero": Part(LogZero, zero_digest, ZERO_COLUMNS),

@@ -12,7 +12,7 @@ import json
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -27,6 +27,7 @@ from .one_log.sign import Convention
 from .season.sign_history import resolve_signs
 from .stored import as_plain, from_plain
 from .telemetry import Telemetry
+from .timebase import Watched
 
 CACHE_FOLDER: Final = ".cache"
 _HEAD: Final = "head"
@@ -44,8 +45,8 @@ class DigestedLogbook:
     problems: tuple[str, ...]
 
 
-def read_digests(root: Path, parts: Iterable[str], progress: Progress | None = None) -> (
-        DigestedLogbook):
+def read_digests(root: Path, parts: Iterable[str], progress: Progress | None = None,
+                 keep: Iterable[str] = ()) -> DigestedLogbook:
     """Digests of a logbook's logs with the parts asked for.
 
     Parameters
@@ -54,6 +55,9 @@ def read_digests(root: Path, parts: Iterable[str], progress: Progress | None = N
         The logbook's folder.
     parts
         Names in ``digest.PARTS``.
+    keep
+        Parts made and kept too of each log that has to be opened: whoever will ask for all of
+        them opens it once.
 
     Raises
     ------
@@ -61,11 +65,12 @@ def read_digests(root: Path, parts: Iterable[str], progress: Progress | None = N
         If the folder is not a logbook.
     """
     names = tuple(parts)
+    made = tuple(dict.fromkeys([*names, *keep]))
     entries = Logbook.open(root).logs()
     _keep_freed_memory()
     shelves = {name: _Shelf(root / CACHE_FOLDER / f"{name}.json", form) for name, form in
-               [(_HEAD, LogHead), *((name, PARTS[name].form) for name in names)]}
-    reading = _Reading(entries, names, shelves, progress)
+               [(_HEAD, LogHead), *((name, PARTS[name].form) for name in made)]}
+    reading = _Reading(entries, names, made, shelves, progress)
     reading.read_heads()
     digests = reading.read_parts()
     for shelf in shelves.values():
@@ -100,15 +105,15 @@ class _Reading:
     gives only its head first, and is opened again.
     """
 
-    def __init__(self, entries: list[LogEntry], names: tuple[str, ...],
+    def __init__(self, entries: list[LogEntry], names: tuple[str, ...], made: tuple[str, ...],
                  shelves: dict[str, _Shelf], progress: Progress | None) -> None:
-        self.entries, self.names, self.shelves = entries, names, shelves
+        self.entries, self.names, self.made, self.shelves = entries, names, made, shelves
         self.progress = progress
         self.problems: list[str] = []
         self.heads: dict[str, LogHead] = {}
         self._keys = {entry.stem: _identity(entry.path) for entry in entries}
         self._columns = tuple(dict.fromkeys(
-            [*HEAD_COLUMNS, *(c for name in names for c in PARTS[name].columns)]))
+            [*HEAD_COLUMNS, *(c for name in made for c in PARTS[name].columns)]))
 
     def read_heads(self) -> None:
         for number, entry in enumerate(self.entries):
@@ -127,7 +132,7 @@ class _Reading:
         head = read_head(telemetry)
         self.shelves[_HEAD].put(entry.stem, self._keys[entry.stem], head)
         if head.sign.told_by != "person" and head.sign.measured != "undecided":
-            self._make(entry, telemetry, head, head.sign.measured, self.names)
+            self._make(entry, telemetry, head, head.sign.measured)
         return head
 
     def read_parts(self) -> tuple[LogDigest, ...]:
@@ -136,29 +141,29 @@ class _Reading:
         digests = []
         for entry, convention in zip(readable, signs, strict=True):
             head = self.heads[entry.stem]
-            missing = tuple(name for name in self.names
-                            if self._part(entry, name, convention) is None)
-            if missing:
+            if any(self._part(entry, name, convention) is None for name in self.names):
                 telemetry = self._load(entry)
                 if telemetry is None:
                     continue
-                self._make(entry, telemetry, head, convention, missing)
+                self._make(entry, telemetry, head, convention)
             made = {name: self._part(entry, name, convention) for name in self.names}
             digests.append(LogDigest(entry.path.name, head, convention, made))
         return tuple(digests)
 
     def _load(self, entry: LogEntry) -> Telemetry | None:
         try:
-            return load_telemetry(entry.path, self._columns)
+            # Head and parts ask for the same few columns many times over.
+            return Watched.of(load_telemetry(entry.path, self._columns))
         except PackhandError as error:
             self.problems.append(str(error))
         except OSError as error:
             self.problems.append(f"{entry.path}: cannot be read ({error.strerror})")
         return None
 
-    def _make(self, entry: LogEntry, telemetry: Telemetry, head: LogHead, convention: Convention,
-              names: tuple[str, ...]) -> None:
-        for name, part in make_parts(telemetry, head, convention, names).items():
+    def _make(self, entry: LogEntry, telemetry: Telemetry, head: LogHead,
+              convention: Convention) -> None:
+        missing = [name for name in self.made if self._part(entry, name, convention) is None]
+        for name, part in make_parts(telemetry, head, convention, missing).items():
             self.shelves[name].put(entry.stem, (*self._keys[entry.stem], convention), part)
 
     def _part(self, entry: LogEntry, name: str, convention: Convention) -> Any:
@@ -173,14 +178,17 @@ class _Shelf:
 
     def __init__(self, path: Path, form: type) -> None:
         self.path, self.form = path, form
-        self._kept: dict[str, tuple[Key, Any]] = {}
         self._built: dict[str, Any] = {}
         self._is_changed = False
+
+    @cached_property
+    def _kept(self) -> dict[str, tuple[Key, Any]]:
+        """Read when it is first looked at; empty if the file is missing, damaged or old."""
         with suppress(OSError, ValueError, TypeError, KeyError, AttributeError):
-            data = json.loads(path.read_bytes())
+            data = json.loads(self.path.read_bytes())
             if data["code"] == _code():
-                self._kept = {stem: (tuple(key), plain)
-                              for stem, (key, plain) in data["logs"].items()}
+                return {stem: (tuple(key), plain) for stem, (key, plain) in data["logs"].items()}
+        return {}
 
     def get(self, stem: str, key: Key) -> Any:
         """The part; ``None`` if there is none for this state of the log."""

@@ -90,7 +90,9 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
 
 def serve_beside(root: Path, port: int = 0) -> str:
     """Serve another logbook's pages until the program ends; gives their address."""
-    server = open_server(create_app(Store.at(root)), port)
+    store = Store.at(root)
+    server = open_server(create_app(store), port)
+    store.begin_reading()
     threading.Thread(target=server.run, daemon=True).start()
     return f"http://{LOOPBACK}:{server.effective_port}/"
 

@@ -51,7 +51,9 @@ class Rehearsal:
         self._monitor = self._play()
         self._recorder = _start("record", MONITOR, "--port", self._wire, "--json",
                                 "--logbook", str(self._root), stdout=subprocess.PIPE)
-        self._server = open_server(create_app(Store(Logbook.open(self._root))), self._port)
+        store = Store(Logbook.open(self._root))
+        self._server = open_server(create_app(store), self._port)
+        store.begin_reading()
         self._serving = threading.Thread(target=self._server.run, daemon=True)
         self._serving.start()
         self.address = f"http://{LOOPBACK}:{self._server.effective_port}/"

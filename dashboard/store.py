@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any, Final, Self
 
 from analysis.asking.book import limits_beside
+from analysis.asking.questions import ask_logs
+from analysis.digest import LogDigest
 from analysis.drive.summary import DriveSummary, summarise
-from analysis.estimate import Answer, Estimate
 from analysis.load import load_telemetry
 from analysis.telemetry import Telemetry
 from collector.errors import LogFormatError, PackhandError
@@ -25,7 +26,6 @@ from collector.logbook_figures import edition_of
 
 from .bench.desk import Desk
 from .diary import Choice, Diary, Entry, choices
-from .figures.spark import small_line
 from .fresh_config import FreshConfig
 from .label_shelf import LabelShelf
 from .live import LiveFeed, LiveView
@@ -33,15 +33,11 @@ from .parts_shelf import PartsShelf
 from .person import units_of_person
 from .quantities import Units
 from .recording import Recording, rated_ah
-from .summaries import Summary, SummaryShelf, key_of
-from .workings import Workings
+from .summaries import Summary, summary_of
+from .workings import Worked, Workings, identity
 
 #: Logs kept ready to draw; one of a million samples and 24 columns takes about 200 MB.
 _KEPT: Final = 2
-#: Where summaries are kept inside the logbook; safe to delete.
-CACHE_FOLDER: Final = ".cache"
-#: Amps that move less than this, in or out, make a log a rest. [Ah]
-REST_AH: Final = 0.2
 
 
 class Store:
@@ -56,7 +52,7 @@ class Store:
         self.diary = Diary(logbook, self._convention, self._zone)
         self.parts = PartsShelf(logbook)
         self.labels = LabelShelf(logbook)
-        self._shelf = SummaryShelf(logbook.root / CACHE_FOLDER / "summaries.json", summary_of)
+        self._summaries: dict[str, Summary] = {}
         self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -107,12 +103,24 @@ class Store:
     def logs(self) -> list[tuple[LogEntry, Summary | None]]:
         """Every finished log, newest first, with its summary where that is known already."""
         entries = [entry for entry in reversed(self.logbook.logs()) if not entry.is_live]
-        found = self._shelf.of(entry.path for entry in entries)
-        return list(zip(entries, found, strict=True))
+        worked = self.reading()
+        if worked.answer is not None:
+            self._summaries = {Path(digest.log).stem: summary_of(digest)
+                               for digest in worked.answer}
+        return [(entry, self._summaries.get(entry.stem) or _unread(entry, worked))
+                for entry in entries]
+
+    def reading(self) -> Worked[tuple[LogDigest, ...]]:
+        """The digests of all logs, or how far their reading has come; begins it."""
+        return self.workings.ask("logs", ask_logs)
+
+    def begin_reading(self) -> None:
+        """Have new logs read from behind, before the first page asks."""
+        self.workings.ask("logs", ask_logs, wait_s=0)
 
     def settle(self, timeout_s: float) -> None:
         """Wait for the summaries asked for so far."""
-        self._shelf.settle(timeout_s)
+        self.workings.settle(timeout_s)
 
     def recording(self, stem: str) -> Recording:
         """A log ready to draw.
@@ -132,7 +140,8 @@ class Store:
         entry = self.logbook.entry(stem)
         if entry is None:
             raise LogFormatError(stem, "no such log in this logbook", "choose one under Drives")
-        key = f"{key_of(entry.path)} {edition_of(self.logbook)}"
+        layers = self.logbook.corrections_path, self.logbook.place_path(stem)
+        key = " ".join([*map(identity, (entry.path, *layers)), str(edition_of(self.logbook))])
         with self._lock:
             recording, summary = self._kept.get(key) or _open(entry.path, self._config)
             self._kept[key] = self._for_person(recording), summary
@@ -150,7 +159,7 @@ class Store:
         return recording.shown_with(self.units, marks)
 
     def _known(self, stem: str) -> Summary | None:
-        return self._shelf.known(self.logbook.log_path(stem))
+        return self._summaries.get(stem)
 
     def _convention(self, stem: str) -> str:
         view = self.live.look()
@@ -184,36 +193,9 @@ def _freeze(telemetry: Telemetry) -> None:
         values.flags.writeable = False
 
 
-def summary_of(path: Path) -> Summary:
-    """One row of the list, or why the log cannot be read."""
-    try:
-        raw = load_telemetry(path)
-        answers = summarise(raw)
-    except (PackhandError, OSError) as error:
-        return Summary(problem=str(error))
-    recording = Recording.of(raw, Units(), answers.sign)
-    out_ah, in_ah = _value(answers.flow.charge_out_ah), _value(answers.flow.charge_in_ah)
-    amps = recording.channels.get("amps")
-    return Summary(
-        start=recording.local(0).isoformat(), duration_s=recording.duration_s,
-        kind=str(raw.meta.get("kind") or guess_kind(out_ah, in_ah)),
-        out_ah=out_ah, in_ah=in_ah, wh_per_km=_value(answers.consumption_wh_per_km),
-        invented=recording.is_invented, convention=answers.sign.convention,
-        amps=_pairs(small_line(amps, 0.0, recording.duration_s)) if amps else ())
-
-
-def _value(answer: Answer) -> float | None:
-    """The value of an estimate, ``None`` where it could not be made."""
-    return answer.value if isinstance(answer, Estimate) else None
-
-
-def _pairs(columns: Sequence[Sequence[float] | None]) -> tuple[tuple[float, float] | None, ...]:
-    return tuple((pair[0], pair[1]) if pair else None for pair in columns)
-
-
-def guess_kind(out_ah: float | None, in_ah: float | None) -> str:
-    """``drive``, ``charge`` or ``rest``, by which way most of the charge went."""
-    out, back = out_ah or 0.0, in_ah or 0.0
-    if max(out, back) < REST_AH:
-        return "rest"
-    return "drive" if out >= back else "charge"
+def _unread(entry: LogEntry, worked: Worked[Any]) -> Summary | None:
+    """Why a log has no digest; ``None`` while it is still to be read."""
+    if worked.is_waiting:
+        return None
+    lines = (line for line in worked.left_out if entry.path.name in line)
+    return Summary(problem=next(lines, worked.problem) or "It came just now; look again.")

@@ -3,6 +3,9 @@
 A first look at a long logbook takes many seconds, so no page waits for it: it shows how far the
 reading has come, asks again, and is told when the answer stands. An answer holds until something
 in the logbook changes; while a new one is made, the old one is shown and says so.
+
+A log is opened once for all questions: whichever needs it first has every part of its digest kept.
+Opening each log for each page would take several times as long.
 """
 
 from __future__ import annotations
@@ -15,6 +18,7 @@ from pathlib import Path
 from typing import Any, Final, Generic, TypeVar, cast
 
 from analysis.asking.book import Asked, Book
+from analysis.digest import PARTS
 from collector.errors import EmptyLogbook, PackhandError
 from collector.logbook import CONFIG_NAME, Logbook
 from collector.parts_file import PARTS_NAME
@@ -55,6 +59,8 @@ class Workings:
         self._one_at_a_time = threading.Lock()
         self._found: OrderedDict[Hashable, tuple[str, Worked[Any]]] = OrderedDict()
         self._threads: dict[Hashable, threading.Thread] = {}
+        #: Logs read, and logs to read, whichever question has them read.
+        self._progress = (0, 0)
 
     def ask(self, name: Hashable, question: Callable[[Book], Asked[Found]],
             wait_s: float = 0.3) -> Worked[Found]:
@@ -83,7 +89,8 @@ class Workings:
                 thread.start()
         thread.join(wait_s)
         with self._lock:
-            return cast("Worked[Found]", self._found[name][1])
+            known, (done, to_do) = self._found[name][1], self._progress
+        return replace(known, done=done, to_do=to_do) if known.is_waiting else known
 
     def settle(self, timeout_s: float) -> None:
         """Wait for what was asked so far."""
@@ -96,13 +103,13 @@ class Workings:
         files = [entry.path for entry in book.logs() if not entry.is_live]
         files += [book.notes_path, book.corrections_path, self._root / CONFIG_NAME,
                   self._root / PARTS_NAME]
-        return "|".join(map(_identity, files))
+        return "|".join(map(identity, files))
 
     def _work(self, name: Hashable, question: Callable[[Book], Asked[Any]], state: str) -> None:
         found: Worked[Any] = Worked(problem=FAULT)
         try:
             with self._one_at_a_time:
-                found = self._answer(name, question)
+                found = self._answer(question)
         finally:  # a fault of ours keeps its traceback, and the page does not wait for ever
             self._keep(name, state, found)
 
@@ -114,20 +121,21 @@ class Workings:
             while len(self._found) > KEPT:
                 self._found.popitem(last=False)
 
-    def _answer(self, name: Hashable, question: Callable[[Book], Asked[Any]]) -> Worked[Any]:
-        def progress(done: int, to_do: int) -> None:
-            with self._lock:
-                kept_state, known = self._found[name]
-                self._found[name] = kept_state, replace(known, done=done, to_do=to_do)
-
+    def _answer(self, question: Callable[[Book], Asked[Any]]) -> Worked[Any]:
         try:
-            asked = question(Book.open(self._root, progress=progress))
+            asked = question(Book.open(self._root, progress=self._tell, keep=tuple(PARTS)))
         except (PackhandError, OSError) as error:
             return Worked(problem=str(error), lacks_logs=isinstance(error, EmptyLogbook))
+        finally:
+            self._tell(0, 0)
         return Worked(asked.answer, asked.left_out)
 
+    def _tell(self, done: int, to_do: int) -> None:
+        with self._lock:
+            self._progress = done, to_do
 
-def _identity(path: Path) -> str:
+
+def identity(path: Path) -> str:
     """Name, size and time of change of a file; the name alone if it is not there."""
     try:
         found = path.stat()

@@ -43,11 +43,14 @@ class Book:
     pack: str | None = None
     #: Told after each log that had to be read.
     progress: Progress | None = None
+    #: Parts of a digest kept of each log that has to be opened, whatever is asked.
+    keep: tuple[str, ...] = ()
 
     @classmethod
-    def open(cls, root: Path, pack: str | None = None, progress: Progress | None = None) -> Self:
+    def open(cls, root: Path, pack: str | None = None, progress: Progress | None = None,
+             keep: tuple[str, ...] = ()) -> Self:
         """Open a logbook; raises ``LogbookError`` if the folder is none."""
-        return cls(root, Logbook.open(root).config(), pack, progress)
+        return cls(root, Logbook.open(root).config(), pack, progress, keep)
 
     def digests(self, parts: Iterable[str]) -> Asked[tuple[LogDigest, ...]]:
         """Digests of the pack's logs, oldest first.
@@ -57,7 +60,7 @@ class Book:
         LogbookError
             If there is no such pack, or no log at all.
         """
-        read = read_digests(self.root, parts, self.progress)
+        read = read_digests(self.root, parts, self.progress, self.keep)
         return Asked(of_pack(read, self.pack, str(self.root)), read.problems)
 
     @property

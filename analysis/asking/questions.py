@@ -14,6 +14,8 @@ from ..ahead.range_answer import RangeAnswer, Wish, find_range
 from ..ahead.routes import day_of
 from ..ahead.speed_bands import LogBands, SpeedBand, speed_bands
 from ..cells.summary import CELL_PARTS, CellReport, find_cells
+from ..digest import LogDigest
+from ..load_logbook import read_digests
 from ..one_log.use import LogUse
 from ..parts.judged import JudgedParts, judge_parts
 from ..parts.listing import PartsList
@@ -48,6 +50,12 @@ class ParkedPack:
     capacity_ah: float
     last_s: float
     time_zone: str = "UTC"
+
+
+def ask_logs(book: Book) -> Asked[tuple[LogDigest, ...]]:
+    """Use and course of every log of every pack, oldest first; none if there is none."""
+    read = read_digests(book.root, ("use", "course"), book.progress, book.keep)
+    return Asked(read.digests, read.problems)
 
 
 def ask_season(book: Book) -> Asked[Season]:

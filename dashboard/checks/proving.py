@@ -24,8 +24,8 @@ GAUGE: Final = CheckPath(
             "A steady climb with a helper, or brake gently against the motor.",
             "Type the clamp's figure of that moment. Out of the pack is minus, or type it without "
             "a sign: packhand knows which way it flowed."),
-            good="Both pairs give one gain. The Bench lays a dated correction over the figures; the "
-                 "raw ones stay.",
+            good="Both pairs give one gain. The Bench lays a dated correction over the figures; "
+                 "the raw ones stay.",
             caution="Keep clear of wheels and belts; somebody else watches the road.",
             readings=(Reading("clamp-amps", "The clamp, pulling", "main cable", "48.0 A"),),
             see=("/bench", "Bench")),

@@ -71,6 +71,7 @@ def _opened(arguments: argparse.Namespace) -> tuple[Any, str, str]:
     else:
         host, app, pin = LOOPBACK, create_app(store), ""
     server = open_server(app, arguments.port, host)
+    store.begin_reading()
     return server, f"http://{host}:{server.effective_port}", pin
 
 

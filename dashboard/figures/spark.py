@@ -3,37 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby, pairwise
+from itertools import groupby
 from typing import Final
 from urllib.parse import quote
 
 import numpy as np
 
-from ..reduce import Channel, Floats
+from ..reduce import Floats
 
-#: Columns of a small line.
-COLUMNS: Final = 96
 #: Units of the picture's height, and the room above and below for the line's width.
 HEIGHT: Final = 36
 EDGE: Final = 1
-
-
-def small_line(amps: Channel, start_s: float, end_s: float) -> list[list[float] | None]:
-    """Lowest and highest amps of each column of equal time, ``None`` where nothing was heard.
-
-    Returns
-    -------
-    list
-        ``COLUMNS`` entries, amps rounded to 0.1 A.
-    """
-    edges = np.searchsorted(amps.axis.elapsed_s, np.linspace(start_s, end_s, COLUMNS + 1))
-    edges[-1] = len(amps.values)
-    found: list[list[float] | None] = []
-    for first, last in pairwise(edges):
-        part = amps.values[first:last]
-        found.append([round(float(part.min()), 1), round(float(part.max()), 1)] if len(part)
-                     else None)
-    return found
 
 
 def zero_level(columns: Sequence[Sequence[float] | None]) -> float:

@@ -13,6 +13,7 @@ from dash.development.base_component import Component
 from ..figures.spark import mask, zero_level
 from ..markup import aria
 from ..quantities import NBSP, Units, consumption, number
+from ..question_page import reading_words
 from ..recency import span_words
 from ..shell import Place
 from ..store import Store
@@ -37,6 +38,7 @@ def layout(store: Store, place: Place) -> Component:
     return html.Div([
         html.H1("Drives", className="page-title"),
         html.Div(listing(rows, chosen, store.units), id="drives-list"),
+        html.P(reading(store, rows), id="drives-reading", role="status"),
         dcc.Store(id="drives-chosen", data=chosen),
         dcc.Store(id="drives-known", data=known(rows)),
         dcc.Interval(id="drives-tick", interval=TICK_MS, disabled=is_settled(rows)),
@@ -45,18 +47,23 @@ def layout(store: Store, place: Place) -> Component:
 
 def register(app: Dash, store: Store) -> None:
     @app.callback(Output("drives-list", "children"), Output("drives-known", "data"),
-                  Output("drives-tick", "disabled"), Input("drives-tick", "n_intervals"),
+                  Output("drives-tick", "disabled"), Output("drives-reading", "children"),
+                  Input("drives-tick", "n_intervals"),
                   State("drives-chosen", "data"), State("drives-known", "data"),
                   prevent_initial_call=True)
-    def tick(_: int, chosen: dict[str, str], before: int) -> tuple[Any, int, bool]:
+    def tick(_: int, chosen: dict[str, str], before: int) -> tuple[Any, int, bool, str]:
         rows = rows_of(store)
-        if known(rows) == before:
-            return no_update, before, is_settled(rows)
-        return listing(rows, chosen, store.units), known(rows), is_settled(rows)
+        told = no_update if known(rows) == before else listing(rows, chosen, store.units)
+        return told, known(rows), is_settled(rows), reading(store, rows)
 
 
 def rows_of(store: Store) -> list[Row]:
     return [(entry.stem, summary) for entry, summary in store.logs()]
+
+
+def reading(store: Store, rows: Sequence[Row]) -> str:
+    """How far the reading of the logs has come; nothing when all are read."""
+    return "" if is_settled(rows) else reading_words(store.reading())
 
 
 def known(rows: Sequence[Row]) -> int:

@@ -4,30 +4,9 @@ from __future__ import annotations
 
 from urllib.parse import unquote
 
-import numpy as np
 import pytest
 
-from dashboard.figures.spark import COLUMNS, EDGE, HEIGHT, mask, small_line, zero_level
-from dashboard.reduce import Channel, TimeAxis
-
-
-def amps(values: np.ndarray, elapsed_s: np.ndarray) -> Channel:
-    breaks = np.flatnonzero(np.diff(elapsed_s) > 5) + 1
-    return Channel.on(TimeAxis.of(elapsed_s, breaks), values)
-
-
-def test_peaks_and_gaps_are_kept() -> None:
-    """One spike is in the line; a gap leaves columns empty."""
-    elapsed_s = np.append(np.arange(1000.0), 2000.0 + np.arange(1000))
-    values = np.full(2000, -20.0)
-    values[377] = -212.0
-
-    line = small_line(amps(values, elapsed_s), 0.0, 2999.0)
-
-    assert len(line) == COLUMNS
-    assert min(pair[0] for pair in line if pair) == -212.0
-    assert line[COLUMNS // 2] is None
-    assert line[-1] == [-20.0, -20.0]
+from dashboard.figures.spark import EDGE, HEIGHT, mask, zero_level
 
 
 def test_zero_lies_between_out_and_in() -> None:

@@ -8,14 +8,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import packhand
 from analysis.load import telemetry_from_table
 from collector.errors import LogFormatError
 from collector.logbook import Logbook
 from collector.logfile import write_log
 from dashboard.quantities import Units
 from dashboard.recording import Recording, cell_bounds, rated_ah
-from dashboard.store import Store, guess_kind
-from dashboard.summaries import Summary, SummaryShelf, key_of
+from dashboard.store import Store
+from dashboard.workings import identity
 from tests.dashboard.demo_logs import META, START, drive_table, make_logbook, newest_stem
 
 
@@ -148,65 +149,45 @@ def test_a_damaged_log_is_listed_with_its_problem(tmp_path: Path) -> None:
     assert problems[1] == ""
 
 
-@pytest.mark.parametrize(("out_ah", "in_ah", "kind"), [
-    (12.0, 1.0, "drive"), (0.1, 60.0, "charge"), (0.05, 0.0, "rest"), (None, None, "rest"),
-])
-def test_kind_follows_the_charge(out_ah: float | None, in_ah: float | None, kind: str) -> None:
-    """Where nobody said what a log is, the way the charge went says it."""
-    assert guess_kind(out_ah, in_ah) == kind
+def test_a_changed_log_and_a_correction_are_seen(tmp_path: Path) -> None:
+    """What the list and the drive's page say follows the files, not what was read before."""
+    book = make_logbook(tmp_path / "book", drives=1, samples=200)
+    store = Store(book)
+
+    def told() -> tuple[float, float]:
+        store.logs()
+        store.settle(30)
+        (entry, summary), = store.logs()
+        assert summary is not None
+        assert summary.out_ah is not None
+        return summary.out_ah, float(store.recording(entry.stem).telemetry["current_a"].mean())
+
+    before = told()
+    arguments = ["correct", "amps", "--zero", "0", "--gain", "1.2", "--from", "2026-01-01",
+                 "--logbook", str(book.root)]
+    assert packhand.main(arguments) == 0
+    after = told()
+
+    assert after == pytest.approx([1.2 * figure for figure in before], rel=1e-3)
 
 
-def test_summaries_are_worked_out_once(tmp_path: Path) -> None:
-    """A second shelf on the same file asks for nothing; a changed log is asked for again."""
-    log = tmp_path / "a.parquet"
-    log.write_bytes(b"one")
-    asked: list[Path] = []
+def test_a_log_without_amps_has_its_row(tmp_path: Path) -> None:
+    """Its minutes and no amp-hours; nothing is drawn."""
+    book = Logbook.create(tmp_path / "book")
+    write_log(book.log_path(book.stem_for(START)), META,
+              drive_table(300).drop_columns(["current_a", "speed_m_s"]))
+    store = Store(book)
+    store.logs()
+    store.settle(30)
+    (_, summary), = store.logs()
 
-    def work_out(path: Path) -> Summary:
-        asked.append(path)
-        return Summary(duration_s=len(path.read_bytes()), amps=((-1.0, 2.0), None))
-
-    for content, duration_s in ((b"one", 3.0), (b"one", 3.0), (b"longer", 6.0)):
-        if log.read_bytes() != content:
-            log.write_bytes(content)
-        shelf = SummaryShelf(tmp_path / "cache" / "summaries.json", work_out)
-        shelf.of([log])
-        shelf.settle(10)
-        assert shelf.of([log]) == [Summary(duration_s=duration_s, amps=((-1.0, 2.0), None))]
-
-    assert len(asked) == 2
+    assert summary is not None
+    assert (summary.duration_s, summary.out_ah, summary.amps) == (299.0, None, ())
 
 
-@pytest.mark.parametrize("kept", ["", "{", "[]", '{"edition": 0, "summaries": {}}',
-                                  '{"edition": 2, "summaries": {"a": {}}}', "null"])
-def test_a_damaged_shelf_is_filled_anew(tmp_path: Path, kept: str) -> None:
-    """What was kept can be deleted or damaged without harm."""
-    path = tmp_path / "summaries.json"
-    path.write_text(kept)
-    log = tmp_path / "a.parquet"
-    log.touch()
-    shelf = SummaryShelf(path, lambda _: Summary(kind="rest"))
-    shelf.of([log])
-    shelf.settle(10)
-
-    assert shelf.of([log]) == [Summary(kind="rest")]
-
-
-def test_a_log_that_is_just_gone_has_a_key(tmp_path: Path) -> None:
+def test_a_log_that_is_just_gone_has_an_identity(tmp_path: Path) -> None:
     """A journal can become Parquet between listing and looking."""
-    assert key_of(tmp_path / "gone.csv") == "gone.csv"
-
-
-def test_a_read_only_logbook_is_still_listed(tmp_path: Path) -> None:
-    """Where the shelf cannot be written, summaries are worked out again each time."""
-    (tmp_path / "cache").write_text("in the way")
-    log = tmp_path / "a.parquet"
-    log.touch()
-    shelf = SummaryShelf(tmp_path / "cache" / "summaries.json", lambda _: Summary(kind="rest"))
-    shelf.of([log])
-    shelf.settle(10)
-
-    assert shelf.of([log]) == [Summary(kind="rest")]
+    assert identity(tmp_path / "gone.csv") == "gone.csv"
 
 
 def test_a_log_without_amps_is_drawn(tmp_path: Path) -> None:
@@ -227,21 +208,3 @@ def test_the_newest_log_has_its_marks(logbook: Logbook, store: Store) -> None:
     words = [mark.words for mark in store.recording(newest_stem(logbook)).marks]
 
     assert words == ["top of the ramp", "<b>gate</b>"]
-
-
-def test_summaries_are_worked_out_in_the_order_of_the_page(tmp_path: Path) -> None:
-    """The first of the list is read first: a person sees the newest drives fill in."""
-    paths = [tmp_path / f"{n}.parquet" for n in (3, 1, 2)]
-    for path in paths:
-        path.write_bytes(b"log")
-    read: list[Path] = []
-
-    def work_out(path: Path) -> Summary:
-        read.append(path)
-        return Summary()
-
-    shelf = SummaryShelf(tmp_path / ".cache" / "summaries.json", work_out)
-    shelf.of(paths)
-    shelf.settle(10)
-
-    assert read == paths

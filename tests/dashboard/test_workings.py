@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import threading
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from analysis import load_logbook
 from analysis.asking.book import Asked, Book
+from analysis.asking.questions import ask_fills, ask_logs, ask_parked, ask_season
+from analysis.load import load_telemetry
+from analysis.telemetry import Telemetry
 from collector.errors import PackhandError
 from collector.logbook import Logbook
+from collector.logfile import write_log
 from collector.notes import Note, add_note
 from dashboard.workings import FAULT, Workings
+from tests.dashboard.demo_logs import META, START, drive_table, make_logbook
 
 
 @pytest.fixture
@@ -88,3 +95,24 @@ def test_few_answers_are_kept(book: Logbook) -> None:
         workings.ask(n, lambda _, n=n: asked.append(n) or Asked(n), wait_s=5)
 
     assert asked.count(0) == 2
+
+
+def test_logs_are_opened_once_for_all_questions(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first question has every part kept; the next ones open no log, a new log opens one."""
+    book = make_logbook(tmp_path / "book", drives=2, samples=300)
+    opened: list[Path] = []
+
+    def load(path: Path, *columns: object) -> Telemetry:
+        opened.append(path)
+        return load_telemetry(path, *columns)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(load_logbook, "load_telemetry", load)
+    workings = Workings(book.root)
+    for question in (ask_logs, ask_season, ask_fills, ask_parked):
+        assert workings.ask(question.__name__, question, wait_s=30).answer is not None
+    assert len(opened) == 2
+
+    write_log(book.log_path(book.stem_for(START + timedelta(days=30))), META, drive_table(300))
+    assert len(workings.ask("ask_logs", ask_logs, wait_s=30).answer or ()) == 3
+    assert len(opened) == 3
