@@ -91,9 +91,12 @@ def _rank(cut: Cut) -> tuple[float, ...]:
 def _ways(stream: Stream) -> Iterator[Cut]:
     for kind, decode, end in (("slip", slip_decoded, b"\xc0"), ("cobs", cobs_decoded, b"\0")):
         yield from _stuffed(stream, Framing(kind), decode, end)  # type: ignore[arg-type]
-    combs = [comb for length in likely_lengths(stream.bytes)
-             if (comb := comb_of(stream, length))]
-    for comb in combs:
+    combs: list[Comb] = []
+    for length in likely_lengths(stream.bytes):
+        comb = comb_of(stream, length)
+        if comb is None:
+            continue
+        combs.append(comb)
         for cut in _periodic(stream, comb):
             yield from _in_parts(stream, comb, cut)
             yield _parted(cut)

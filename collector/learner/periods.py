@@ -37,6 +37,10 @@ _PART_LEAST: Final = 6
 _RUN_LEAST: Final = 3
 #: Frames at the end of a run that its neighbour is compared with.
 _EDGE: Final = 12
+#: Where so many frames, and such a share of all, are unlike the one before and stand nowhere near
+#: one length on, frames have another length.
+_DOUBTS_LEAST: Final = 500
+_DOUBTS_SHARE: Final = 0.4
 
 
 @dataclass(frozen=True)
@@ -221,15 +225,22 @@ def _walks(data: Bytes, begin: int, length: int) -> list[Places]:
 
 
 def _walk(data: NDArray[np.int16], begin: int, length: int, usual: float) -> list[list[int]]:
-    """One cycle on as long as that is a frame; a new run where there is any doubt."""
+    """One cycle on as long as that is a frame; a new run where there is any doubt.
+
+    Left where there is so much doubt that frames have another length.
+    """
     runs = [[begin]]
     last, at = data[begin:begin + length], begin + length
-    while at + length <= len(data):
+    doubts = 0
+    while at + length <= len(data) and doubts < max(
+            _DOUBTS_LEAST, _DOUBTS_SHARE * (at - begin) / length):
         here = data[at:at + length]
         likeness = np.count_nonzero(np.abs(here - last) <= _NEAR) / length
         if likeness < 0.75 * usual:
             slip, best = _slip(data, last, at)
             # Many bytes may change at once, as when a drive begins: that is no slip.
+            # One of the next kind of message is as far on as it should be.
+            doubts += slip == 0 or slip % length != 0
             if best > likeness:
                 runs.append([])
             if best > likeness + 0.15:
