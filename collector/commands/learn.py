@@ -263,7 +263,7 @@ def _fields(lesson: Lesson) -> Iterable[dict[str, Any]]:
         cells = lesson.cells[0]
         yield {"name": "cell_{n}_v", "place": _cell_place(lesson, cells),
                "type": f"{cells.count} cells", "scale": cells.scale, "offset": cells.offset,
-               "chance_match": None, "exam": f"add up to the pack within {cells.miss_v:.2f} V"}
+               "chance_match": None, "exam": f"add up to the pack within {cells.miss.rms_v:.2f} V"}
     if lesson.sequence is not None:
         at, form = lesson.sequence
         spot = lesson.spot(form, at)

@@ -14,12 +14,11 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from .adding_up import COUNTS, Miss, Pack, likeliest
 from .codings import BYTE_ORDERS, Figures, Form
 from .columns import Spot, only_table
 from .stream import Bytes
 
-#: Cells in a series string of a small vehicle.
-COUNTS: Final = (4, 32)
 #: Volts a cell in use can have. [V]
 CELL_V: Final = (1.5, 4.6)
 #: Steps a cell is told in. [V]
@@ -32,10 +31,6 @@ _ROUND_V: Final = 0.1
 _ROUND_OFF_V: Final = 0.02
 #: Cells of one pack are no further apart than this. [V]
 _APART_V: Final = 0.25
-#: The sum may miss the pack's volts by leads and rounding, as a share of the volts ...
-_MISS: Final = 0.006
-#: ... and stray by so much of how far the volts themselves move.
-_STRAY: Final = 0.2
 #: One cell may stray from the mean by so much of how far the mean moves.
 _CELL_STRAY: Final = 0.5
 _ROWS: Final = 300
@@ -49,13 +44,13 @@ class Cells:
     count: int
     form: Form
     scale: float
+    #: What the pack's volts have beside their sum.
+    miss: Miss
     #: Volts at raw zero. [V]
     offset: float = 0.0
     #: Byte of the common base as two bytes, where cells are told as differences.
     base_at: int | None = None
     base_form: Form | None = None
-    #: Root mean square of pack volts less their sum. [V]
-    miss_v: float = 0.0
 
     @property
     def bytes(self) -> frozenset[int]:
@@ -86,7 +81,8 @@ class Cells:
                                  "order": self.base_form.order, "scale": self.scale}}
 
 
-def find_cells(frames: Bytes, voltage_v: Figures, taken: set[int]) -> list[Cells]:
+def find_cells(frames: Bytes, voltage_v: Figures, taken: set[int],
+               current_a: Figures | None = None) -> list[Cells]:
     """Groups of cells that add up to the pack; more than one where neighbours fit as well.
 
     Parameters
@@ -97,29 +93,18 @@ def find_cells(frames: Bytes, voltage_v: Figures, taken: set[int]) -> list[Cells
         Pack volts of each frame. [V]
     taken
         Bytes that mean something else.
+    current_a
+        Amps of each frame, of either sign, where they are known. [A]
     """
     rows = np.unique(np.linspace(0, len(frames) - 1, _ROWS).astype(np.int64))
-    some, volts = frames[rows], voltage_v[rows]
-    found = [cells for cells in (*_own_volts(some, volts, taken),
-                                 *_differences(some, volts, taken))
-             if each_follows(cells.values_v(some), volts, cells.scale)]
-    if not found:
-        found = [cells for cells in _raised(some, volts, taken)
-                 if each_follows(cells.values_v(some), volts, cells.scale)]
-    best = min((cells.miss_v for cells in found), default=0.0)
-    # Neighbours of nearly a cell's volts, such as the lowest cell once more, add up nearly as
-    # well: they stay as rivals.
-    return sorted((c for c in found if c.miss_v < 2 * best + 0.02), key=lambda c: c.miss_v)
-
-
-def miss_of(total_v: Figures, voltage_v: Figures) -> float | None:
-    """How far a sum strays from the pack's volts, ``None`` where it is another thing. [V]"""
-    off = voltage_v - total_v
-    if abs(np.median(off)) > _MISS * np.median(voltage_v):
-        return None
-    if np.std(off) > _STRAY * np.std(voltage_v) + 0.02:
-        return None
-    return float(np.sqrt(np.mean(off ** 2)))
+    some, pack = frames[rows], Pack(voltage_v[rows], None if current_a is None else
+                                    current_a[rows])
+    for ways in ((_own_volts, _differences), (_raised,)):
+        found = [cells for way in ways for cells in way(some, pack, taken)
+                 if each_follows(cells.values_v(some), pack.voltage_v, cells.scale)]
+        if found:
+            return likeliest(found)
+    return []
 
 
 def each_follows(cells_v: Figures, voltage_v: Figures, step_v: float) -> bool:
@@ -129,33 +114,23 @@ def each_follows(cells_v: Figures, voltage_v: Figures, step_v: float) -> bool:
     return bool((stray <= _CELL_STRAY * np.std(mean_v) + 0.003 + 0.3 * step_v).all())
 
 
-def _own_volts(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[Cells]:
+def _own_volts(frames: Bytes, pack: Pack, taken: set[int]) -> Iterator[Cells]:
     for order in BYTE_ORDERS:
         form = Form("unsigned", 2, order)
         raw = form.figures(frames)
         for scale in _STEPS_V:
             is_cell = ((raw * scale > CELL_V[0]) & (raw * scale < CELL_V[1])).all(axis=0)
             is_cell &= _free(taken, form, raw.shape[1])
-            for places in _runs(is_cell, form.length):
-                for first, count, miss_v in sums(raw[:, places] * scale, voltage_v):
-                    yield Cells(int(places[first]), count, form, scale, miss_v=miss_v)
+            for places in runs(is_cell, form.length):
+                for first, count, miss in pack.sums(raw[:, places] * scale):
+                    yield Cells(int(places[first]), count, form, scale, miss)
 
 
 def _free(taken: set[int], form: Form, places: int) -> NDArray[np.bool_]:
     return np.array([not taken & set(range(n, n + form.length)) for n in range(places)], bool)
 
 
-def sums(cells_v: Figures, voltage_v: Figures) -> Iterator[tuple[int, int, float]]:
-    """Neighbours that add up to the pack: the first one, how many, and what they miss. [V]"""
-    total = np.concatenate([np.zeros((len(cells_v), 1)), np.cumsum(cells_v, axis=1)], axis=1)
-    for n in range(cells_v.shape[1]):
-        for count in range(COUNTS[0], min(COUNTS[1], cells_v.shape[1] - n) + 1):
-            miss_v = miss_of(total[:, n + count] - total[:, n], voltage_v)
-            if miss_v is not None:
-                yield n, count, miss_v
-
-
-def _runs(is_cell: NDArray[np.bool_], size: int) -> Iterator[NDArray[np.int64]]:
+def runs(is_cell: NDArray[np.bool_], size: int) -> Iterator[NDArray[np.int64]]:
     """The places of each longest run with a step of so many bytes."""
     for first in range(size):
         places = np.arange(first, len(is_cell), size)
@@ -165,22 +140,22 @@ def _runs(is_cell: NDArray[np.bool_], size: int) -> Iterator[NDArray[np.int64]]:
                 yield places[begin:end]
 
 
-def _raised(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[Cells]:
+def _raised(frames: Bytes, pack: Pack, taken: set[int]) -> Iterator[Cells]:
     """Runs of neighbours as alike as cells are, above the one constant that makes the pack."""
     for form, scale in _RAISED:
         raw = form.figures(frames)
-        goes = (np.std(raw * scale, axis=0) < np.std(voltage_v)) & (np.ptp(raw, axis=0) > 0)
+        goes = (np.std(raw * scale, axis=0) < np.std(pack.voltage_v)) & (np.ptp(raw, axis=0) > 0)
         goes &= _free(taken, form, raw.shape[1])
-        for places in _runs(goes, form.length):
+        for places in runs(goes, form.length):
             for own in _alike(np.median(raw[:, places], axis=0) * scale, places):
                 if not COUNTS[0] <= len(own) <= COUNTS[1]:
                     continue
                 total_v = raw[:, own].sum(axis=1) * scale
-                seeming_v = float(np.median(voltage_v - total_v)) / len(own)
+                seeming_v = float(np.median(pack.voltage_v - total_v)) / len(own)
                 offset = round(round(seeming_v / _ROUND_V) * _ROUND_V, 6)
-                miss_v = miss_of(total_v + len(own) * offset, voltage_v)
-                if abs(seeming_v - offset) < _ROUND_OFF_V and miss_v is not None:
-                    yield Cells(int(own[0]), len(own), form, scale, offset, miss_v=miss_v)
+                miss = pack.miss(total_v + len(own) * offset)
+                if abs(seeming_v - offset) < _ROUND_OFF_V and miss is not None:
+                    yield Cells(int(own[0]), len(own), form, scale, miss, offset)
 
 
 def _alike(levels_v: Figures, places: NDArray[np.int64]) -> list[NDArray[np.int64]]:
@@ -189,7 +164,7 @@ def _alike(levels_v: Figures, places: NDArray[np.int64]) -> list[NDArray[np.int6
     return np.split(places, leaps)
 
 
-def _differences(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator[Cells]:
+def _differences(frames: Bytes, pack: Pack, taken: set[int]) -> Iterator[Cells]:
     """A base of two bytes, and right behind it one byte a cell."""
     above = np.concatenate([np.zeros((len(frames), 1)), np.cumsum(frames, axis=1)], axis=1)
     for order in BYTE_ORDERS:
@@ -204,7 +179,7 @@ def _differences(frames: Bytes, voltage_v: Figures, taken: set[int]) -> Iterator
                 if taken & set(range(at + 2, stop)):
                     break
                 total_v = count * base_v + 0.001 * (above[:, stop] - above[:, at + 2])
-                miss_v = miss_of(total_v, voltage_v)
-                if miss_v is not None:
-                    yield Cells(at + 2, count, Form("unsigned", 1), 0.001, base_at=at,
-                                base_form=form, miss_v=miss_v)
+                miss = pack.miss(total_v)
+                if miss is not None:
+                    yield Cells(at + 2, count, Form("unsigned", 1), 0.001, miss, base_at=at,
+                                base_form=form)

@@ -18,6 +18,8 @@ Rows = NDArray[np.int64]
 
 #: Frames from which a column's habits are judged before any reading is looked at.
 _HABITS: Final = 400
+#: Frames in which all kinds were new that are enough to compare them.
+_NEW_LEAST: Final = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +181,13 @@ class BinaryColumns:
         if self.kinds is None:
             return np.arange(len(self.times_s))
         return np.flatnonzero(np.all([self.kinds.is_new_at(spot.base) for spot in spots], axis=0))
+
+    def all_new(self, spot: Spot) -> Rows:
+        """Frames in which every kind of message was new, or where those are few, this number."""
+        if self.kinds is None:
+            return self.news(spot)
+        rows = np.flatnonzero(self.kinds.is_new.all(axis=1))
+        return rows if len(rows) >= _NEW_LEAST else self.news(spot)
 
 
 class TextColumns:

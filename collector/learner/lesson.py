@@ -119,14 +119,19 @@ def _with_cells(lesson: Lesson) -> Lesson:
     volts, columns = lesson.found.get("voltage_v"), lesson.columns
     if volts is None or any(column.startswith("cell_") for column in lesson.found):
         return lesson
+    amps = lesson.verdicts.get("current_a")
+    # The likeliest amps will do: wrong ones explain nothing.
+    current_a = amps.families[0].chosen.values if amps and amps.families else None
     if isinstance(columns, TextColumns):
         keys = {c.spot.at for c in lesson.found.values()}
-        return replace(lesson, cells=tuple(find_text_cells(columns, volts.values, keys)))
+        return replace(lesson, cells=tuple(find_text_cells(
+            columns, volts.values, keys, current_a)))
     if isinstance(columns, BinaryColumns):
         used = columns.taken | {byte for c in lesson.found.values() for byte in c.spot.bytes}
-        rows = columns.news(volts.spot)
+        rows = columns.all_new(volts.spot)
         return replace(lesson, cells=tuple(find_cells(
-            columns.frames[rows], volts.values[rows], used)))
+            columns.frames[rows], volts.values[rows], used,
+            None if current_a is None else current_a[rows])))
     return lesson
 
 

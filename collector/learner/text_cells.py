@@ -9,7 +9,8 @@ from typing import Any, Final
 
 import numpy as np
 
-from .cells import CELL_V, COUNTS, each_follows, miss_of, sums
+from .adding_up import COUNTS, Miss, Pack, likeliest
+from .cells import CELL_V, each_follows, runs
 from .codings import Figures
 from .columns import TextColumns
 
@@ -26,8 +27,8 @@ class TextCells:
     scale: float
     #: Volts of each cell in each line. [lines, cells]
     values_v: Figures
-    #: Root mean square of pack volts less their sum. [V]
-    miss_v: float
+    #: What the pack's volts have beside their sum.
+    miss: Miss
     #: Volts at zero. [V]
     offset: float = 0.0
 
@@ -60,32 +61,33 @@ class TextCells:
                 for n, key in enumerate(self.keys, start=1)]
 
 
-def find_text_cells(columns: TextColumns, voltage_v: Figures,
-                    taken: set[int | str]) -> list[TextCells]:
+def find_text_cells(columns: TextColumns, voltage_v: Figures, taken: set[int | str],
+                    current_a: Figures | None = None) -> list[TextCells]:
     """Groups of cells that add up to the pack; several where neighbours fit as well.
 
     A whole row of keys that count is one group, if it fits; its parts are none beside it.
     """
     found: list[TextCells] = []
+    pack = Pack(voltage_v, current_a)
     for keys in _rows(columns, taken):
         for scale in _SCALES:
             figures = np.stack([columns.trace(None, columns.keys.index(key)) for key in keys],
                                axis=1) * scale
-            found += _groups(keys, figures, scale, voltage_v)
-    best = min((cells.miss_v for cells in found), default=0.0)
-    return sorted((c for c in found if c.miss_v < 2 * best + 0.02), key=lambda c: c.miss_v)
+            found += _groups(keys, figures, scale, pack)
+    return likeliest(found)
 
 
 def _groups(keys: list[int | str], cells_v: Figures, scale: float,
-            voltage_v: Figures) -> Iterator[TextCells]:
-    is_cell = ((cells_v > CELL_V[0]) & (cells_v < CELL_V[1])).all(axis=0)
-    whole = miss_of(cells_v.sum(axis=1), voltage_v) if is_cell.all() else None
-    groups = [(0, len(keys), whole)] if whole is not None else sums(
-        np.where(is_cell, cells_v, np.nan), voltage_v)
-    for first, count, miss_v in groups:
+            pack: Pack) -> Iterator[TextCells]:
+    is_cell = np.all((cells_v > CELL_V[0]) & (cells_v < CELL_V[1]), axis=0)
+    whole = pack.miss(cells_v.sum(axis=1)) if is_cell.all() else None
+    groups = [(0, len(keys), whole)] if whole is not None else [
+        (int(places[first]), count, miss) for places in runs(is_cell, 1)
+        for first, count, miss in pack.sums(cells_v[:, places])]
+    for first, count, miss in groups:
         own = cells_v[:, first:first + count]
-        if miss_v is not None and each_follows(own, voltage_v, scale):
-            yield TextCells(tuple(keys[first:first + count]), scale, own, miss_v)
+        if each_follows(own, pack.voltage_v, scale):
+            yield TextCells(tuple(keys[first:first + count]), scale, own, miss)
 
 
 def _rows(columns: TextColumns, taken: set[int | str]) -> Iterator[list[int | str]]:

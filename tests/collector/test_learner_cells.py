@@ -116,8 +116,46 @@ def test_cells_under_keys_with_zeros_in_front() -> None:
 
 
 def test_the_lowest_cell_beside_the_cells_is_a_rival() -> None:
-    """Where positions do not tell, a neighbour that fits as well keeps the answer open."""
+    """A meter that reads 60 mV high agrees with neither: a neighbour keeps the answer open."""
     lowest = cells_v().min(axis=1, keepdims=True)
     columns = lines_of(list(range(17)), np.hstack([lowest, cells_v()]))
 
-    assert len(find_text_cells(columns, cells_v().sum(axis=1), set())) > 1
+    assert len(find_text_cells(columns, cells_v().sum(axis=1) + 0.06, set())) > 1
+
+
+def behind_leads(count: int, leads_ohm: float) -> tuple[NDArray[np.float64], ...]:
+    """Some cells, the amps, and the pack's volts to the centivolt behind leads that take some."""
+    amps = -40 - 30 * np.sin(np.arange(FRAMES) / 9)
+    own_v = np.round(cells_v()[:, :count], 3)
+    return own_v, amps, np.round(own_v.sum(axis=1) + leads_ohm * amps, 2)
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_what_leads_take_is_no_part_of_the_cells(turn: int) -> None:
+    """Eight cells behind 5 milliohm miss the pack's volts as the amps do, of either sign."""
+    own_v, amps, pack_v = behind_leads(8, 0.005)
+    frames = np.hstack([noise(5), as_bytes(own_v, "big"), noise(4)])
+    (found,) = find_cells(frames, pack_v, set(), turn * amps)
+
+    assert (found.at, found.count) == (5, 8)
+    assert found.miss.rms_v < 0.004
+    assert not find_cells(frames, pack_v, set())
+
+
+def test_the_lowest_cell_once_more_adds_up_less_well() -> None:
+    """Beside what leads take, the right cells agree to the rounding, others do not."""
+    own_v, amps, pack_v = behind_leads(16, 0.003)
+    lowest = own_v.min(axis=1, keepdims=True)
+    frames = np.hstack([as_bytes(lowest, "big"), as_bytes(own_v, "big"), noise(3)])
+    (found,) = find_cells(frames, pack_v, set(), amps)
+
+    assert (found.at, found.count) == (2, 16)
+
+
+def test_cells_behind_a_value_that_is_none() -> None:
+    """A line's first figures are no volts of a cell: those behind them are found."""
+    columns = lines_of(list(range(18)), np.hstack([
+        cells_v()[:, :1], np.full((FRAMES, 1), 21.0), cells_v()]))
+    (found,) = find_text_cells(columns, cells_v().sum(axis=1), set())
+
+    assert found.place == "2..17"
