@@ -54,9 +54,12 @@ class SeasonFinding:
     words: str
     size: Answer
     next: str
+    #: When it was last seen; infinite for what stands until somebody mends it. [s, Unix time]
+    end_s: float = math.inf
 
     def as_json(self) -> dict[str, Any]:
         return {"kind": self.kind, "verdict": self.verdict, "start": iso_utc(self.start_s),
+                "end": iso_utc(self.end_s) if math.isfinite(self.end_s) else None,
                 "words": self.words, "size": self.size.as_json(), "next": self.next}
 
 
@@ -114,11 +117,11 @@ def find_findings(digests: Sequence[LogDigest], resistance: ResistanceTrend,
 def _zero(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
     levels = zero_history([(d.start_s, d.of(LogZero)) for d in digests])
     return [SeasonFinding("zero_error", zero.verdict, zero.from_s, zero.words, zero.error_a,
-                          zero.next) for zero in find_zero_errors(levels)]
+                          zero.next, zero.until_s) for zero in find_zero_errors(levels)]
 
 
 def _happenings(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
-    return [SeasonFinding(f.kind, f.verdict, f.start_s, f.words, f.size, f.next)
+    return [SeasonFinding(f.kind, f.verdict, f.start_s, f.words, f.size, f.next, f.end_s)
             for f in find_happenings(digests)]
 
 
@@ -135,7 +138,7 @@ def _jumps(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
     return [SeasonFinding(
         f"percent_jump_{jump.kind}", "yes", d.start_s + jump.elapsed_s, jump.words,
         Estimate.around(jump.to_pct - jump.from_pct, d.of(LogPercent).step_points, "%"),
-        _JUMP_NEXT[jump.kind])
+        _JUMP_NEXT[jump.kind], d.start_s + jump.elapsed_s)
         for d in digests for jump in d.of(LogPercent).jumps if jump.kind in _JUMP_NEXT]
 
 
@@ -143,7 +146,7 @@ def _settings(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
     return [SeasonFinding(
         "display_setting", "yes", step.moment_s, step.words,
         Estimate.around(step.ratio, 0.01 * step.ratio, "ratio"),
-        "compare percents across that day only after multiplying by the ratio")
+        "compare percents across that day only after multiplying by the ratio", step.moment_s)
         for step in setting_steps([(d.start_s, d.of(LogPercent)) for d in digests])]
 
 
@@ -166,7 +169,7 @@ def _unfilled(ledger: Ledger) -> list[SeasonFinding]:
         f"{stretch.days:.0f} days without a full charge, until {day_text(stretch.until_s)}: "
         "cells drift apart, and the percent with them",
         Estimate.around(stretch.days, 1.0, "days"),
-        "charge until full about once a week; some warranties ask for it")
+        "charge until full about once a week; some warranties ask for it", stretch.until_s)
         for stretch in ledger.without_full]
 
 
@@ -174,7 +177,8 @@ def _cold(resistance: ResistanceTrend) -> list[SeasonFinding]:
     return [SeasonFinding(
         "cold_not_old", "yes", log.start_s, log.words,
         Estimate.around(100 * log.rise, 10.0, "%"),
-        "judge the pack on a warm day; no charging below 0 °C, and defer to the maker's limits")
+        "judge the pack on a warm day; no charging below 0 °C, and defer to the maker's limits",
+        log.start_s)
         for log in resistance.cold]
 
 
@@ -183,7 +187,8 @@ def _clock(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
         "clock_step", "yes", d.start_s,
         f"the computer's clock was set {'back' if step < 0 else 'forward'} by {_span(abs(step))} "
         "while recording; the order was kept by the steady clock",
-        Estimate.around(step, 1.0, "s"), "let the computer set its clock before recording")
+        Estimate.around(step, 1.0, "s"), "let the computer set its clock before recording",
+        d.end_s)
         for d in digests for step in d.head.clock_steps_s]
 
 

@@ -109,6 +109,31 @@ def test_degrees_follow_the_person(season: Season) -> None:
     assert f"Resistance at 68{NBSP}°F" in labels
 
 
+def test_what_is_open_comes_first_and_what_is_over_is_folded(season: Season,
+                                                             store: Store) -> None:
+    """A drag seen until the end is open; last month's lamp is behind the fold."""
+    day_s, end_s = 86_400.0, season.end_s
+    open_still, over = (SeasonFinding("any", "yes", end_s - 60 * day_s, words, NoEstimate("", ""),
+                                      "mend it", last_s)
+                        for words, last_s in (("something drags", end_s - day_s),
+                                              ("a lamp was on", end_s - 20 * day_s)))
+    told = page(replace(season, findings=(over, open_still), change_points=()), store)
+    none = page(replace(season, findings=(), change_points=()), store)
+
+    assert told.index("Something drags") < told.index("1 that are over") < (
+        told.index("A lamp was on"))
+    assert "Nothing stands out now." in none
+    assert "that are over" not in none
+
+
+def test_a_cold_morning_is_told_once(season: Season, store: Store) -> None:
+    """Beside the resistance, and not again among what happened."""
+    morning = SeasonFinding("cold_not_old", "yes", season.end_s, "cold, not old, again",
+                            NoEstimate("", ""), "wait for warmth")
+
+    assert "cold, not old, again" not in page(replace(season, findings=(morning,)), store)
+
+
 def test_what_happened_is_listed_newest_first(season: Season, store: Store) -> None:
     """Findings with verdict and next; a step that a finding explains is told once."""
     finding = SeasonFinding("display_setting", "yes", 86_400.0, "the setting went from 105 to 100",
@@ -117,7 +142,7 @@ def test_what_happened_is_listed_newest_first(season: Season, store: Store) -> N
              ChangePoint("resistance", 172_800.0, 18, 17, "mohm", "a joint was mended"))
     told = page(replace(season, findings=(finding,), change_points=steps), store)
 
-    assert told.index("A joint was mended") < told.index("The setting went from 105 to 100")
+    assert told.index("The setting went from 105 to 100") < told.index("A joint was mended")
     assert "told twice" not in told.lower()
     assert "multiply first" in told
 
