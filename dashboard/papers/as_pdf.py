@@ -187,11 +187,18 @@ class _Told(Paragraph):  # type: ignore[misc]
         return halves
 
     def draw(self) -> None:
-        lines = self.blPara.lines
-        for place, (room, words) in enumerate(lines[:-1]):
-            lines[place] = room, [*words, ""]  # a space, or two lines are read as one word
+        self.blPara.lines = [_ended(line) for line in self.blPara.lines]
         with self.structure.drawn(self.canv, self.part):
             super().draw()
+
+
+def _ended(line: Any) -> Any:
+    """A line of a paragraph with a space after it, or two lines would be read as one word."""
+    if isinstance(line, tuple):
+        room, words = line
+        return room, [*words, ""]
+    line.words[-1].text += " "  # a line that reportlab has made of pieces
+    return line
 
 
 class _Picture(Flowable):  # type: ignore[misc]

@@ -16,6 +16,8 @@ from dashboard.papers.paper import Chart, Paper, Section, Table, Words
 
 #: More rows than fit one page.
 ROWS = 90
+#: Words that need a second page.
+COUNT = 1500
 DRAWING = Drawing(480, 60, "Volts", "Two volts, then three.",
                   (Stroke(((0, 0), (10, 10))), Label(5, 5, "2 V")))
 PAPER = Paper("Health", "of a pack", (
@@ -109,10 +111,26 @@ def test_marks_are_ended_and_nothing_is_drawn_outside(reader: PdfReader) -> None
         assert depth == 0
 
 
-def test_lines_of_a_paragraph_are_apart(reader: PdfReader) -> None:
-    """A word at the end of a line does not run into the next line's first."""
-    page = reader.pages[0].get_contents()
-    assert page is not None
-    told = re.findall(r"\((.*?)\) Tj", page.get_data().decode("latin-1"))
+@pytest.mark.parametrize("word", ["and so on", "<Tom> & 'Jerry'", "a long\nline"])
+def test_lines_of_a_paragraph_are_apart(word: str) -> None:
+    """A word at the end of a line does not run into the next line's first, also where a paragraph
+    goes on over the page."""
+    paper = Paper("Health", "", (Section("", (Words(" ".join([word] * COUNT)),)),))
+    reader = PdfReader(io.BytesIO(as_pdf(paper)))
+    told = "".join(text for page in reader.pages for text in shown_in(page)
+                   if text != "Health" and not text.isdigit())
 
-    assert any(line.endswith(" ") for line in told)
+    assert len(reader.pages) > 1
+    assert told.split().count(word.split(maxsplit=1)[0]) == COUNT
+
+
+def shown_in(page: Any) -> list[str]:
+    """What each showing operator of a page shows."""
+    found: list[str] = []
+
+    def look(operator: bytes, operands: list[bytes], *_: object) -> None:
+        if operator == b"Tj":
+            found.append(operands[0].decode("latin-1"))
+
+    page.extract_text(visitor_operand_before=look)
+    return found
