@@ -14,7 +14,7 @@ from ..estimate import Answer, Estimate, NoEstimate
 from ..finding import Finding, Occurrence
 from ..incidents.search import find_incidents
 from ..limits import Limits
-from ..one_log.cell_sum import cell_findings
+from ..one_log.cell_sum import cell_findings, find_apart, trusted
 from ..one_log.charge import (
     Budget,
     Instrument,
@@ -164,7 +164,8 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         "voltage_v" in signed) else math.nan
     last_s = float(signed.elapsed_s[-1])
     gaps = gaps_of(signed, seen)
-    incidents, explained = find_incidents(signed, limits, seen, enclosure_c) if (
+    apart = find_apart(signed)
+    incidents, explained = find_incidents(trusted(signed, apart), limits, seen, enclosure_c) if (
         _is_signed(finding)) else ([], [])
     return DriveSummary(
         start=signed.start, end=signed.at(last_s), duration_s=last_s, samples=len(signed),
@@ -173,7 +174,7 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         remaining=find_remaining(signed, agreement, consumption, mean_v, capacity_ah),
         voltage_v=_ends_of(volts), soc_pct=_first_and_last(signed["soc_pct"]),
         agreement=agreement, events=_occurrences(signed, gaps, agreement, incidents),
-        findings=(*explained, *cell_findings(signed), *_findings(signed, seen)),
+        findings=(*explained, *cell_findings(signed, apart), *_findings(signed, seen)),
         mended=signed.meta.get("time", {}))
 
 

@@ -162,8 +162,8 @@ class _Scene:
         cells = [self.telemetry[name][told] for name in self.cells]
         if not cells or not np.isfinite(volts):
             return None
-        total = float(np.nanmin(np.sum(cells, axis=0)))
-        if not volts < total / 2:
+        total = float(np.nanmin(np.append(np.sum(cells, axis=0), np.inf)))
+        if not math.isfinite(total) or volts >= total / 2:
             return None
         return CutOut("open_circuit", "yes", self._time(row), self._time(after),
                       f"the pack's volts fell to {volts:.1f} V while its cells still add up to "

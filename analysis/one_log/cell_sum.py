@@ -11,13 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
-from collector.record import member_of
+from collector.record import QUANTITIES, member_of
 
 from ..estimate import Estimate, NoEstimate
 from ..finding import Finding
@@ -46,6 +46,8 @@ _UNSTEADY: Final = 0.5
 #: So near to whole cells, as a part of one, it is taken for whole cells: with 16 of them a scale
 #: that is right to 1 % moves it by that.
 _WHOLE_PART: Final = 0.16
+#: More cells than this are not forgotten or told twice.
+_WHOLE_MAX: Final = 2
 #: Fewer cells are not compared.
 CELLS_MIN: Final = 4
 #: Odds against chance that two cells go together so. Chosen here.
@@ -91,12 +93,12 @@ class Apart:
         """The number of cells it amounts to; 0 if it is no whole number of them."""
         count = round(self.apart_v / self.usual_v)
         off_v = abs(self.apart_v - count * self.usual_v)
-        return count if off_v <= _WHOLE_PART * self.usual_v else 0
+        is_whole = off_v <= _WHOLE_PART * self.usual_v and abs(count) <= _WHOLE_MAX
+        return count if is_whole else 0
 
 
-def cell_findings(telemetry: Telemetry) -> tuple[Finding, ...]:
-    """What the cells' figures say against each other and against the pack volts."""
-    apart = find_apart(telemetry)
+def cell_findings(telemetry: Telemetry, apart: Apart | None) -> tuple[Finding, ...]:
+    """What the cells' figures say against each other and, by ``find_apart``, the pack volts."""
     return (*([_apart_finding(apart)] if apart else []),
             *(_twin_finding(a, b) for a, b in find_twins(telemetry)))
 
@@ -126,33 +128,50 @@ def find_apart(telemetry: Telemetry) -> Apart | None:
     if not blocks:
         return None
     steps_v = len(columns) * smallest_step(telemetry[columns[0]]) + smallest_step(volts)
+    part_v, seen_v, seen_a = (volts - total)[rows], volts[rows], amps[rows]
     apart_v, usual_v, usual_a, most_a = np.array([
-        [np.median(each[rows[block]]) for each in (volts - total, volts, amps, np.abs(amps))]
-        for block in blocks]).T
-    honest_v = GAIN * usual_v + steps_v
-    first, end = _longest_run(np.abs(apart_v) > honest_v + LEADS_OHM * most_a)
+        (np.median(part_v[block]), seen_v[block].mean(), np.median(seen_a[block]),
+         np.abs(seen_a[block]).mean()) for block in blocks]).T
+    leads_ohm, left_ohm = _leads(usual_a, apart_v)
+    apart_v = apart_v - leads_ohm * usual_a
+    honest_v = GAIN * usual_v + steps_v + left_ohm * most_a
+    first, end = _longest_run(np.abs(apart_v) > honest_v)
     if end - first < min(BLOCKS_MIN, len(blocks)) or _is_unsteady(apart_v[first:end]):
         return None
-    run = slice(first, end)
     span = rows[blocks[first].start: blocks[end - 1].stop]
-    size_v, leads_v = _without_leads(apart_v[run], usual_a[run], most_a[run])
     return Apart(float(telemetry.elapsed_s[span[0]]), float(telemetry.elapsed_s[span[-1]]),
-                 first == 0, end == len(blocks), size_v,
-                 float(np.median(honest_v[run])) + leads_v, float(np.median(usual_v[run])),
+                 first == 0, end == len(blocks),
+                 float(np.median(apart_v[first:end])), float(np.median(honest_v[first:end])),
+                 float(np.median(usual_v[first:end])),
                  tuple(member_of(name) for name in columns),
                  tuple(float(np.median(telemetry[name][span])) for name in columns))
 
 
-def _without_leads(apart_v: Floats, usual_a: Floats, most_a: Floats) -> tuple[float, float]:
-    """How far cells and pack part without the leads between them, and what is left of those. [V]
+def _leads(usual_a: Floats, apart_v: Floats) -> tuple[float, float]:
+    """The leads between cells and pack volts, and what of them stays in doubt. [ohm]
 
-    The leads' share follows the amps, where these differ enough from stretch to stretch.
+    Their share follows the amps, where these differ enough from stretch to stretch.
     """
     if len(apart_v) < BLOCKS_MIN or np.ptp(usual_a) < _FITTED_A:
-        return float(np.median(apart_v)), LEADS_OHM * float(np.median(most_a))
+        return 0.0, LEADS_OHM
     ohm = float(np.clip(robust_slope(usual_a, apart_v)[0], -LEADS_OHM, LEADS_OHM))
-    return (float(np.median(apart_v - ohm * usual_a)),
-            _FITTED_PART * LEADS_OHM * float(np.median(most_a)))
+    return ohm, _FITTED_PART * LEADS_OHM
+
+
+def trusted(telemetry: Telemetry, apart: Apart | None) -> Telemetry:
+    """The log without the figures that are plainly wrong, so that nothing is explained by them:
+    the wrong cell's, or pack volts so low that they would look like those of an open path."""
+    if apart is None:
+        return telemetry
+    if apart.wrong_cell:
+        wrong = QUANTITIES["cell_{n}_v"].column(apart.wrong_cell)
+        return replace(telemetry, columns={name: values for name, values
+                                           in telemetry.columns.items() if name != wrong})
+    if apart.voltage_v >= OPEN_PART * (apart.voltage_v - apart.apart_v):
+        return telemetry
+    is_wrong = ((telemetry.elapsed_s >= apart.start_s) | apart.is_from_start) & (
+        (telemetry.elapsed_s <= apart.end_s) | apart.is_to_end)
+    return telemetry.having(voltage_v=np.where(is_wrong, np.nan, telemetry["voltage_v"]))
 
 
 def _told(telemetry: Telemetry) -> list[str]:
@@ -199,7 +218,7 @@ def _apart_finding(apart: Apart) -> Finding:
                        size, _LOOK)
     part = 100 * apart.apart_v / (apart.voltage_v - apart.apart_v)
     return Finding("cells_do_not_add_up", "cannot tell yet",
-                   f"{facts} ({part:+.1f} %), no whole number of cells: the scale of one of the "
+                   f"{facts} ({part:+.0f} %), no whole number of cells: the scale of one of the "
                    "two is wrong, or a figure stands still", size, _METER)
 
 

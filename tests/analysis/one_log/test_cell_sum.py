@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from analysis.drive.summary import summarise
 from analysis.drive.text import drive_text
 from analysis.estimate import Estimate
-from analysis.one_log.cell_sum import Apart, cell_findings, find_apart, find_twins
+from analysis.finding import Finding
+from analysis.one_log.cell_sum import Apart, find_apart, find_twins
+from analysis.one_log.cell_sum import cell_findings as findings_of
 from analysis.telemetry import Telemetry
 from tests.analysis.made_logs import pedal_drive
 from tests.witness.packs import WEEKS, logs_of
@@ -32,6 +34,10 @@ def drive(seconds: int = 1200, leads_ohm: float = 0.006, seed: int = 2) -> Telem
 def without(telemetry: Telemetry, *names: str) -> Telemetry:
     kept = {name: values for name, values in telemetry.columns.items() if name not in names}
     return Telemetry(telemetry.start, telemetry.elapsed_s, kept)
+
+
+def cell_findings(telemetry: Telemetry) -> tuple[Finding, ...]:
+    return findings_of(telemetry, find_apart(telemetry))
 
 
 def apart(telemetry: Telemetry) -> Apart:
@@ -105,7 +111,7 @@ def test_a_cell_that_reads_nothing_is_named_and_dated() -> None:
         "cell 5 reads 0.0 V: its figure is wrong, not the cell")
 
 
-@pytest.mark.parametrize(("scale", "part"), [(1.05, "+5.0 %"), (0.97, "-3.0 %")])
+@pytest.mark.parametrize(("scale", "part"), [(1.05, "(+5 %)"), (0.97, "(-3 %)")])
 def test_a_wrong_scale_of_the_pack_volts_is_told(scale: float, part: str) -> None:
     """With its size in percent; which of the two is wrong a voltmeter tells."""
     log = drive()
@@ -146,6 +152,18 @@ def test_coarse_cells_that_agree_by_chance_are_no_twins() -> None:
     log = drive()
     coarse = log.having(**{name: np.round(log[name], 1) for name in log.cells})
     assert find_twins(coarse) == []
+
+
+def test_nothing_is_explained_by_a_wrong_figure() -> None:
+    """A cell that always reads 1.7 V ended no pull, and pack volts that begin anew at 32.768 V are
+    no open path."""
+    log = drive()
+    after = np.where(log["current_a"] < -20, log["current_a"], 0.0)
+    dead = log.having(current_a=after, cell_05_v=np.full(len(log), 1.7))
+    wrapped = log.having(current_a=after, voltage_v=log["voltage_v"] % 32.768)
+
+    for wrong in (dead, wrapped):
+        assert {f.kind for f in summarise(wrong).findings} == {"cells_do_not_add_up"}
 
 
 def test_the_drive_tells_it() -> None:
