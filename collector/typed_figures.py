@@ -73,6 +73,8 @@ FIGURES: Final = (
     TypedFigure("pack", "cells", "cells in series", "cells", (1.0, 300.0),
                 "count them, or ask the seller; the monitor's list of cells has as many",
                 "what the parts must stand at the end of a charge"),
+    TypedFigure("pack", "warranted_pct", "warranted percent of the rating", "%", (1.0, 100.0),
+                "the warranty's paper", "whether the pack has fallen below its warranty"),
     TypedFigure("limits", "continuous_a", "continuous amps out", "A", _AMPS,
                 f"{_SHEET}: continuous discharge", "whether your drives asked for more"),
     TypedFigure("limits", "peak_a", "peak amps out", "A", _AMPS,

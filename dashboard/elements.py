@@ -6,11 +6,13 @@ be asked why: with which formula, from what, after whom.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import plotly.graph_objects as go
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from analysis.estimate import Answer, Badge, Estimate, NoEstimate, Verdict
@@ -71,7 +73,18 @@ def story(words: str) -> Component:
 
 def next_step(words: str) -> Component:
     """The next cheapest measurement, or what to do."""
-    return html.P(["Next: ", stopped(unbroken(words))], className="then")
+    return html.P(["Next: ", *linked(stopped(unbroken(words)))], className="then")
+
+
+#: Pages that the analysis sends a person to, by their titles.
+NAMED: Final[Mapping[str, str]] = {"Pack & limits": "/limits", "Parts": "/parts"}
+_SENT: Final = re.compile(rf"(?<=under )({'|'.join(NAMED)})\b")
+
+
+def linked(words: str) -> list[str | Component]:
+    """A sentence in which a page that one is sent to, such as ``under Parts``, can be pressed."""
+    return [dcc.Link(part, href=NAMED[part]) if part in NAMED else part
+            for part in _SENT.split(words) if part]
 
 
 def stopped(words: str) -> str:
@@ -98,7 +111,7 @@ def _fact(fact: Fact) -> Component:
     return html.Div([
         html.Dt([fact.label, html.Span(f" {fact.badge}", className="badge")]),
         html.Dd([html.Span(fact.figure, className="fact-figure"),
-                 html.Span(fact.more, className="fact-more"),
+                 html.Span(linked(fact.more), className="fact-more"),
                  *([why(fact.label, fact.why)] if fact.why else [])])])
 
 
@@ -184,6 +197,6 @@ def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[Children]]
         html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
         html.Tbody([html.Tr([
             html.Th(row[0], scope="row"),
-            *(html.Td(cell, **data(head=head))
+            *(html.Td(linked(cell) if isinstance(cell, str) else cell, **data(head=head))
               for head, cell in zip(heads[1:], row[1:], strict=True))]) for row in rows]),
     ], className="rows")

@@ -12,6 +12,7 @@ from ..digest import LogDigest
 from ..estimate import Answer, Estimate, NoEstimate
 from ..one_log.charge import Instrument
 from ..one_log.use import LogUse
+from ..phrases import type_label
 from ..season.capacity import capacity_from_spans
 from ..season.spans import Span, find_spans
 from ..season.state_of_charge import charge_left_at_end
@@ -25,7 +26,8 @@ RATED_SHARE: Final = 0.1
 PERCENT_OFF: Final = 3.0
 #: Spans and drives that count as of now.
 RECENT_SPANS, RECENT_DRIVES = 6, 10
-_NEXT: Final = "type rated_ah in logbook.toml, or discharge from full to empty in one log"
+_NEXT: Final = (f"{type_label('the rated amp-hours', 'rated_ah')}, or discharge from full to empty "
+                "in one log")
 
 
 def capacity_now_ah(digests: Sequence[LogDigest], rated_ah: float | None) -> Answer:

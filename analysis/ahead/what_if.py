@@ -19,6 +19,7 @@ import numpy as np
 
 from ..estimate import Answer, Estimate, NoEstimate
 from ..fitting.student import t_quantile
+from ..phrases import type_label
 from ..telemetry import Floats
 from .consumption import RUNS_MIN
 from .range_ahead import COVERAGE, Ahead, quotient
@@ -49,7 +50,7 @@ def climb_energy_wh(climb_m: float, mass_kg: float | None) -> Answer:
     """
     if mass_kg is None:
         return NoEstimate("a climb needs the mass of the vehicle",
-                          "type mass_kg of the vehicle in logbook.toml")
+                          type_label("the vehicle's mass", "mass_kg"))
     lifted_wh = mass_kg * GRAVITY_M_S2 * climb_m / _J_PER_WH
     return Estimate(lifted_wh / DRIVE_USUAL, lifted_wh / DRIVE_HIGH, lifted_wh / DRIVE_LOW, "Wh",
                     COVERAGE)

@@ -339,7 +339,8 @@ def try_alarms(arguments: argparse.Namespace, logbook: Logbook, screen: Screen) 
               for event in Alarms(limits_of(config, pack, str(path))).trial()]
     if not events:
         raise LogbookError(str(path), "no limits to watch",
-                           "write [pack.alarms] behind the pack, such as cell_low_v = 2.9")
+                           "type one under Pack & limits, or write [pack.alarms] behind the pack, "
+                           "such as cell_low_v = 2.9")
     for event in events:
         screen.ring()
         screen.line(f"test: {event.words}")

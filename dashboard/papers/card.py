@@ -8,7 +8,7 @@ from typing import Final
 from analysis.asking.evidence import Evidence
 from analysis.drive.usual_amps import UsualAmps
 from analysis.estimate import Estimate, NoEstimate
-from analysis.phrases import amps_size, day_text, hours_text
+from analysis.phrases import amps_size, day_text, hours_text, type_label
 
 from ..quantities import number, unbroken
 from ..shell import INVENTED
@@ -57,7 +57,7 @@ def _hours(evidence: Evidence) -> Iterator[Block]:
         return
     held_ah = held.value if isinstance(held, Estimate) else evidence.rated_ah
     if held_ah is None:
-        yield Words("Cannot be told yet: type rated_ah for the pack in logbook.toml.")
+        yield Words(f"Cannot be told yet: {type_label('the rated amp-hours', 'rated_ah')}.")
         return
     yield Table("", ("You see", *(f"from {percent} %" for percent in PERCENTS)), tuple(
         (f"{amps_size(amps)}, {name}",

@@ -9,7 +9,7 @@ from typing import Final
 
 from analysis.asking.evidence import CutOutOf, Evidence, HandReading
 from analysis.estimate import NoEstimate, Verdict
-from analysis.phrases import day_text, signed_amps
+from analysis.phrases import day_text, signed_amps, type_label
 
 from ..quantities import Units, number, unbroken
 from ..shell import INVENTED
@@ -76,9 +76,9 @@ def against_warranty(evidence: Evidence) -> tuple[Verdict, str]:
         return "cannot tell yet", capital(f"{now.reason}; next: {now.next}")
     held = capacity_sentence(evidence)
     if rated is None or not isinstance(typed, int | float):
-        return "cannot tell yet", (f"{held} What the warranty promises is not typed: add "
-                                   "warranted_pct = 80, or whatever it says, to the pack in "
-                                   "logbook.toml.")
+        missing = type_label("both", "rated_ah, warranted_pct")
+        return "cannot tell yet", (f"{held} What the label says and what part of it the warranty "
+                                   f"promises must be known: {missing}.")
     floor = rated * float(typed) / 100
     told = unbroken(f"{held} Warranted are {number(floor, 1)} Ah ({typed:g} % of the label).")
     if now.high < floor:

@@ -14,10 +14,12 @@ from flask.testing import FlaskClient
 from playwright.sync_api import Browser
 
 from analysis.limits import Limits
+from analysis.phrases import type_label
 from collector.errors import LogbookError
 from collector.logbook import Logbook
-from dashboard.app import create_app
+from dashboard.app import PAGES, create_app
 from dashboard.door import PATH, Door, Key
+from dashboard.elements import NAMED, linked
 from dashboard.guard import BODY_MAX
 from dashboard.label_shelf import GROUPS
 from dashboard.pages import diary, limits
@@ -69,7 +71,8 @@ def test_what_is_typed_is_told_with_where_it_comes_from(store: Store) -> None:
     words = told(store)
 
     for each in ("main: 105 Ah by its label; its board gives 100 A without end.", '" typed"',
-                 "Found: on the pack's label", "Not typed: cells in series.", "520 kg",
+                 "Found: on the pack's label", "520 kg",
+                 "Not typed: cells in series, warranted percent of the rating.",
                  "None is listed.", "Nothing is typed: none sounds.",
                  "2 of 4 figures that other pages wait for are not typed yet.",
                  "peak amps out: the board's data sheet"):
@@ -208,6 +211,20 @@ def test_whatever_the_address_says_a_known_name_is_shown(store: Store,
     assert "main" in words or "cart" in words
     assert "<b>" not in words
     assert "../.." not in words
+
+
+def test_a_sentence_that_sends_one_to_a_page_leads_there() -> None:
+    """The words that the analysis uses become a way; every other word stays as it is."""
+    words = f"{type_label('the mass', 'mass_kg')}; list it under Parts (parts.toml)"
+    found = linked(words)
+    ways = [part for part in found if not isinstance(part, str)]
+
+    assert [(way.children, way.href) for way in ways] == [
+        ("Pack & limits", "/limits"), ("Parts", "/parts")]
+    assert "".join(part if isinstance(part, str) else part.children for part in found) == words
+    assert linked("look under the Parts list, or under Partsville") == [
+        "look under the Parts list, or under Partsville"]
+    assert dict(NAMED) == {page.TITLE: page.PATH for page in PAGES if page.TITLE in NAMED}
 
 
 @pytest.fixture
