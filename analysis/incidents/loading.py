@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from ..one_log.rolling import worst_rms
+from ..one_log.rolling import worst_windows
 from ..telemetry import Telemetry
 from ..timebase import observe
 
@@ -46,16 +46,17 @@ def loading_digest(telemetry: Telemetry) -> LogLoading:
         return LogLoading((math.nan,) * 2, (math.nan,) * 2, math.nan, warmest, highest)
     seen = observe(telemetry, "current_a")
     amps = seen.pick(telemetry["current_a"])
+    out, into = (seen.running(one_way, one_way)
+                 for one_way in (np.maximum(-amps, 0.0), np.maximum(amps, 0.0)))
     (out_10_s, out_10_min), (in_10_s, in_10_min) = (
-        worst_rms(one_way, seen, BOARD_S)
-        for one_way in (np.maximum(-amps, 0.0), np.maximum(amps, 0.0)))
+        worst_windows(one_way, seen, BOARD_S) for one_way in (out, into))
+    # What flows one way does not flow the other, so the squares add up.
     return LogLoading((out_10_s, out_10_min), (in_10_s, in_10_min),
-                      worst_rms(amps, seen, (BREAKER_S,))[0], warmest, highest)
+                      worst_windows(out + into, seen, (BREAKER_S,))[0], warmest, highest)
 
 
 def _highest(telemetry: Telemetry, column: str) -> float:
-    values = telemetry[column] if column in telemetry else np.array([])
-    return float(np.nanmax(values)) if np.isfinite(values).any() else math.nan
+    return float(np.nanmax(telemetry[column])) if column in telemetry else math.nan
 
 
 def _or_less(value: float) -> float:

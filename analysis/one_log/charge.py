@@ -132,8 +132,8 @@ def charge_budget(charge_ah: float, seconds: float, instrument: Instrument, *,
 def smallest_step(values: Floats) -> float:
     """The resolution of a column: the smallest step between its distinct figures, 0 if one."""
     some = values[:: max(1, len(values) // 5_000)]
-    distinct = np.unique(np.round(some[np.isfinite(some)], 9))
-    steps = np.diff(distinct)
+    steps = np.diff(np.sort(np.round(some[np.isfinite(some)], 9)))
+    steps = steps[steps > 0]
     return float(steps.min()) if len(steps) else 0.0
 
 

@@ -75,6 +75,19 @@ class PercentAgreement:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class PercentCourse:
+    """The displayed percent where it changes, beside the counted charge."""
+
+    observed: Observed
+    #: At the observed rows. [points]
+    percent: Floats
+    #: First rows of a new percent, and the charge counted until then. [Ah]
+    changes: Rows
+    charge_ah: Floats
+    jumps: tuple[Jump, ...]
+
+
 def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
                     like: Observed | None = None) -> PercentAgreement | None:
     """Compare ``soc_pct`` with the counted charge; ``None`` if the log lacks either.
@@ -95,6 +108,19 @@ def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
     moment, without the jumps and without gaps. It says what the display reckons with, not what
     the pack holds.
     """
+    course = percent_course(telemetry, like)
+    if course is None:
+        return None
+    percent, changes = course.percent, course.changes
+    step = smallest_step(percent)
+    seen = _seen_points(course.observed, changes, percent)
+    answer = _capacity(course.observed, changes, seen, course.charge_ah, course.jumps, step,
+                       instrument or Instrument())
+    return PercentAgreement(float(percent[0]), float(percent[-1]), step, answer, course.jumps)
+
+
+def percent_course(telemetry: Telemetry, like: Observed | None = None) -> PercentCourse | None:
+    """What the percent did; ``None`` if the log lacks it or amps. As in ``compare_percent``."""
     observed = observe(telemetry, "soc_pct", "current_a", like=like)
     if len(observed.time_s) < 2:
         return None
@@ -102,12 +128,8 @@ def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
     changes = np.flatnonzero(percent[1:] != percent[:-1]) + 1
     knots = np.concatenate(([0], changes, [len(percent) - 1]))
     charge_ah = observed.running(observed.pick(telemetry["current_a"]))[knots] / SECONDS_PER_HOUR
-    jumps = _find_jumps(observed, knots, percent[knots], charge_ah)
-    step = smallest_step(percent)
-    seen = _seen_points(observed, changes, percent)
-    answer = _capacity(observed, changes, seen, charge_ah[1:-1], jumps, step,
-                       instrument or Instrument())
-    return PercentAgreement(float(percent[0]), float(percent[-1]), step, answer, jumps)
+    return PercentCourse(observed, percent, changes, charge_ah[1:-1],
+                         _find_jumps(observed, knots, percent[knots], charge_ah))
 
 
 def _seen_points(observed: Observed, changes: Rows, percent: Floats) -> float:

@@ -16,10 +16,10 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from ..one_log.anchors import ANCHOR_COLUMNS, TOP_V, lowest_and_highest
-from ..one_log.charge import SECONDS_PER_HOUR, smallest_step
-from ..one_log.percent import Jump, compare_percent
+from ..one_log.charge import smallest_step
+from ..one_log.percent import Jump, PercentCourse, percent_course
 from ..telemetry import Floats, Telemetry
-from ..timebase import Observed, Rows, observe
+from ..timebase import Rows
 
 JumpKind = Literal["full", "knee", "restart", "setting", "drift"]
 
@@ -94,15 +94,13 @@ class LogPercent:
 
 def percent_digest(telemetry: Telemetry) -> LogPercent:
     """Jumps and slope of one log; amps in packhand's sign. All NaN without percent or amps."""
-    agreement = compare_percent(telemetry)
-    if agreement is None:
+    course = percent_course(telemetry)
+    if course is None:
         return LogPercent(math.nan, (), math.nan, math.nan, math.nan, 0.0)
     jumps = tuple(_classed(jump, telemetry.between(jump.start_s - 60.0, jump.end_s))
-                  for jump in agreement.jumps)
-    observed = observe(telemetry, "soc_pct", "current_a")
-    percent, amps = (observed.pick(telemetry[name]) for name in ("soc_pct", "current_a"))
-    step = smallest_step(percent)
-    points, charge = _aligned(observed, percent, amps, agreement.jumps)
+                  for jump in course.jumps)
+    step = smallest_step(course.percent)
+    points, charge = _aligned(course)
     power = float(np.square(points).sum())
     if power <= 0 or step <= 0:
         return LogPercent(step, jumps, math.nan, math.nan, math.nan, 0.0)
@@ -140,19 +138,17 @@ def _kind(jump: Jump, low_v: float, high_v: float, amps: float) -> JumpKind:
     return "drift"
 
 
-def _aligned(observed: Observed, percent: Floats, amps: Floats,
-             jumps: tuple[Jump, ...]) -> tuple[Floats, Floats]:
+def _aligned(course: PercentCourse) -> tuple[Floats, Floats]:
     """Percent and counted charge at the changes of the percent, each stretch about its mean.
 
     A stretch ends at a gap and at a jump, for the percent may have moved unseen there.
     """
-    changes = np.flatnonzero(percent[1:] != percent[:-1]) + 1
-    charge = observed.running(amps)[changes] / SECONDS_PER_HOUR
+    observed, percent = course.observed, course.percent
     cuts = np.union1d(observed.gap_steps + 1, np.searchsorted(
-        observed.time_s, [jump.end_s for jump in jumps])).astype(np.intp)
+        observed.time_s, [jump.end_s for jump in course.jumps])).astype(np.intp)
     # Rows at a cut show where the percent was put, not where it crossed a step.
-    kept = ~np.isin(changes, cuts)
-    changes, charge = changes[kept], charge[kept]
+    kept = ~np.isin(course.changes, cuts)
+    changes, charge = course.changes[kept], course.charge_ah[kept]
     groups = [part for part in np.split(np.arange(len(changes)), np.searchsorted(changes, cuts))
               if len(part) >= CHANGES_MIN]
     # A change from 64 to 63 and one from 63 to 64 both happen at 63.5.
