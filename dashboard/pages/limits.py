@@ -43,9 +43,13 @@ GROUP: Final = "Kit"
 #: Where a form is sent.
 ROUTE: Final = "/labels"
 
+#: What each form is headed, and what the way to it says is typed.
 HEADINGS: Final[dict[Group, str]] = {
     "pack": "The pack's label", "limits": "What its board allows",
     "alarms": "What you want to hear of", "vehicle": "The vehicle"}
+WAYS: Final[dict[Group, str]] = {
+    "pack": "the pack's label", "limits": "what the board allows",
+    "alarms": "what you want to hear of", "vehicle": "the vehicle's mass"}
 TEACH: Final = "Nothing is typed of the pack yet. Type first the amp-hours on its label."
 ONLY_READS: Final = ("Nothing here is written to the management board: packhand only holds your "
                      "logs against these figures. They stand in logbook.toml.")
@@ -149,18 +153,19 @@ def _typed(group: Group, rows: Sequence[Row], name: str, pack: str,
     known = [row for row in rows if row.figure]
     open_ones = [row.words for row in rows if not row.figure]
     heading = HEADINGS[group] + (f": {name}" if group == "vehicle" and name else "")
-    way = dcc.Link("Change it" if known else "Type it",
+    way = dcc.Link(f"{'Change' if known else 'Type'} {WAYS[group]}",
                    href=_to(type=group, name=name, pack=pack), className="press")
-    return section(
-        heading, facts(map(_fact, known)) if known else None,
-        aside(_open(group, open_ones, is_any=bool(known))) if open_ones else None, way, *more)
+    if not known:
+        return section(heading, aside("Nothing is typed."), way, *more)
+    return section(heading, facts(map(_fact, known)), _open(group, open_ones), way, *more)
 
 
-def _open(group: Group, words: Sequence[str], *, is_any: bool) -> str:
+def _open(group: Group, words: Sequence[str]) -> Component | None:
     """What nobody typed; of alarms most people want but a few."""
-    if group == "alarms":
-        return f"{len(words)} others can be typed." if is_any else "Nothing is typed: none sounds."
-    return f"Not typed: {', '.join(words)}."
+    if not words:
+        return None
+    return aside(f"{len(words)} others can be typed." if group == "alarms" else
+                 f"Not typed: {', '.join(words)}.")
 
 
 def _fact(row: Row) -> Fact:

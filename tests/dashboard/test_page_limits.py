@@ -73,7 +73,7 @@ def test_what_is_typed_is_told_with_where_it_comes_from(store: Store) -> None:
     for each in ("main: 105 Ah by its label; its board gives 100 A without end.", '" typed"',
                  "Found: on the pack's label", "520 kg",
                  "Not typed: cells in series, warranted percent of the rating.",
-                 "None is listed.", "Nothing is typed: none sounds.",
+                 "None is listed.", "Type what you want to hear of",
                  "2 of 4 figures that other pages wait for are not typed yet.",
                  "peak amps out: the board's data sheet"):
         assert each in words, each
@@ -287,7 +287,7 @@ def test_a_limit_is_typed_on_a_phone(browser: Browser, store: Store) -> None:
     served = serve(store)
     watched = new_watched(browser, next(served), "phone")
     page = watched.open("/limits", ".verdict")
-    page.click("text=Change it >> nth=1")
+    page.click("text=Change what the board allows")
     page.wait_for_selector("[name=peak_a]")
     assert page.evaluate("document.documentElement.scrollWidth") <= SIZES["phone"]["width"]
     page.fill("[name=peak_a]", "20")
