@@ -43,6 +43,9 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
         ], className="ways"),
         aside(["Something does not move, or the new pack is not in yet? ",
                dcc.Link("Checks", href="/checks"), " goes through it card by card."]),
+        aside(["Nothing has to be set up first. With the amp-hours of the pack's label under ",
+               dcc.Link("Pack & limits", href="/limits"), ", hours left are told from the first "
+               "drive on."]),
         dcc.Interval(id="rehearse-wait", interval=WAIT_MS, disabled=True),
     ], className="page begin")
 

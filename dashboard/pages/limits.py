@@ -156,7 +156,7 @@ def _typed(group: Group, rows: Sequence[Row], name: str, pack: str,
     way = dcc.Link(f"{'Change' if known else 'Type'} {WAYS[group]}",
                    href=_to(type=group, name=name, pack=pack), className="press")
     if not known:
-        return section(heading, aside("Nothing is typed."), way, *more)
+        return section(heading, way, *more)
     return section(heading, facts(map(_fact, known)), _open(group, open_ones), way, *more)
 
 
