@@ -99,7 +99,8 @@ def aside(words: Children) -> Component:
 
 def section(heading: str, *content: Component | None) -> Component:
     """A part of a page under a heading of the second level."""
-    return html.Section([html.H2(heading), *(part for part in content if part)], className="part")
+    parts = [part for part in content if part is not None]  # an empty one is still to be filled
+    return html.Section([html.H2(heading), *parts], className="part")
 
 
 def facts(rows: Iterable[Fact]) -> Component:
@@ -197,6 +198,7 @@ def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[Children]]
         html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
         html.Tbody([html.Tr([
             html.Th(row[0], scope="row"),
-            *(html.Td(linked(cell) if isinstance(cell, str) else cell, **data(head=head))
+            *(html.Td(linked(cell) if isinstance(cell, str) else cell,
+                      **data(head=head.rstrip("?")))
               for head, cell in zip(heads[1:], row[1:], strict=True))]) for row in rows]),
     ], className="rows")

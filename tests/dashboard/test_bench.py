@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
+from playwright.sync_api import Browser
 
 from collector.errors import PackhandError
 from collector.logbook import Logbook
@@ -25,6 +26,7 @@ from dashboard.bench.listening import monitors_of, port_of
 from dashboard.door import Door, Key
 from dashboard.pages import begin, bench, bring
 from dashboard.store import Store
+from tests.dashboard.conftest import new_watched, serve
 from tests.dashboard.test_pages import text_of
 
 #: Semicolons, decimal commas, and days that could be months.
@@ -217,13 +219,38 @@ def test_over_the_network_the_bench_is_shut(store: Store) -> None:
     assert "machine itself" in text_of(bench.told(store, lambda: []))
 
 
-def test_a_correction_is_proposed_laid_and_taken_back(store: Store) -> None:
-    """By buttons alone: looked at first, kept with its day, listed, taken back; logs stay."""
+def note_pairs(book: Logbook) -> None:
+    """Three readings by clamp, of a monitor that shows 2 A too many."""
     day_ms = round(datetime(2026, 5, 11, 9, tzinfo=UTC).timestamp() * 1000)
     for n, (amps, clamp) in enumerate(((2.0, 0.0), (-63.0, -65.0), (-38.0, -40.0))):
-        add_note(store.logbook.notes_path, Note(
+        add_note(book.notes_path, Note(
             day_ms + n * 60_000, "clamp-amps", clamp, "A", str(clamp), pack="main",
             moment=Moment("x", 0.3, amps, 53.0, 80.0)))
+
+
+@pytest.mark.browser
+def test_the_bench_in_a_browser(browser: Browser, store: Store) -> None:
+    """Ports are looked for and told; a correction is laid and taken back, by buttons alone."""
+    note_pairs(store.logbook)
+    served = serve(store)
+    watched = new_watched(browser, next(served))
+    page = watched.open("/bench", "#standing p")
+    page.click("text=Look for ports")
+    page.wait_for_selector("#ports p, #ports table", timeout=60_000)
+    page.click("text=Lay the correction over the amps")
+    page.wait_for_selector("text=It is laid over the figures", timeout=60_000)
+    assert "from 11 May 2026 on" in page.inner_text("#standing")
+    page.click("text=Take it back")
+    page.wait_for_selector("text=is taken back", timeout=60_000)
+    assert "No correction stands" in page.inner_text("#standing")
+    assert watched.complaints == []
+    page.context.close()
+    served.close()
+
+
+def test_a_correction_is_proposed_laid_and_taken_back(store: Store) -> None:
+    """By buttons alone: looked at first, kept with its day, listed, taken back; logs stay."""
+    note_pairs(store.logbook)
 
     def press(**pressed: object) -> str:
         return text_of(bench.corrected(store, pressed))
