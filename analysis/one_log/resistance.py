@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..estimate import Answer, Estimate, NoEstimate
 from ..telemetry import Floats, Telemetry
@@ -192,17 +193,22 @@ def not_negative_fit(gram: Floats, moment: Floats) -> Floats:
     the amps are no resistance of 0.
     """
     used = np.diagonal(gram, axis1=1, axis2=2) > 0
-    while True:
-        size, ways = np.linalg.eigh(np.where(used[:, :, None] & used[:, None, :], gram, 0.0))
-        # Responses that hardly differ make the equations singular; the shortest answer will do.
-        is_real = size > _SINGULAR * size[:, -1:]
-        along = np.divide((np.where(used, moment, 0.0)[:, None] @ ways)[:, 0], size,
-                          out=np.zeros_like(size), where=is_real)
-        weights = np.where(used, (ways @ along[..., None])[..., 0], 0.0)
-        is_unfit = (weights < 0).any(axis=1) & (weights > 0).any(axis=1)
-        if not is_unfit.any():
-            return weights
-        used[is_unfit] &= weights[is_unfit] > 0
+    weights = np.empty(moment.shape)
+    unfit = np.arange(len(moment))
+    while len(unfit):
+        weights[unfit] = _shortest_fit(gram[unfit], moment[unfit], used[unfit])
+        mixed = (weights[unfit] < 0).any(axis=1) & (weights[unfit] > 0).any(axis=1)
+        unfit = unfit[mixed]
+        used[unfit] &= weights[unfit] > 0
+    return weights
+
+
+def _shortest_fit(gram: Floats, moment: Floats, used: NDArray[np.bool_]) -> Floats:
+    """Least squares by the terms in use; the shortest weights where responses hardly differ."""
+    size, ways = np.linalg.eigh(np.where(used[:, :, None] & used[:, None, :], gram, 0.0))
+    along = np.divide((np.where(used, moment, 0.0)[:, None] @ ways)[:, 0], size,
+                      out=np.zeros_like(size), where=size > _SINGULAR * size[:, -1:])
+    return np.where(used, (ways @ along[..., None])[..., 0], 0.0)
 
 
 def _fit(windows: list[_Prepared], skews_s: Floats) -> tuple[Floats, Floats]:
