@@ -19,7 +19,7 @@ from ..phrases import iso_utc
 
 DAY_S: Final = 86400.0
 #: Kinds of log that use the pack; what a charge or a rest shows as out is noise.
-_USES: Final = ("drive", "test")
+USES: Final = ("drive", "test")
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ def use_by_day(digests: Sequence[LogDigest], told: Iterable[ToldDay] = ()) -> tu
     logged: dict[float, list[LogUse]] = {}
     for digest in digests:
         use = digest.of(LogUse)
-        if use.kind in _USES:
+        if use.kind in USES:
             logged.setdefault(digest.start_s // DAY_S * DAY_S, []).append(use)
     days = {day.day_s: DayUse(day.day_s, day.out_ah, day.distance_m, day.out_wh, day.used_h,
                                   is_typed=True)

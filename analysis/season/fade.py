@@ -194,8 +194,8 @@ def forecast_crossing(line: FadeLine, points: Sequence[CapacityPoint], level_ah:
     """Years after the first test at which capacity crosses a level. [yr]
 
     An interval of 90 % from all shapes in equal parts. Where its end lies beyond ``REACH`` times
-    the observed span it is cut there and stands for "or later"; where it begins there, or the
-    fade cannot be told from none, there is no date.
+    the observed span it is cut there and stands for "or later"; where its middle lies there, or
+    the fade cannot be told from none, there is no date.
     """
     slope = line.per_year()
     if slope.high >= 0:
@@ -205,11 +205,11 @@ def forecast_crossing(line: FadeLine, points: Sequence[CapacityPoint], level_ah:
         [_crossings(_shaped(points, power), level_ah, power) for power in SHAPES]))
     low, middle, high = (float(np.quantile(crossings, q, method="higher"))
                          for q in (TAIL, 0.5, 1 - TAIL))
-    if low >= reach:
+    if middle >= reach:
         return NoEstimate(
             f"{level_ah:.0f} Ah lie further ahead than twice the {_span_words(line)} observed",
             "keep testing at the same pace")
-    return Estimate(min(middle, reach), low, min(high, reach), "yr", FORECAST_COVERAGE)
+    return Estimate(middle, low, min(high, reach), "yr", FORECAST_COVERAGE)
 
 
 def _span_words(line: FadeLine) -> str:

@@ -12,13 +12,15 @@ from ..digest import LogDigest
 from ..one_log.anchors import LogAnchors
 from ..one_log.use import LogUse
 from ..phrases import iso_utc
-from .day_use import DAY_S, ToldDay, sum_known, use_by_day
+from .day_use import DAY_S, USES, ToldDay, sum_known, use_by_day
 
 #: A pack that goes longer than this without a full charge drifts out of balance, and its percent
 #: with it. [days] (a warranty clause asks for one every 10 days; common practice)
 FULL_EVERY_DAYS: Final = 10.0
-#: A pause of so many days without any use is a lay-up. Chosen here.
-LAID_UP_DAYS: Final = 28.0
+#: From full to full without any use that anybody told, so long: it was laid up. Chosen here. [s]
+LAID_UP_S: Final = 28 * DAY_S
+#: When a typed day was in use, and when it came to full. [s after midnight]
+NOON_S, EVENING_S = 0.5 * DAY_S, 0.75 * DAY_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +93,11 @@ def make_ledger(digests: Sequence[LogDigest], rated_ah: float | None,
     uses = [d.of(LogUse) for d in digests]
     fulls = sorted([d.start_s + anchor.elapsed_s for d in digests
                     for anchor in d.of(LogAnchors).anchors if anchor.kind == "full"]
-                   + [day.day_s + DAY_S / 2 for day in told if day.is_full])
-    end_s = max([d.end_s for d in digests] + [day.day_s + DAY_S / 2 for day in told])
-    days = use_by_day(digests, told)
-    typed = [day for day in days if day.is_typed]
+                   + [day.day_s + EVENING_S for day in told if day.is_full])
+    end_s = max([d.end_s for d in digests] + [day.day_s + EVENING_S for day in told])
+    typed = [day for day in use_by_day(digests, told) if day.is_typed]
+    used_s = [d.start_s for d in digests if d.of(LogUse).kind in USES]
+    used_s += [day.day_s + NOON_S for day in typed]
     typed_ah = sum_known(day.out_ah for day in typed)
     out_ah = sum_known([*(use.out_ah for use in uses), typed_ah])
     return Ledger(
@@ -105,7 +108,7 @@ def make_ledger(digests: Sequence[LogDigest], rated_ah: float | None,
         out_ah / rated_ah if rated_ah else math.nan,
         (end_s - fulls[-1]) / DAY_S if fulls else math.nan,
         len(typed), typed_ah,
-        _without_full(fulls, digests[0].start_s, end_s, [day.day_s for day in days]),
+        _without_full(fulls, digests[0].start_s, end_s, used_s),
         _largest([u.peak_out_a for u in uses]), _largest([u.peak_in_a for u in uses]),
         (_largest([u.rms_a[0] for u in uses]), _largest([u.rms_a[1] for u in uses]),
          _largest([u.rms_a[2] for u in uses])),
@@ -120,22 +123,13 @@ def _without_full(fulls: list[float], start_s: float, end_s: float,
     """Stretches longer than ``FULL_EVERY_DAYS``, longest first; from midnight to midnight.
 
     The calendar day of the full charge counts whole, so that 13 days without one read as 13. A
-    pack that is laid up needs none: the longest pause without use is not counted.
+    pack that is laid up needs none until it is used.
     """
-    days = [start_s // DAY_S - 1, *(full // DAY_S for full in fulls)]
-    nexts = [*(full // DAY_S for full in fulls), end_s // DAY_S + 1]
-    found = [Stretch((a + 1) * DAY_S, b * DAY_S) for a, b in zip(days, nexts, strict=True)]
-    long = [stretch for stretch in found
-            if stretch.days - _laid_up(stretch, used_s) > FULL_EVERY_DAYS]
+    ends = list(pairwise([start_s - DAY_S, *fulls, end_s + DAY_S]))
+    found = [Stretch((a // DAY_S + 1) * DAY_S, b // DAY_S * DAY_S) for a, b in ends
+             if b - a < LAID_UP_S or any(a < used < b for used in used_s)]
+    long = [stretch for stretch in found if stretch.days > FULL_EVERY_DAYS]
     return tuple(sorted(long, key=lambda stretch: -stretch.days))
-
-
-def _laid_up(stretch: Stretch, used_s: Sequence[float]) -> float:
-    """Days of its longest pause without use, if that is a lay-up."""
-    within = [day for day in used_s if stretch.from_s <= day < stretch.until_s]
-    pauses = [b - a for a, b in pairwise([stretch.from_s, *within, stretch.until_s])]
-    longest = max(pauses) / DAY_S
-    return longest if longest >= LAID_UP_DAYS else 0.0
 
 
 def _days_with(fulls: list[float]) -> int:

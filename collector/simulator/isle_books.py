@@ -121,10 +121,10 @@ def _craft(vehicle: str, config: str,
 
 #: Every vehicle by name; the first is the one that is played live.
 ISLE_BOOKS: Final[Mapping[str, IsleBook]] = {
-    "flatbed": IsleBook("a cart for luggage: three seasons, 16 cells", _flatbed),
-    "carrier": IsleBook("a people mover that brakes into its pack: two weeks, 12 cells",
+    "flatbed": IsleBook("A cart for luggage: three seasons, 16 cells.", _flatbed),
+    "carrier": IsleBook("A people mover that brakes into its pack: two weeks, 12 cells.",
                         _craft("carrier", _CARRIER, carrier.live_days,
                                (carrier.LAST - carrier.FIRST).days + 1)),
-    "punt": IsleBook("a work boat, with no wheels and no distance: four weeks, 8 cells",
+    "punt": IsleBook("A work boat, no wheels and no distance: four weeks, 8 cells.",
                      _craft("punt", _PUNT, punt.live_days, (punt.LAST - punt.FIRST).days + 1)),
 }

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from collector.errors import PackhandError
 
 from ..elements import aside, sentence, title
-from ..invented_book import VEHICLES
+from ..invented_book import FLATBED, VEHICLES
 from ..shell import Place
 from ..store import Store
 
@@ -62,8 +62,9 @@ def register(app: Dash, store: Store) -> None:
 
 
 def _vehicle(name: str, words: str) -> Component:
-    return html.Li([html.Button(f"Rehearse with the {name}", id=f"rehearse-{name}", type="button",
-                                className="strong"), f" {words}"])
+    return html.Li([html.Button(f"The {name}", id=f"rehearse-{name}", type="button",
+                                className="strong" if name == FLATBED else ""),
+                    html.P(words, className="small")])
 
 
 def _way(heading: str, words: str, *then: Component) -> Component:

@@ -218,10 +218,10 @@ def _years(season: Season, units: Units) -> list[Component]:
     if len(season.years) < 2:
         return []
     has_way = math.isfinite(season.ledger.distance_m)
-    columns = ("Year", "Days", "Typed", "Ah out", "Full cycles",
+    columns = ("Year", "Days with use", "Ah out", "Full cycles",
                *((units.distance, "For the way") if has_way else ("Hours in use",)))
     return [section("Year by year", table(
-        "Logged days are worked out; typed days are as somebody read them off the display",
+        "Logged days are worked out, typed days as somebody read them off the display",
         columns, [_year(year, units, has_way=has_way) for year in season.years]))]
 
 
@@ -231,7 +231,8 @@ def _year(year: YearUse, units: Units, *, has_way: bool) -> tuple[str, ...]:
            consumption(rate, units) if math.isfinite(rate) else NO_RECORD)
     hours = f"{number(year.used_h, 0)}{NBSP}h" if math.isfinite(year.used_h) else NO_RECORD
     cycles = number(year.full_cycles, 1) if math.isfinite(year.full_cycles) else NO_RECORD
-    return (str(year.year), str(year.days), str(year.typed_days), number(year.out_ah, 0), cycles,
+    days = f"{year.days}, {year.typed_days} of them typed" if year.typed_days else str(year.days)
+    return (str(year.year), days, number(year.out_ah, 0), cycles,
             *(way if has_way else (hours,)))
 
 

@@ -175,7 +175,8 @@ def test_a_boat_is_told_hours_and_no_way(store: Store) -> None:
 
     assert "Hours in use" in told
     assert f"70{NBSP}h" in told
-    assert "km" not in told
+    assert f"{NBSP}km" not in told
+    assert '"km"' not in told
 
 
 def test_one_year_is_not_compared(season: Season, store: Store) -> None:

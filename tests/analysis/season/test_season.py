@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import pytest
 
+from analysis.cells.summary import CellReport, find_cells
 from analysis.digest import LogDigest
 from analysis.estimate import Estimate, NoEstimate
 from analysis.season.findings import ChangePoint, SeasonFinding
 from analysis.season.summary import Season, find_season
 from analysis.season.text import season_text
+from collector.simulator.later_years import SPRING_FILLS, TESTS
 from collector.simulator.staged import truth_on
-from tests.analysis.lived_season import SEEDS, lived_season
+from tests.analysis.lived_season import SEEDS, lived_season, lived_years
 from tests.analysis.made_packs import charged_full, digest, later, run_empty, steady, telemetry
 
 RATED_AH = 105.0
@@ -183,3 +185,130 @@ def test_words_come_first() -> None:
 
     assert lines[0].startswith("main, 2 April 2026")
     assert "Fade" in lines[1] or "lost" in lines[1]
+
+
+# Three seasons: one of recorded drives, two of typed days and tests.
+
+@pytest.fixture(scope="module", params=SEEDS, name="seed_of_years")
+def the_seed(request: pytest.FixtureRequest) -> int:
+    return int(request.param)
+
+
+@pytest.fixture(scope="module")
+def years(seed_of_years: int) -> Season:
+    digests, told = lived_years(seed_of_years)
+    return find_season(digests, rated_ah=RATED_AH, told=told)
+
+
+@pytest.fixture(scope="module")
+def cells(seed_of_years: int) -> CellReport:
+    return find_cells(lived_years(seed_of_years)[0], capacity_ah=RATED_AH)
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_each_test_holds_the_truth_of_its_day(years: Season) -> None:
+    """Eight tests in all, the last two autumns 99.8 and 97.9 Ah."""
+    tests = {date.fromisoformat(day(c.span.end_s)): c.ah for c in years.capacity
+             if c.span.method == "full test"}
+
+    assert set(TESTS) < set(tests)
+    assert len(tests) == 8
+    for when, found in tests.items():
+        assert isinstance(found, Estimate)
+        assert found.low < truth_on(when).level_capacity_ah < found.high
+    assert tests[TESTS[2]].value == pytest.approx(99.8, abs=0.5)  # type: ignore[union-attr]
+    assert tests[TESTS[5]].value == pytest.approx(97.9, abs=0.5)  # type: ignore[union-attr]
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_fade_by_year_and_by_cycle(years: Season) -> None:
+    """From 104.2 Ah in April 2026 to 97.9 Ah in October 2028: 6.3 Ah in 2.55 years and about 105
+    full cycles between the first and the last test; both rates lie in their intervals."""
+    fade = years.fade
+
+    assert fade.verdict == "yes"
+    assert isinstance(fade.ah_per_year, Estimate)
+    assert fade.ah_per_year.low < -6.3 / 2.55 < fade.ah_per_year.high
+    assert fade.ah_per_year.half_width < 1.0
+    assert isinstance(fade.ah_per_100_cycles, Estimate)
+    assert fade.ah_per_100_cycles.low < -6.3 / 1.05 < fade.ah_per_100_cycles.high
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_no_date_is_forecast_that_the_span_does_not_support(years: Season) -> None:
+    """84 Ah are eight years off at this rate, more than twice the two and a half observed."""
+    assert isinstance(years.fade.eighty_percent, NoEstimate)
+    assert "further ahead than twice" in years.fade.eighty_percent.reason
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_typed_days_count_and_say_so(years: Season) -> None:
+    """About 336 typed days, two thirds of all cycles; 92 Wh/km with the new controller."""
+    first, *others = years.years
+
+    assert (first.typed_days, [year.year for year in others]) == (0, [2027, 2028])
+    assert all(150 < year.typed_days < 175 for year in others)
+    assert years.ledger.typed_days == sum(year.typed_days for year in others)
+    assert 105 < years.ledger.equivalent_full_cycles < 118
+    assert all(88 < year.wh_per_km < 96 for year in others)
+    assert "of them typed" in season_text(years)
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_the_zero_error_is_told_with_both_its_days(years: Season) -> None:
+    """From 11 May 2026 until it was set anew at the first fill of 2027."""
+    (zero,) = [f for f in years.findings if f.kind == "zero_error"]
+
+    assert day(zero.start_s) == "2026-05-11"
+    assert "11 May 2026 to 3 April 2027" in zero.words
+    assert isinstance(zero.size, Estimate)
+    assert zero.size.low < 0.35 < zero.size.high
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_lay_up_and_unlogged_months_are_no_fault(years: Season) -> None:
+    """After season one nothing new is cried out: no drain, no stretch without a full charge."""
+    assert [f.kind for f in years.findings if f.start_s > datetime(
+        2026, 10, 27, tzinfo=UTC).timestamp()] == []
+    assert isinstance(years.efficiency.charge_pct, Estimate)
+    assert years.efficiency.charge_pct.low < 100
+    assert years.efficiency.charge_pct.value > 98.5
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_cell_14_leaks_and_has_not_lost_capacity(cells: CellReport) -> None:
+    """Two amp-hours low at the first fill of a spring: 0.6 mA, 0.44 Ah a month."""
+    (found,) = [f for f in cells.findings if f.cell == 14]
+
+    assert (found.kind, found.verdict) == ("self_leak", "yes")
+    assert isinstance(found.size, Estimate)
+    assert found.size.low < 0.0006 * 24 * 30.44 < found.size.high
+    assert "not lost capacity" in found.words
+    assert day(found.last_s) in map(str, SPRING_FILLS)
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_cell_11_goes_on_shrinking(cells: CellReport) -> None:
+    """97.9 of 105.4 Ah in the end: 93 % of its mates."""
+    (found,) = [f for f in cells.findings if f.cell == 11]
+
+    assert (found.kind, found.is_current) == ("low_capacity", True)
+    assert isinstance(found.size, Estimate)
+    assert found.size.low < 105.4 - 97.9 < found.size.high
+    assert found.figures["share_of_mates_pct"] == pytest.approx(93, abs=1)
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(900)
+def test_no_other_cell_is_told(cells: CellReport) -> None:
+    """Cells 6 and 3 from season one, 11 and 14: nobody else."""
+    assert {(f.cell, f.kind) for f in cells.findings} == {
+        (3, "sense_lead"), (6, "charge_offset"), (11, "low_capacity"), (14, "self_leak")}
