@@ -8,6 +8,11 @@ Where the volts of an iron-phosphate cell bend, near full and near empty, a cell
 with ``M`` the median of all cells and ``c_i`` a steady error of that cell's figure (its sense
 line, its extra resistance at steady amps). Both are found by least squares. In the flat middle
 ``M`` says nothing about ``s``; the standard deviation says so, and grows without bound.
+
+Under changing amps all cells also move together with the amps, whatever their charge. Compared a
+little aside such movement would fit nowhere but at ``s = 0``: leads would look like none, and
+sure. There a smooth curve takes the place of ``M``, in it and in every cell; what it left out
+says how far volts stray from one curve.
 """
 
 from __future__ import annotations
@@ -31,6 +36,8 @@ STEADY_ERROR_V: Final = 0.005
 #: lasts. Chosen here, from the scatter of one pack's curves from day to day.
 MISFIT_V: Final = 0.0008
 MISFIT_BINS: Final = 6.0
+#: Degree of the polynomial that is the smooth curve. Chosen here: higher ones follow the amps.
+SMOOTH_DEGREE: Final = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +49,7 @@ class Lead:
     sd_ah: Floats
 
 
-def cell_lead(charge_ah: Floats, cell_v: Floats) -> Lead:
+def cell_lead(charge_ah: Floats, cell_v: Floats, *, is_varying: bool = False) -> Lead:
     """Compare the cells' curves over one stretch near full or near empty.
 
     Parameters
@@ -52,6 +59,8 @@ def cell_lead(charge_ah: Floats, cell_v: Floats) -> Lead:
     cell_v
         Volts at steady amps, or with the drop of varying amps taken off, shape (n, cells). NaN
         rows are left out. [V]
+    is_varying
+        Whether what varying amps leave in the volts of all is to be smoothed out.
 
     Notes
     -----
@@ -62,11 +71,15 @@ def cell_lead(charge_ah: Floats, cell_v: Floats) -> Lead:
     axis, curves = _binned(charge_ah, cell_v)
     if len(axis) < BINS // 3:
         return _unknown(cell_v.shape[1])
-    median = np.median(curves, axis=1)
+    median, misfit_v = np.median(curves, axis=1), MISFIT_V
+    if is_varying:
+        smooth = np.polynomial.Polynomial.fit(axis, median, SMOOTH_DEGREE)(axis)
+        astray = median - smooth
+        curves, median = curves - astray[:, None], smooth
+        misfit_v = float(np.hypot(MISFIT_V, astray.std()))
     span = float(axis[-1] - axis[0])
     shifts = np.arange(-SHIFT_MAX, SHIFT_MAX + SHIFT_STEP / 2, SHIFT_STEP) * span
-    cost = _costs(axis, curves, median, shifts)
-    return _lowest(shifts, cost)
+    return _lowest(shifts, _costs(axis, curves, median, shifts, misfit_v))
 
 
 def _binned(charge_ah: Floats, cell_v: Floats) -> tuple[Floats, Floats]:
@@ -83,9 +96,10 @@ def _binned(charge_ah: Floats, cell_v: Floats) -> tuple[Floats, Floats]:
     return ((edges[1:] + edges[:-1]) / 2)[held], sums[held] / count[held, None]
 
 
-def _costs(axis: Floats, curves: Floats, median: Floats, shifts: Floats) -> Floats:
+def _costs(axis: Floats, curves: Floats, median: Floats, shifts: Floats,
+           misfit_v: float) -> Floats:
     """Half the chi-square of each shift and cell, shape (shifts, cells)."""
-    weight = 1 / (MISFIT_V ** 2 * MISFIT_BINS)
+    weight = 1 / (misfit_v ** 2 * MISFIT_BINS)
     level = float(median.mean())  # taken off, for squares of volts would swamp millivolts
     curves, median = curves - level, median - level
     moved = axis + shifts[:, None]

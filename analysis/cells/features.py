@@ -45,8 +45,7 @@ LEAD_SD_MAX: Final = 0.01
 BUILT_UP_S: Final = 300.0
 #: Shape and warmth differ between cells: a lead is right to this share of itself.
 LEAD_GAIN: Final = 0.1
-#: Leads from driving are this many times less sure than from steady amps, and right to this share.
-VARYING_UNSURE: Final = 2.0
+#: Leads from driving are right to this share.
 VARYING_GAIN: Final = 0.2
 #: Amps below this are rest; the last seconds of a rest are looked at. [A], [s]
 REST_A: Final = 1.0
@@ -167,11 +166,9 @@ class _End:
 
     def lead(self) -> Lead:
         """The lead, its standard deviation widened by what shape and settling leave."""
-        found = cell_lead(self.charge_ah, self.rested_v.T)
-        gain, sd = LEAD_GAIN, found.sd_ah
-        if self.is_varying:
-            gain, sd = VARYING_GAIN, sd * VARYING_UNSURE
-        return Lead(found.ahead_ah, np.hypot(sd, gain * np.abs(found.ahead_ah)))
+        found = cell_lead(self.charge_ah, self.rested_v.T, is_varying=self.is_varying)
+        gain = VARYING_GAIN if self.is_varying else LEAD_GAIN
+        return Lead(found.ahead_ah, np.hypot(found.sd_ah, gain * np.abs(found.ahead_ah)))
 
 
 def _steady_ends(seen: Observed, amps: Floats, cell_v: Floats, median: Floats, charge: Floats,

@@ -112,6 +112,11 @@ class Series:
     def since(self, time_s: float) -> Series:
         return self._of(self.time_s >= time_s)
 
+    def like_last(self) -> Series:
+        """The entries that the last does not contradict: none from before a change."""
+        apart = np.abs(self.value - self.value[-1])
+        return self._of(apart <= SIGMAS * np.hypot(self.sd, self.sd[-1]))
+
     def _of(self, mask: Any) -> Series:
         return Series(self.time_s[mask], self.value[mask], self.sd[mask])
 
@@ -168,11 +173,11 @@ class CellState:
 
     @property
     def lack_now(self) -> Answer:
-        """The latest lack; of several within a month, their weighted mean."""
+        """The latest lack; of several within a month that agree with it, their weighted mean."""
         if not len(self.lack):
             return NoEstimate("the pack was not seen near full and near empty within two weeks",
                               "drive once to the knee, then charge to full, logging both")
-        last = self.lack.since(float(self.lack.time_s[-1]) - _MONTH_DAYS * _DAY_S)
+        last = self.lack.since(float(self.lack.time_s[-1]) - _MONTH_DAYS * _DAY_S).like_last()
         weight = 1 / np.square(last.sd)
         value = float(weight @ last.value / weight.sum())
         return Estimate.around(value, 2 * float(last.sd.min()), "Ah")

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..estimate import Estimate, Verdict
 from ..telemetry import Floats
+from .day_pattern import without_day_pattern
 from .features import CellDigest
 from .story import CellFinding, Dated
 
@@ -59,21 +60,14 @@ class Ratios:
 
     cells: tuple[int, ...]
     start_s: Floats
-    #: Shape (logs, cells).
-    ratio: Floats
+    #: Of the first logs and of the last, without what cells share from day to day, shape
+    #: (``HISTORY``, cells); the last ones twice, as they are, where there are too few.
+    before: Floats
+    now: Floats
     #: Of the median cell. [mohm]
     median_mohm: Floats
     #: Of a single log's ratio, per cell.
     sd: Floats
-
-    @property
-    def now(self) -> Floats:
-        return self.ratio[-HISTORY:]
-
-    @property
-    def before(self) -> Floats:
-        """The first logs; the last ones themselves where there are too few."""
-        return self.ratio[:HISTORY] if len(self.ratio) >= 2 * HISTORY else self.now
 
     @property
     def change(self) -> Floats:
@@ -102,7 +96,11 @@ def resistance_ratios(logs: Sequence[Dated]) -> Ratios | None:
     table = np.array([log.digest.resistance_mohm for log in same])
     sd = np.array([log.digest.resistance_sd_mohm for log in same])
     median = np.nanmedian(table, axis=1)
-    return Ratios(cells, np.array([log.start_s for log in same]), table / median[:, None], median,
+    ratio = table / median[:, None]
+    before = now = ratio[-HISTORY:]
+    if len(ratio) >= 2 * HISTORY:
+        before, now = without_day_pattern(ratio[:HISTORY], now)
+    return Ratios(cells, np.array([log.start_s for log in same]), before, now, median,
                   np.asarray(np.nanmedian(sd / median[:, None], axis=0)))
 
 
@@ -132,7 +130,7 @@ def _resistive(ratios: Ratios, k: int, rms_a: float | None) -> CellFinding | Non
     if not (is_high or is_grown):
         return None
     # On first sight a cell that was always so is a hint only: packs differ.
-    verdict: Verdict = "yes" if is_grown or len(ratios.ratio) >= HISTORY else "cannot tell yet"
+    verdict: Verdict = "yes" if is_grown or len(ratios.start_s) >= HISTORY else "cannot tell yet"
     if extra <= 0:  # once the least resistive of all: what it grew by is what there is to tell
         extra = change * level
     against = "its mates" if ratio > 1 else "it had"

@@ -23,8 +23,9 @@ START = datetime(2026, 4, 2, 8, tzinfo=UTC)
 CAPACITY_SHARE, RESISTANCE_SHARE, OFFSET_SHARE = 0.007, 0.04, 0.0015
 GAIN_V, NOISE_V = 0.0003, 0.0007
 SKEW_MAX_S = 0.5
-#: Cells differ in warmth by so much, and from day to day by half of that more or less. [K]
-WARMTH_K = 1.5
+#: Cells differ in warmth by so much, all from day to day by half of that more or less, and each by
+#: so much of its own. [K]
+WARMTH_K, OWN_WARMTH_K = 1.5, 0.3
 HYSTERESIS_V, HYSTERESIS_SHARE, HYSTERESIS_AH = 0.004, 0.25, 2.0
 #: Charge and drive as on the flatbed. [A]
 CHARGE_A = 25.0
@@ -111,7 +112,9 @@ def _volts(pack: Pack, amps: Floats, drawn_ah: Floats, rng: np.random.Generator)
     hysteresis = one_pole(np.sign(amps), np.abs(amps) * step / 3600 / HYSTERESIS_AH,
                           float(np.sign(amps[len(amps) // 2])))
     slow_mohm = 0.25 * one_pole(amps, step / 15, 0.0) + 0.60 * one_pole(amps, step / 300, 0.0)
-    celsius = rng.uniform(5, 30) + pack.warmth_k * rng.uniform(0.5, 1.5)
+    # A generator beside the main one: what else is random stays what it was without this.
+    own_k = rng.spawn(1)[0].normal(0, OWN_WARMTH_K, CELLS)
+    celsius = rng.uniform(5, 30) + pack.warmth_k * rng.uniform(0.5, 1.5) + own_k
     sag_v = (np.outer(amps, pack.resistance_mohm) + slow_mohm[:, None]) * stiffness(celsius) * 1e-3
     lead_v = np.outer(amps, pack.lead_mohm - np.roll(pack.lead_mohm, 1)) * 1e-3
     level_v = open_circuit_v(soc) + np.outer(hysteresis, pack.hysteresis_v)
