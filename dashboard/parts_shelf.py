@@ -12,7 +12,14 @@ from analysis.parts.listing import check_part
 from collector.errors import DescriptionError, LogbookError
 from collector.logbook import Logbook
 from collector.parts_file import NEW_PARTS, PARTS_NAME
-from collector.table_file import TablePlace, Value, add_table, change_table, strike_table
+from collector.table_file import (
+    TablePlace,
+    Value,
+    add_table,
+    change_table,
+    read_tables,
+    strike_table,
+)
 
 from .part_fields import FORMS, PartField, PartForm, in_plain_words
 from .typed_form import one_line
@@ -85,13 +92,22 @@ class PartsShelf:
             if form.is_many and number is None:
                 add_table(self._path, kind, told, NEW_PARTS)
             else:
-                change_table(self._path, place, values, NEW_PARTS)
+                change_table(self._path, place, self._own(place, values), NEW_PARTS)
 
     def strike(self, kind: str, number: int, name: str) -> None:
         """Take a part off the list; it stays in the file as a comment. Raises as ``keep``."""
         _form(kind)
         with self._lock:
             strike_table(self._path, TablePlace(kind, number, name))
+
+    def _own(self, place: TablePlace,
+             values: Mapping[str, Value | None]) -> dict[str, Value | None]:
+        """Without what ``logbook.toml`` says already: a copy would stay when that is changed."""
+        written = read_tables(self._path).get(place.kind) if self._path.exists() else {}
+        shown = self.typed(place.kind, place.number)
+        return {key: value for key, value in values.items()
+                if place.number is not None or value != shown.get(key)
+                or (isinstance(written, dict) and key in written)}
 
     def _check(self, place: TablePlace, values: Mapping[str, Value | None]) -> None:
         """Whether the part as it would be can be judged."""

@@ -17,8 +17,9 @@ from ..parts.pack import SeenPack
 from .book import Asked, Book
 from .questions import ask_parts, ask_seen_pack
 
-#: Key of a logbook's pack -> that of a parts list's.
+#: Key of a logbook's pack -> that of a parts list's; and of its limits.
 _KNOWN: Final[Mapping[str, str]] = {"name": "name", "cells": "cells", "rated_ah": "capacity_ah"}
+_ALLOWED: Final[Mapping[str, str]] = {"cell_low_v": "low_cell_v", "charge_a": "charge_max_a"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,8 @@ def ask_listed_parts(book: Book) -> Asked[ListedParts]:
 
 
 def listed_tables(book: Book) -> dict[str, Any]:
-    """The tables as typed; what ``logbook.toml`` knows of the pack stands where nothing was."""
+    """The tables as typed; what ``logbook.toml`` knows of pack and vehicle stands where nothing
+    was."""
     tables: dict[str, Any] = {}
     with suppress(FileNotFoundError):
         tables = read_tables(book.root / PARTS_NAME)
@@ -69,8 +71,12 @@ def listed_tables(book: Book) -> dict[str, Any]:
              and typed.get("name", each.get("name")) == each.get("name")]
     if known:
         told = {key: known[0][own] for own, key in _KNOWN.items() if own in known[0]}
-        low_v = book.limit(str(known[0].get("name", "")), "cell_low_v")
-        tables["pack"] = told | ({"low_cell_v": low_v} if low_v else {}) | typed
+        allowed = {key: book.limit(str(known[0].get("name", "")), own)
+                   for own, key in _ALLOWED.items()}
+        tables["pack"] = told | {key: typed for key, typed in allowed.items() if typed} | typed
+    mass_kg = book.figure("vehicle", "", "mass_kg")
+    if mass_kg and isinstance(tables.get("vehicle", {}), dict):
+        tables["vehicle"] = {"mass_kg": mass_kg} | tables.get("vehicle", {})
     if book.config.get("invented") is True:
         tables.setdefault("invented", True)
     return tables

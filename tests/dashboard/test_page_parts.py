@@ -189,6 +189,23 @@ def test_the_pack_is_asked_for_first(tmp_path: Path) -> None:
     assert "At 43.8 V, replace 1 of 1 listed: c." in told(store)
 
 
+def test_what_the_logbook_knows_is_not_copied(store: Store) -> None:
+    """Cells, amp-hours, what the board lets in and the mass stand in the form; only what is typed
+    anew is written, so that a change under Pack & limits reaches the parts too."""
+    path = store.logbook.root / "logbook.toml"
+    path.write_text(path.read_text() + '[pack.limits]\ncharge_a = 60\n[[vehicle]]\nmass_kg = 520\n')
+    known = store.parts.typed("pack", None)
+    store.parts.keep("pack", None, "", {key: str(value) for key, value in known.items()}
+                     | {"resistance_mohm": "16"})
+    store.parts.keep("coil", None, "", {"name": "c", "marked_v": "36"})
+    path.write_text(path.read_text().replace("cells = 16", "cells = 12"))
+
+    assert known == {"name": "main", "cells": 16, "capacity_ah": 105, "charge_max_a": 60}
+    assert store.parts.typed("vehicle", None) == {"mass_kg": 520}
+    assert listed(store)["pack"] == {"resistance_mohm": 16}
+    assert "At 43.8 V, replace 1 of 1 listed: c." in told(store)
+
+
 @pytest.mark.parametrize("form", [
     {}, {"part": "coil"}, {"part": "coil", "at": "x"}, {"part": "coil", "at": "7"},
     {"part": "coil", "at": "7", "strike": "yes"}, {"part": "coil", "at": "-1"},
