@@ -142,7 +142,7 @@ def number(value: float, digits: int) -> str:
 
 _TIED: Final = re.compile(
     r"(?<=\d) (?=(?:A|mA|V|%|W|kW|Ah|Wh|h|min|s|mV|mΩ|m|ft|km|mi|mph|kg|lb|lbf|Nm|°C|°F)\b|%)"
-    r"|(?<=\d h) (?=\d)")
+    r"|(?<=\d h) (?=\d)|(?<=\d) (?=±)|(?<=±) (?=\d)")
 #: Units that documents spell in plain letters -> their sign on the screens.
 SIGNS: Final[Mapping[str, str]] = {"mohm": "mΩ", "Ah/yr": "Ah a year", "%/yr": "% a year",
                                    "Ah/month": "Ah a month"}

@@ -83,8 +83,8 @@ def _findings(found: Sequence[Finding], units: Units) -> Component | None:
     if not found:
         return None
     return section("What stands out", table(
-        "Yes means that this log proves it", ("What", "Sure?", "Next"),
-        [(capital(worded(each.words, units)), each.verdict, worded(each.next, units))
+        "Yes means that this log proves it", ("Sure?", "What", "Next"),
+        [(each.verdict, capital(worded(each.words, units)), worded(each.next, units))
          for each in by_verdict(found)]))
 
 

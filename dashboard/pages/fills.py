@@ -166,7 +166,7 @@ def _cards(cards: Sequence[FillCard]) -> list[Component]:
 def _table(cards: Sequence[FillCard]) -> Component:
     return table(
         "What the volts and amps say, whatever the display says",
-        ("When", "Full?", "Who stopped it", "In the tail", "Went in", "Highest cells at the end",
+        ("When", "Full?", "Who stopped it", "In the tail", "Went in", "Highest cells",
          "Since the top"),
         [(dcc.Link(_when(card), href=f"/drives/{PurePath(card.log).stem}"),
           FULL_WORDS[card.is_full], card.who, span_words(card.fill.tail_s), _went_in(card),

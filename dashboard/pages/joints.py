@@ -152,7 +152,7 @@ def _warmer(joint: NotedJoint, units: Units) -> str:
 
 def _picture(joints: Sequence[NotedJoint]) -> Component:
     rows = [row for joint in joints for row in rows_of(joint)]
-    before = (" A row named before shows a joint before it was made anew."
+    before = (" Before is the joint above it, before it was made anew."
               if any(joint.before_mohm for joint in joints) else "")
     return picture("joints-ranked", ranges(rows, "mΩ", Reference(ACT_MOHM, "make it anew")),
                    "Resistance of each joint with its interval, the hottest at the worst amps on "
@@ -163,7 +163,7 @@ def rows_of(joint: NotedJoint) -> list[Ranged]:
     """The joint as it is, and as it was before it was made anew."""
     name, before = joint.joint.joint, joint.before_mohm
     found = [_row(name, joint.joint.resistance_mohm, is_told=joint.verdict == "no")]
-    return [*found, _row(f"{name}, before", before, is_told=False)] if before else found
+    return [*found, _row("before", before, is_told=False)] if before else found
 
 
 def _row(name: str, ohms: Answer, *, is_told: bool) -> Ranged:
@@ -178,7 +178,8 @@ def _table(joints: Sequence[NotedJoint], units: Units) -> Component:
     columns = {
         "Good?": [joint.verdict for joint in joints],
         "Now": [_milliohms(joint.joint.resistance_mohm) for joint in joints],
-        "Before": [_milliohms(joint.before_mohm) for joint in joints],
+        "Before": [_milliohms(joint.before_mohm) or "not made anew" for joint in joints]
+        if any(joint.before_mohm for joint in joints) else [],
         "Typed": [_typed(joint) for joint in joints],
         "Heat then": [_watts(joint) for joint in joints],
         "Surface": [warmth.text(joint.surface_c) if math.isfinite(joint.surface_c) else ""

@@ -148,7 +148,7 @@ def _beside(view: LiveView, recording: Recording) -> str:
 def _ways() -> Component:
     """Where to go from an idle page: the pages' own ways first."""
     return html.P([dcc.Link(words, href=path, className=look) for words, path, look in WAYS],
-                  className="ways")
+                  className="onward")
 
 
 def _alarms(alarms: Sequence[Alarm]) -> Component:

@@ -123,7 +123,7 @@ def test_a_mended_joint_is_told_also_below_another(store: Store) -> None:
     assert "The main minus lug was made anew" in told
     assert '"data-head": "Before"' in told
     assert [row.label for joint in report.joints for row in joints.rows_of(joint)] == [
-        "busbar 3", "main minus lug", "main minus lug, before", "main plus lug"]
+        "busbar 3", "main minus lug", "before", "main plus lug"]
     assert not joints.mended(report.joints[0])
 
 

@@ -90,7 +90,7 @@ def test_an_empty_logbook_teaches(browser: Browser, empty_book: Path) -> None:
 
     idle = watched.open("/", ".sentence").inner_text(".sentence")
     assert "start on the Bench" in idle
-    assert watched.page.inner_text(".ways a >> nth=0") == "Record on the Bench"
+    assert watched.page.inner_text(".onward a >> nth=0") == "Record on the Bench"
     assert "packhand\N{NO-BREAK SPACE}record" in watched.page.inner_text("main")
     assert "Bring a file" in watched.open("/drives", ".sentence").inner_text(".sentence")
     watched.open("/seasons", ".sentence")

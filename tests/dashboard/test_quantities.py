@@ -90,8 +90,8 @@ def test_unknown_units_stay_metric() -> None:
 
 def test_no_line_ends_between_number_and_unit() -> None:
     """Numbers stay with their units; other spaces may break."""
-    assert unbroken("23 A out, 3 h 10 left, 91 %, cell 6") == (
-        f"23{NBSP}A out, 3{NBSP}h{NBSP}10 left, 91{NBSP}%, cell 6")
+    assert unbroken("23 A out, 3 h 10 left, 91 %, cell 6, 2.6 ± 2.3 Ah") == (
+        f"23{NBSP}A out, 3{NBSP}h{NBSP}10 left, 91{NBSP}%, cell 6, 2.6{NBSP}±{NBSP}2.3{NBSP}Ah")
 
 
 def test_units_have_their_sign() -> None:
