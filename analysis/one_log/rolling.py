@@ -70,17 +70,30 @@ def _worst(time_s: Floats, energy: Floats, clock: Floats | None, window_s: float
         return math.nan
     # A log a little shorter than the window is judged whole.
     width = min(window_s, float(time_s[-1] - time_s[0]))
-    moved = _over_windows(time_s, energy, width)
     if clock is None:
-        return math.sqrt(float(moved.max()) / width)
-    seen = _over_windows(time_s, clock, width)
+        ends = _ends_worth_trying(time_s, energy, width)
+        return math.sqrt(float(_over_windows(time_s, energy, ends, width).max()) / width)
+    ends = np.append(np.arange(time_s[0], time_s[-1], width / ENDS_PER_WINDOW), time_s[-1])
+    moved, seen = (_over_windows(time_s, total, ends, width) for total in (energy, clock))
     whole = seen >= SEEN_SHARE * width
     return math.sqrt(float((moved[whole] / seen[whole]).max())) if whole.any() else math.nan
 
 
-def _over_windows(time_s: Floats, total: Floats, width_s: float) -> Floats:
-    """By how much a running sum grows in each window that is tried, the one at the end included."""
-    step_s = width_s / ENDS_PER_WINDOW
-    at = np.interp(np.arange(time_s[0], time_s[-1] + step_s / 2, step_s), time_s, total)
-    before_end = float(np.interp(time_s[-1] - width_s, time_s, total))
-    return np.append(at[ENDS_PER_WINDOW:] - at[:-ENDS_PER_WINDOW], total[-1] - before_end)
+def _ends_worth_trying(time_s: Floats, energy: Floats, width_s: float) -> Floats:
+    """Ends a tenth of a window apart, and the log's own, without those that cannot be the worst.
+
+    A window lies within two blocks of its width: where both hold less than the best block, none
+    of their windows is better than that block.
+    """
+    starts = np.arange(time_s[0], time_s[-1], width_s)
+    blocks = np.diff(np.interp(np.append(starts, time_s[-1]), time_s, energy))
+    both = blocks + np.append(0.0, blocks[:-1])
+    near = starts[both >= blocks.max()]
+    tenths = np.arange(1, ENDS_PER_WINDOW + 1) * (width_s / ENDS_PER_WINDOW)
+    return np.append((near[:, None] + tenths).ravel(), time_s[-1])
+
+
+def _over_windows(time_s: Floats, total: Floats, ends_s: Floats, width_s: float) -> Floats:
+    """By how much a running sum grows in the windows that end there."""
+    grown: Floats = np.interp(ends_s, time_s, total) - np.interp(ends_s - width_s, time_s, total)
+    return grown
