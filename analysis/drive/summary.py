@@ -27,10 +27,10 @@ from ..one_log.charge import (
     unseen_charge_ah,
 )
 from ..one_log.distance import distance_m, seen_distance_m, seen_of_told_m
+from ..one_log.instrument import instrument_findings, with_one_sign
 from ..one_log.peaks import Peak, find_peak
 from ..one_log.percent import PercentAgreement, compare_percent
 from ..one_log.resistance import Resistance, find_resistance
-from ..one_log.rest import find_rest
 from ..one_log.rolling import worst_rms
 from ..one_log.sign import SignFinding, apply_sign, find_sign
 from ..telemetry import Floats, Telemetry
@@ -150,7 +150,7 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
     """
     instrument = instrument or Instrument()
     both = observe(telemetry, "current_a", "voltage_v")
-    finding = find_sign(telemetry, both)
+    finding = with_one_sign(find_sign(telemetry, both), telemetry, both)
     signed = apply_sign(telemetry, finding)
     seen = both if both.rows is None else _amps_or_all(signed)
     flow = _flow(signed, finding, seen, both, instrument)
@@ -165,16 +165,18 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
     last_s = float(signed.elapsed_s[-1])
     gaps = gaps_of(signed, seen)
     apart = find_apart(signed)
+    resistance = find_resistance(signed, both)
     incidents, explained = find_incidents(trusted(signed, apart), limits, seen, enclosure_c) if (
         _is_signed(finding)) else ([], [])
     return DriveSummary(
         start=signed.start, end=signed.at(last_s), duration_s=last_s, samples=len(signed),
         observed_s=seen.seconds, gaps=gaps, sign=finding, flow=flow, distance_m=covered,
-        consumption_wh_per_km=consumption, resistance=find_resistance(signed, both),
+        consumption_wh_per_km=consumption, resistance=resistance,
         remaining=find_remaining(signed, agreement, consumption, mean_v, capacity_ah),
         voltage_v=_ends_of(volts), soc_pct=_first_and_last(signed["soc_pct"]),
         agreement=agreement, events=_occurrences(signed, gaps, agreement, incidents),
-        findings=(*explained, *cell_findings(signed, apart), *_findings(signed, seen)),
+        findings=(*explained, *cell_findings(signed, apart), *instrument_findings(
+            signed, finding, resistance, agreement, capacity_ah)),
         mended=signed.meta.get("time", {}))
 
 
@@ -277,22 +279,6 @@ def _occurrences(telemetry: Telemetry, gaps: tuple[Gap, ...],
     if agreement:
         found += [Occurrence("percent jump", j.start_s, j.end_s, j.words) for j in agreement.jumps]
     return tuple(sorted(found, key=lambda o: o.start_s))
-
-
-def _findings(telemetry: Telemetry, seen: Observed) -> tuple[Finding, ...]:
-    if "current_a" not in telemetry:
-        return ()
-    amps = seen.pick(telemetry["current_a"])
-    resolution = display_step_a(amps)
-    rest = find_rest(amps, seen, resolution)
-    if rest is None or abs(rest.current_a) < max(resolution, 0.05):
-        return ()
-    size = Estimate.around(rest.current_a, max(resolution, 0.05), "A")
-    return (Finding(
-        "zero_error", "cannot tell yet",
-        f"at rest the amps read {rest.current_a:+.2f} A: a zero error, or something small is on; "
-        f"either way {abs(rest.current_a) * 24:.1f} Ah a day", size,
-        "switch everything off for a minute, or check with a clamp meter"),)
 
 
 def _or_none(value: float) -> float | None:

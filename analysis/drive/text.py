@@ -143,9 +143,10 @@ def _notes(summary: DriveSummary) -> list[str]:
         notes.append(f"Mended in the log's time: {counts}.")
     if summary.agreement and summary.agreement.is_whole_numbers:
         notes.append(f"The percent comes in whole numbers: {percent_text(1)} is its least step.")
-    if summary.resistance.is_indicative:
-        notes.append(f"Volts and amps are told {abs(summary.resistance.skew_s):.1f} s apart: "
-                     "the resistance at 1 s is only a hint.")
+    if summary.resistance.is_indicative and "volts_and_amps_apart" not in {
+            finding.kind for finding in summary.findings}:
+        notes.append("The volts follow the amps too loosely: the resistance at 1 s is only a "
+                     "hint.")
     notes += [f"{f.words} ({f.verdict}; {f.next})" for f in summary.findings]
     return notes
 

@@ -1,0 +1,151 @@
+"""What one log says of the instrument: a zero error, a wrong scale, figures told at two moments."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from ..estimate import Answer, Estimate, NoEstimate
+from ..finding import Finding
+from ..phrases import clock_text
+from ..telemetry import Telemetry
+from ..timebase import Observed, observe
+from .charge import display_step_a
+from .direction import POINTS_MIN
+from .percent import PercentAgreement
+from .resistance import SKEW_MAX_S, Resistance
+from .rest import find_rest
+from .sign import SignFinding, sign_from_volts
+
+#: The log is looked at in so many parts for a sign that turns within it.
+_PARTS: Final = 4
+#: Where less of the throughput than this flows the other way, the amps are of one sign.
+_OTHER_WAY: Final = 0.05
+#: Two ways to find a skew agree within this. [s]
+_AGREE_S: Final = 0.5
+#: What 100 % stands for is told if it is so many half widths from the typed capacity: a drive in
+#: twenty is more than one away.
+_FAR: Final = 2.5
+
+
+def with_one_sign(finding: SignFinding, telemetry: Telemetry, both: Observed) -> SignFinding:
+    """The same sign, or none where the volts say that it turns within the log.
+
+    New firmware or a shunt put in again turns it; amp-hours out and in would be mixed up. Amps that
+    seem to carry no sign, though each part of the log has the same one, have that: only the skew
+    between amps and volts changed.
+
+    Parameters
+    ----------
+    telemetry
+        As loaded: amps in the monitor's own sign.
+    both
+        ``observe(telemetry, "current_a", "voltage_v")``.
+    """
+    if finding.decided_by != "volts" or len(both.time_s) < _PARTS * POINTS_MIN or not (
+            finding.convention == "unsigned" or _flows_both_ways(telemetry, both)):
+        return finding
+    parts = [(begun_s, part) for begun_s, part in _signs_of_parts(telemetry, both)
+             if part.convention != "undecided"]
+    conventions = {part.convention for _, part in parts}
+    if finding.convention == "unsigned":
+        is_signed = len(parts) > 1 and len(conventions) == 1 and "unsigned" not in conventions
+        return parts[0][1] if is_signed else finding
+    turned_s = [begun_s for (_, before), (begun_s, after) in pairwise(parts)
+                if before.convention != after.convention]
+    if not turned_s:
+        return finding
+    minute_s = 60 * round(turned_s[0] / 60)
+    at = clock_text(telemetry.at(minute_s), str(telemetry.meta.get("time_zone", "UTC")))[:5]
+    return SignFinding("undecided", reason=f"the sign turns within the log, about {at}",
+                       next="cut the log there and look at each part, or say which way it is")
+
+
+def _signs_of_parts(telemetry: Telemetry, both: Observed) -> Iterator[tuple[float, SignFinding]]:
+    """When each part of the log begins [s], and what the volts say of its sign."""
+    edges_s = np.linspace(both.time_s[0], both.time_s[-1], _PARTS + 1).tolist()
+    for begun_s, end_s in pairwise(edges_s):
+        part = telemetry.between(begun_s, end_s)
+        if len(part) > 1:
+            yield begun_s, sign_from_volts(part)
+
+
+def _flows_both_ways(telemetry: Telemetry, both: Observed) -> bool:
+    amps = both.pick(telemetry["current_a"])
+    up = float(amps[amps > 0].sum())
+    return min(up, up - float(amps.sum())) > _OTHER_WAY * (2 * up - float(amps.sum()))
+
+
+def instrument_findings(telemetry: Telemetry, sign: SignFinding, resistance: Resistance,
+                        agreement: PercentAgreement | None,
+                        capacity_ah: float | None) -> tuple[Finding, ...]:
+    """What the log says of the instrument.
+
+    Parameters
+    ----------
+    telemetry
+        Amps in packhand's sign.
+    sign, resistance, agreement
+        What was found of the same log.
+    capacity_ah
+        The pack's capacity as typed, if it is known. [Ah]
+    """
+    implied = agreement.implied_capacity_ah if agreement else None
+    found = (_zero(telemetry), _skew(sign, resistance), _scale(implied, capacity_ah))
+    return tuple(finding for finding in found if finding)
+
+
+def _zero(telemetry: Telemetry) -> Finding | None:
+    if "current_a" not in telemetry:
+        return None
+    seen = observe(telemetry, "current_a")
+    amps = seen.pick(telemetry["current_a"])
+    resolution = display_step_a(amps)
+    rest = find_rest(amps, seen, resolution)
+    if rest is None or abs(rest.current_a) < max(resolution, 0.05):
+        return None
+    return Finding(
+        "zero_error", "cannot tell yet",
+        f"at rest the amps read {rest.current_a:+.2f} A: a zero error, or something small is on; "
+        f"either way {abs(rest.current_a) * 24:.1f} Ah a day",
+        Estimate.around(rest.current_a, max(resolution, 0.05), "A"),
+        "switch everything off for a minute, or check with a clamp meter")
+
+
+def _skew(sign: SignFinding, resistance: Resistance) -> Finding | None:
+    """Volts and amps told at two moments, where the sign and the resistance find the same.
+
+    A charge has few steps: there the best skew is one of the noise, and is not told.
+    """
+    skew_s = resistance.skew_s
+    is_sure = (resistance.is_indicative and sign.decided_by == "volts"
+               and abs(skew_s) < SKEW_MAX_S and abs(skew_s - sign.lag_s) <= _AGREE_S)
+    if not is_sure or isinstance(resistance.after_1_s, NoEstimate) or not resistance.after_1_s.low:
+        return None
+    order = "after" if skew_s > 0 else "before"
+    return Finding(
+        "volts_and_amps_apart", "yes",
+        f"the volts are told {abs(skew_s):.1f} s {order} the amps; that is reckoned with, but the "
+        "resistance at 1 s and the watts of a quick pull are only hints",
+        Estimate.around(skew_s, 0.2, "s"),
+        "if the monitor can tell both in one message, let it")
+
+
+def _scale(implied: Answer | None, capacity_ah: float | None) -> Finding | None:
+    """Amps off by a factor look like another capacity: a log alone cannot tell them apart."""
+    if implied is None or isinstance(implied, NoEstimate) or not capacity_ah:
+        return None
+    if abs(implied.value - capacity_ah) <= _FAR * implied.half_width:
+        return None
+    ratio = implied.value / capacity_ah
+    return Finding(
+        "gain_or_capacity_setting", "cannot tell yet",
+        f"by the counted amps 100 % of the display stands for {implied.value:.0f} Ah, and the pack "
+        f"is typed as {capacity_ah:.0f} Ah: the amps are told as {ratio:.2f} times what flows, or "
+        "with a zero error, or the display is set to another capacity",
+        implied.scaled(1 / capacity_ah, "ratio"),
+        "one clamp meter reading at a steady load decides, and one at rest ('packhand note "
+        "clamp-amps'); look at the capacity set in the display, too")
