@@ -24,7 +24,7 @@ from ..estimate import Answer, Estimate, NoEstimate
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, Rows, observe
 from .charge import smallest_step
-from .excitation import Window, by_length, widest_windows
+from .excitation import Window, widest_windows
 from .one_pole import one_pole
 
 TIME_CONSTANTS_S: Final = (1.5, 6.0, 30.0)
@@ -103,7 +103,7 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
     if not windows:
         return _none("the amps hardly change",
                      "drive off hard once or twice from standstill while recording")
-    prepared = [made for made in _prepare(windows) if made.swing_a >= SETTLED_SWING_A]
+    prepared = [made for made in _Prepared.together(windows) if made.swing_a >= SETTLED_SWING_A]
     if not prepared:
         return _none("the amps hardly change after their first minute",
                      "drive off hard once or twice later in the drive")
@@ -129,17 +129,19 @@ class _Prepared:
     points: Rows
 
     @classmethod
-    def together(cls, alike: list[Window]) -> list[_Prepared]:
-        """Windows of one length, in one go."""
-        fine = round(alike[0].step_s / SKEW_STEP_S)
-        amps, volts = (_high_passed(_refined(np.stack(rows), fine)) for rows in (
-            [window.current_a for window in alike], [window.voltage_v for window in alike]))
-        settled = math.ceil(SETTLING_S / alike[0].step_s)
-        points = np.arange(settled, len(alike[0].time_s)) * fine
-        points = points[points < amps.shape[1] - SKEW_MAX_S / SKEW_STEP_S - 1]
+    def together(cls, windows: list[Window]) -> list[_Prepared]:
+        """All windows in one go, filled up to the longest: no filter looks ahead."""
+        fine = round(windows[0].step_s / SKEW_STEP_S)
+        amps, volts = (_high_passed(_refined(_side_by_side(rows), fine)) for rows in (
+            [window.current_a for window in windows], [window.voltage_v for window in windows]))
         responses = np.stack([amps, *(_low_passed(amps, t) for t in TIME_CONSTANTS_S)], axis=1)
-        return [cls(each, told[points], points)
-                for each, told in zip(responses, volts, strict=True)]
+        settled = math.ceil(SETTLING_S / windows[0].step_s)
+        made = []
+        for window, answers, told in zip(windows, responses, volts, strict=True):
+            points = np.arange(settled, len(window.time_s)) * fine
+            end = (len(window.time_s) - 1) * fine - SKEW_MAX_S / SKEW_STEP_S
+            made.append(cls(answers, told[points[points < end]], points[points < end]))
+        return made
 
     @property
     def swing_a(self) -> float:
@@ -154,11 +156,12 @@ class _Prepared:
                 np.full(len(skews_s), self.volts @ self.volts))
 
 
-def _prepare(windows: list[Window]) -> list[_Prepared]:
-    """The windows made ready, in their order."""
-    made = [pair for places in by_length(windows) for pair in zip(
-        places, _Prepared.together([windows[k] for k in places]), strict=True)]
-    return [each for _, each in sorted(made, key=lambda pair: pair[0])]
+def _side_by_side(columns: list[Floats]) -> Floats:
+    """One column a row, the shorter ones with their last figure on."""
+    rows = np.empty((len(columns), max(map(len, columns))))
+    for row, column in zip(rows, columns, strict=True):
+        row[: len(column)], row[len(column):] = column, column[-1]
+    return rows
 
 
 def _refined(values: Floats, parts: int) -> Floats:
