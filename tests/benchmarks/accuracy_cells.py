@@ -137,12 +137,16 @@ def rows(seed: int, packs: int = 250, faulted: int = 60) -> Iterator[Row]:
     yield Row("cells, found: leak 1 %/month in 30 days", 0.95, share, share / 0.95, share, seed)
 
 
+def print_rows(table: Iterable[Row]) -> None:
+    """The rows as they come, a line each."""
+    for row in table:
+        print(f"{row.estimator:58} {row.bound:8.3g} {row.achieved:9.3g} {row.ratio:6.2f} "
+              f"{row.coverage:9.3f} {row.seed}", flush=True)
+
+
 def main() -> None:
     packs, faulted = (int(n) for n in [*sys.argv[1:], "250", "60"][:2])
-    print(f"{'estimator':<46}{'goal':>7}{'reached':>9}{'ratio':>7}{'upper/share':>13}")
-    for row in rows(11, packs, faulted):
-        print(f"{row.estimator:<46}{row.bound:>7.2f}{row.achieved:>9.3f}{row.ratio:>7.2f}"
-              f"{row.coverage:>13.3f}", flush=True)
+    print_rows(rows(11, packs, faulted))
 
 
 if __name__ == "__main__":

@@ -9,6 +9,8 @@ from __future__ import annotations
 import importlib
 from pathlib import Path
 
+from tests.benchmarks.accuracy_cells import print_rows
+
 SEED = 1
 
 
@@ -17,9 +19,7 @@ def main(seed: int = SEED) -> None:
     for path in sorted(Path(__file__).parent.glob("accuracy_*.py")):
         module = importlib.import_module(f"tests.benchmarks.{path.stem}")
         print(f"-- {(module.__doc__ or path.stem).splitlines()[0]}", flush=True)
-        for row in module.rows(seed):
-            print(f"{row.estimator:58} {row.bound:8.3g} {row.achieved:9.3g} {row.ratio:6.2f} "
-                  f"{row.coverage:9.3f} {row.seed}", flush=True)
+        print_rows(module.rows(seed))
 
 
 if __name__ == "__main__":

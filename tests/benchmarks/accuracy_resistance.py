@@ -1,0 +1,84 @@
+"""Resistance from ten minutes of recorded amps through a known pack: how far it misses.
+
+A pack of 16 mohm at once, 4 more with 2 s and 6 more with 15 s; its volts rounded to 10 or 100 mV,
+told in step with the amps or later; a row a second. Errors are those that 95 of 100 stretches stay
+within; coverage is that of the 95 % interval. Bound: the aim. Aims: 3 % at 1 s in step, 10 % with
+up to 0.7 s between the channels, 10 % at 10 s.
+
+``python -m tests.benchmarks.accuracy_resistance [SEED [FOLDER]]``
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from analysis.estimate import Answer, Estimate
+from analysis.one_log.one_pole import one_pole
+from analysis.one_log.resistance import Resistance, find_resistance
+from analysis.telemetry import Telemetry
+from tests.analysis.made_logs import every
+from tests.benchmarks.accuracy_cells import Row, print_rows
+from tests.benchmarks.open_drives import FOLDER, HERTZ, open_drives
+
+AT_ONCE_MOHM = 16.0
+#: Added with these times. [mohm], [s]
+LATER = ((4.0, 2.0), (6.0, 15.0))
+STRETCH_S = 600.0
+CASES = tuple((step_v, skew_s) for step_v in (0.01, 0.1) for skew_s in (0.0, 0.3, 0.7, -0.7))
+
+
+def rows(seed: int, folder: Path = FOLDER) -> Iterator[Row]:
+    """The table for a seed."""
+    rng = np.random.default_rng([seed, 3])
+    stretches = [_with_volts(part) for drive in open_drives(folder) for part in _parts(drive)]
+    for step_v, skew_s in CASES:
+        found = [find_resistance(_shown(part, step_v, skew_s, int(rng.integers(HERTZ))))
+                 for part in stretches]
+        yield from _judged(f"{1000 * step_v:.0f} mV, {skew_s:+.1f} s apart", found, skew_s, seed)
+
+
+def _parts(drive: Telemetry) -> list[Telemetry]:
+    starts = np.arange(drive.elapsed_s[0], drive.elapsed_s[-1] - STRETCH_S + 1, STRETCH_S / 2)
+    return [drive.between(start, start + STRETCH_S) for start in starts]
+
+
+def _with_volts(part: Telemetry) -> Telemetry:
+    amps = part["current_a"]
+    volts = 52.8 + AT_ONCE_MOHM / 1000 * amps
+    for mohm, time_s in LATER:
+        pole = float(np.exp(-1 / HERTZ / time_s))
+        volts = volts + mohm / 1000 * one_pole((1 - pole) * amps, pole)
+    return part.having(voltage_v=volts)
+
+
+def _shown(part: Telemetry, step_v: float, skew_s: float, phase: int) -> Telemetry:
+    late = np.interp(part.elapsed_s - skew_s, part.elapsed_s, part["voltage_v"])
+    return every(part.having(voltage_v=np.round(late / step_v) * step_v), HERTZ, phase)
+
+
+def _judged(name: str, found: list[Resistance], skew_s: float, seed: int) -> Iterator[Row]:
+    at_1_s, at_10_s = [r.after_1_s for r in found], [r.after_10_s for r in found]
+    for after_s, answers, goal in ((1, at_1_s, 10.0 if skew_s else 3.0), (10, at_10_s, 10.0)):
+        truth = AT_ONCE_MOHM + sum(m * -np.expm1(-after_s / t) for m, t in LATER)
+        within, held = _missed(answers, float(truth))
+        yield Row(f"resistance at {after_s} s, {name} [% in 95 %]", goal, within, within / goal,
+                  held, seed)
+
+
+def _missed(answers: list[Answer], truth: float) -> tuple[float, float]:
+    told = [a for a in answers if isinstance(a, Estimate)]
+    errors = [100 * abs(a.value / truth - 1) for a in told]
+    return float(np.percentile(errors, 95)), float(np.mean([a.low <= truth <= a.high
+                                                            for a in told]))
+
+
+def main() -> None:
+    print_rows(rows(int(sys.argv[1]) if len(sys.argv) > 1 else 1, *map(Path, sys.argv[2:])))
+
+
+if __name__ == "__main__":
+    main()
