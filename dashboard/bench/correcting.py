@@ -47,12 +47,12 @@ class Correcting:
 
 
 def correction_words(correction: Correction) -> str:
-    """``Amps: 0.350 A taken off, then times 1.0120, from 11 May 2026 on. 2 readings by meter``."""
+    """``Amps: 0.350 A taken off, then times 1.0120, from 11 May 2026 on (2 readings).``"""
     what = next((name for name, (_, column) in CORRECTED.items() if column == correction.column),
                 correction.column)
     unit = {"amps": "A", "volts": "V"}.get(what, "")
     until = "on" if correction.until_ms is None else f"until {day_text(correction.until_ms / 1000)}"
-    return unbroken(
-        f"{what.capitalize()}: {number(correction.zero, 3)} {unit} taken off, then times "
-        f"{number(correction.gain, 4)}, from {day_text(correction.from_ms / 1000)} {until}. "
-        f"{correction.reason}".strip())
+    gain = "" if correction.gain == 1 else f", then times {number(correction.gain, 4)}"
+    reason = f" ({correction.reason})" if correction.reason else ""
+    return unbroken(f"{what.capitalize()}: {number(correction.zero, 3)} {unit} taken off{gain}, "
+                    f"from {day_text(correction.from_ms / 1000)} {until}{reason}.")

@@ -253,7 +253,7 @@ def corrected(store: Store, pressed: Mapping[str, Any]) -> list[Component]:
     found = store.bench.correcting.propose(pressed["correct"], accept=pressed["accept"] == "yes")
     check, correction = found.get("check") or {}, found.get("correction")
     open_ = f"Cannot tell yet: {check.get('reason', '')}; {check.get('next', '')}."
-    words = check.get("words") or open_
+    words = f"{check['words']}." if check.get("words") else open_
     if correction and pressed["accept"] == "yes":
         words += " It is laid over the figures; the logs stay as they are."
     return [html.P(words)]

@@ -13,6 +13,7 @@ from flask import Response, abort, request, send_file
 from analysis.asking.book import Asked, Book
 from analysis.asking.evidence import Evidence, ask_evidence, period_of
 from analysis.estimate import NoEstimate
+from analysis.phrases import day_text
 from collector.errors import LogbookError
 
 from ..chooser import Chooser, Field, typed_number
@@ -22,7 +23,7 @@ from ..papers.as_html import POLICY
 from ..papers.bundle import write_bundle
 from ..papers.kinds import FORMS, KINDS
 from ..papers.reminders import LAY_UP_PCT, as_calendar, reminders
-from ..papers.told import capacity_sentence, period_text
+from ..papers.told import capacity_sentence
 from ..quantities import NBSP, Units, number, unbroken
 from ..question_page import Question
 from ..shell import Place
@@ -59,7 +60,7 @@ def draw(found: Evidence, _: Store, place: Place) -> list[Component]:
     now = found.season.capacity_now
     query = _query(place)
     return [
-        sentence(f"{len(KINDS)} papers stand ready, from {period_text(found)}."),
+        sentence(f"{len(KINDS)} papers stand ready, from {_logs_words(found)}."),
         aside(capacity_sentence(found)),
         table("Each says how it was measured, with intervals, and what was not measured",
               ("Paper", "For whom", "As a page", "As a file", "With its logs"), [
@@ -90,7 +91,7 @@ QUESTION: Final = Question("papers", ask, draw, CHOSEN)
 def layout(store: Store, place: Place) -> Component:
     return html.Div([title(TITLE), QUESTION.block(store, place),
                      section("Other days, or another log", CHOOSER.block(place))],
-                    className="page")
+                    className="page papers")
 
 
 def register(app: Dash, store: Store) -> None:
@@ -135,6 +136,13 @@ def _bundle(found: Evidence, name: str, units: Units) -> Response:
                         mimetype="text/plain")
     file.seek(0)
     return send_file(file, "application/zip", as_attachment=True, download_name=f"packhand-{name}")
+
+
+def _logs_words(found: Evidence) -> str:
+    """``544 logs between 2 April 2026 and 26 October 2026``."""
+    first, last = day_text(found.season.start_s), day_text(found.season.end_s)
+    count = f"{len(found.logs)} log" + ("" if len(found.logs) == 1 else "s")
+    return f"{count} of {first}" if first == last else f"{count} between {first} and {last}"
 
 
 def _megabytes(found: Evidence) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 import secrets
+from datetime import datetime
 from typing import Final, cast
 from urllib.parse import urlencode
 
@@ -24,6 +25,7 @@ from ..sharing.cleaning import Choice, PlaceChoice
 from ..sharing.copy import Shared, make_copy
 from ..shell import Place
 from ..store import Store
+from ..summaries import Summary
 
 PATH: Final = "/share"
 TITLE: Final = "Share"
@@ -49,20 +51,28 @@ TELLING: Final = {
 
 
 def layout(store: Store, place: Place) -> Component:
-    stems = [entry.stem for entry, _ in store.logs()][:LISTED]
-    if not stems:
+    logs = {entry.stem: _log_words(entry.stem, summary)
+            for entry, summary in store.logs()[:LISTED]}
+    if not logs:
         return html.Div([title(TITLE), no_log()], className="page")
-    chosen = place.query.get("log") or stems[0]
+    chosen = place.query.get("log") or next(iter(logs))
     # The preview and the file are made with the same chance, so that the one shows the other.
     place = Place(query={**place.query, "log": chosen, "chance": secrets.token_hex()})
     try:
         shared = copy_of(store, place.query)
     except (PackhandError, OSError) as error:
         return html.Div([title(TITLE), teach(f"This log cannot be shared: {error}"),
-                         _form(stems, place)], className="page")
-    stems = stems if chosen in stems else [chosen, *stems]
-    return html.Div([title(TITLE), *_preview(shared, place), _form(stems, place),
-                     verdict(*_ending(place))], className="page")
+                         _form(logs, place)], className="page")
+    return html.Div([title(TITLE), *_preview(shared, place), _form({chosen: chosen} | logs, place),
+                     verdict(*_ending(shared, place))], className="page")
+
+
+def _log_words(stem: str, summary: Summary | None) -> str:
+    """``26 Oct 2026, 17:00, charge``."""
+    if summary is None or not summary.start:
+        return stem
+    start = datetime.fromisoformat(summary.start)
+    return f"{start.day} {start:%b %Y, %H:%M}, {summary.kind}"
 
 
 def copy_of(store: Store, query: dict[str, str]) -> Shared:
@@ -97,8 +107,9 @@ def _preview(shared: Shared, place: Place) -> list[Component]:
     return [
         sentence(f"{len(shared.files)} file{'s' if len(shared.files) > 1 else ''} of "
                  f"{size:.0f}{NBSP}kB and one text would leave. Nothing is sent from here."),
-        section("What leaves", html.Ul([html.Li(line.strip()) for line in shared.leaves],
-                                       className="lines")),
+        section("What leaves, with the text below", html.Ul(
+            [html.Li(line.strip()) for line in shared.leaves if not line.startswith("about.txt")],
+            className="lines")),
         section("What stays behind", html.Ul([html.Li(line) for line in shared.stays],
                                              className="lines")),
         section("The text, to paste where you ask", html.Pre(shared.text, className="letter",
@@ -108,21 +119,21 @@ def _preview(shared: Shared, place: Place) -> list[Component]:
     ]
 
 
-def _ending(place: Place) -> tuple[Verdict, str, str]:
+def _ending(shared: Shared, place: Place) -> tuple[Verdict, str, str]:
     """Does it tell who and where?"""
     if place.query.get("words") == "yes":
         return ("cannot tell yet", "Whether it tells who you are: the monitor's words leave too.",
                 "read the words above; a serial number may be among them")
-    if place.query.get("place") in TELLING:
+    if shared.tells_place:
         return ("cannot tell yet", "Whether it tells where you are: "
                 f"{TELLING[place.query['place']]}.", "choose no positions if you are in doubt")
     return ("no", "It does not tell who or where: no position, no name, no typed word is in it.",
             "read what leaves once more before you hand it on")
 
 
-def _form(stems: list[str], place: Place) -> Component:
+def _form(logs: dict[str, str], place: Place) -> Component:
     """A plain form: what is chosen becomes the page's address."""
-    fields = [_select("log", "Log", {stem: stem for stem in stems}, place)]
+    fields = [_select("log", "Log", logs, place)]
     fields += [_select(name, label, values, place) for name, (label, values) in CHOICES.items()]
     return section("Choose", html.Form([
         *fields, html.Button("Show what leaves", type="submit", className="strong")],

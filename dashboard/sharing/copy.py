@@ -31,6 +31,7 @@ from collector.notes import Note, read_notes
 from ..papers.bundle import put
 from ..quantities import NO_RECORD
 from ..shell import INVENTED
+from ..wording import capital
 from .cleaning import MONITOR_WORDS, NEW_START_MS, PLACE, Choice, cleaned, floats, seconds
 from .places import Rule, Track, area_words, away_from, circles, moved_and_turned
 from .spreadsheet import as_csv
@@ -61,6 +62,8 @@ class Shared:
     leaves: tuple[str, ...]
     #: What stays behind, line by line.
     stays: tuple[str, ...]
+    #: Whether anything of a place leaves.
+    tells_place: bool = False
 
     def as_zip(self) -> bytes:
         """All of it in one file that carries no date."""
@@ -115,8 +118,9 @@ def make_copy(book: Logbook, stems: Sequence[str], choice: Choice,
     notes = list(_notes(source))
     if notes:
         files["readings.csv"] = as_csv(_NOTE_HEADS, notes)
+    tells_place = choice.place != "cut" and _has_positions(logs)
     return Shared(files, _text(source), tuple(_leaves(source, files, notes)),
-                  tuple(_stays(choice)))
+                  tuple(_stays(choice, tells_place=tells_place)), tells_place)
 
 
 def _path_of(book: Logbook, stem: str) -> Path:
@@ -139,6 +143,10 @@ def _rule(logs: Iterable[Log], choice: Choice, chance: random.Random) -> Rule | 
 def _tracks(logs: Iterable[Log]) -> list[Track]:
     return [(seconds(log.table), floats(log.table[PLACE[0]]), floats(log.table[PLACE[1]]))
             for log in logs if all(name in log.columns for name in PLACE)]
+
+
+def _has_positions(logs: Iterable[Log]) -> bool:
+    return any(np.isfinite(latitude).any() for _, latitude, _ in _tracks(logs))
 
 
 def _shift_ms(logs: Sequence[Log], choice: Choice) -> int:
@@ -230,10 +238,9 @@ def _positions_in(table: pa.Table) -> str:
             f"{ends[1]}")
 
 
-def _stays(choice: Choice) -> Iterator[str]:
+def _stays(choice: Choice, *, tells_place: bool) -> Iterator[str]:
     yield _STAYS
-    yield {
-        "cut": "every position",
+    yield "every position" if not tells_place else {
         "area": "every position but the rounded one in the text",
         "shape": "where the track lies and which way is north; its shape leaves, and who knows the "
                  "roads can lay it over a map",
@@ -287,4 +294,4 @@ def _log_lines(summary: DriveSummary) -> Iterator[str]:
         yield (f"Most amps {abs(peak.current_a):.0f} A; volts {low:.1f} to {high:.1f} V; "
                f"{summary.samples} samples, {len(summary.gaps)} gaps.")
     for finding in summary.findings:
-        yield f"{finding.words} ({finding.verdict})"
+        yield f"{capital(finding.words)} ({finding.verdict})"

@@ -6,17 +6,23 @@ import hashlib
 import io
 import zipfile
 from collections.abc import Iterator
+from pathlib import Path
 
+import numpy as np
+import pyarrow as pa
 import pytest
 from flask.testing import FlaskClient
 from playwright.sync_api import Browser
 
+from collector.journal import log_schema
 from collector.logbook import Logbook
+from collector.logfile import write_log
 from dashboard.app import create_app
 from dashboard.pages import papers, share
 from dashboard.shell import INVENTED, Place
 from dashboard.store import Store
 from tests.dashboard.conftest import SIZES, new_watched, serve
+from tests.dashboard.demo_logs import META, drive_table
 from tests.dashboard.papers_book import CUT_OUT_LOG
 from tests.dashboard.test_pages import text_of
 
@@ -52,7 +58,7 @@ def test_papers_offers_each_paper(store: Store) -> None:
         assert f"/papers/{name}" in told
     assert "/papers/reminders.ics" in told
     assert "Cannot tell yet. " in told
-    assert "5 papers stand ready, from 15 April 2026 to 16 April 2026" in told
+    assert "5 papers stand ready, from 6 logs between 15 April 2026 and 16 April 2026" in told
 
 
 def test_a_period_goes_into_every_link(store: Store) -> None:
@@ -60,7 +66,7 @@ def test_a_period_goes_into_every_link(store: Store) -> None:
     told = settled(store, **{"from": "2026-04-16", "log": CUT_OUT_LOG})
 
     assert f"/papers/help.pdf?from=2026-04-16&log={CUT_OUT_LOG}" in told
-    assert "from 16 April 2026" in told
+    assert "logs of 16 April 2026" in told
 
 
 @pytest.mark.parametrize(("query", "words"), [
@@ -179,10 +185,28 @@ def test_share_says_what_it_tells_of_a_person(store: Store) -> None:
 
     assert "No. " in told()
     assert "Cannot tell yet. " in told(words="yes")
-    assert "Cannot tell yet. " in told(place="trim", radius="x")
-    assert "lay it over a map" in told(place="shape")
+    assert "No. " in told(place="shape")  # this log tells no position
+    assert "16 Apr 2026, 07:39, drive" in told()
     assert "Area: no log tells a position." in told(place="area")
     assert "every position" in told(place="<b>")
+
+
+@pytest.mark.parametrize(("choice", "words"), [
+    ("area", "the area leaves"), ("shape", "lay it over a map"), ("trim", "away from your usual"),
+])
+def test_share_says_what_it_tells_of_a_place(tmp_path: Path, choice: str, words: str) -> None:
+    """Where positions leave in any form, nobody can say that it tells nothing."""
+    book = Logbook.create(tmp_path / "book")
+    table = drive_table(900)
+    for name, values in (("latitude_deg", np.linspace(54.0, 54.1, 900)),
+                         ("longitude_deg", np.full(900, -3.0))):
+        table = table.append_column(name, pa.array(values))
+    kept = log_schema([*table.column_names[2:-3], "latitude_deg", "longitude_deg"])
+    write_log(book.log_path("track"), META, table.select(kept.names).cast(kept))
+    told = text_of(share.layout(Store(book), Place(query={"place": choice, "radius": "x"})))
+
+    assert "Cannot tell yet." in told
+    assert words in told
 
 
 @pytest.mark.parametrize("log", ["../../etc/passwd", "<b>x</b>"])
