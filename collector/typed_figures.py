@@ -65,6 +65,10 @@ _ALARMS: Final[Mapping[str, tuple[tuple[float, float], str]]] = {
                                        "sheet"),
     "soc_low_pct": ((1.0, 99.0), "where you want to turn back"),
 }
+#: Digits that no label exceeds; more come from converting a unit alone.
+_DIGITS: Final = 6
+#: Units that people choose: told no finer than a tenth.
+_CONVERTED: Final = ("kg", "°C")
 _SHEET: Final = "the board's data sheet"
 
 FIGURES: Final = (
@@ -148,6 +152,7 @@ def _read(figure: TypedFigure, typed: str, units: Mapping[str, str]) -> float:
         value = read_figure(NoteKind(figure.words, figure.words, figure.unit), typed, units)
     except ValueError as error:
         raise LogbookError(figure.words, str(error)) from None
+    value = float(f"{value:.{_DIGITS}g}")
     low, high = figure.plausible
     if not low <= value <= high:
         raise LogbookError(figure.words, f"{told(figure, value, units)} is hardly meant",
@@ -189,4 +194,4 @@ def told(figure: TypedFigure, value: object, units: Mapping[str, str]) -> str:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return "" if value is None else str(value)
     number, unit = in_chosen_unit(float(value), figure.unit, units)
-    return f"{number if unit == figure.unit else round(number, 1):.12g} {unit}"
+    return f"{round(number, 1) if figure.unit in _CONVERTED else number:.12g} {unit}"

@@ -31,8 +31,8 @@ MARK: Final = "mark"
 FIELD_MAX: Final = 2000
 #: A sample this much older than the note is told with its age. [s]
 _FRESH_S: Final = 2.0
-#: Kinds that the form does not offer: marks have a button, pictures need a file.
-_NOT_TYPED: Final = (MARK, "photo")
+#: Kinds that the form does not offer: marks have a button, pictures need a file, labels a page.
+_NOT_TYPED: Final = (MARK, "photo", "label")
 #: Kept units that people choose, so that figures in them may have been converted: no finer than
 #: they can be read.
 _CHOSEN: Final = ("°C", "km", "kg", "Nm", "m/s")

