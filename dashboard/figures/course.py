@@ -22,6 +22,8 @@ DAY_S: Final = 86_400.0
 ROOM: Final = 0.03
 #: Room above and below, as a share of what is shown.
 HEADROOM: Final = 0.08
+#: A name stands so far above its level, as a share of the scale.
+CLEAR: Final = 0.015
 #: Labelled months at most; with more, quarters, then years.
 LABELS_MAX: Final = 7
 _STEPS: Final = (1, 3, 6, 12, 24, 60, 120, 600)
@@ -78,7 +80,7 @@ def course(points: Sequence[Point], unit: str, line: Line | None = None,
     if line:
         figure.add_traces(_line(line))
     if reference:
-        figure.add_traces(_level(reference, axis))
+        figure.add_traces(_level(reference, axis, _extent(points, line, reference)))
     figure.add_traces([_intervals(points),
                        _dots("open-point", [p for p in points if p.is_open], len(points)),
                        _dots("point", [p for p in points if not p.is_open], len(points))])
@@ -135,10 +137,12 @@ def _line(line: Line) -> list[go.Scatter]:
         _stroke("middle", seen, 1.4), _stroke("ahead", ahead, 1.6, dash="dot")]
 
 
-def _level(reference: Reference, axis: Axis) -> list[go.Scatter]:
+def _level(reference: Reference, axis: Axis, scale: Sequence[float]) -> list[go.Scatter]:
+    """The dashed level, its name clear above it."""
+    above = reference.value + CLEAR * (scale[1] - scale[0])
     ends = [(axis.start_s, reference.value), (axis.end_s, reference.value)]
     return [_stroke("reference", ends, 1.4, dash="dash"),
-            go.Scatter(x=[axis.end_s], y=[reference.value], uid="reference-name", mode="text",
+            go.Scatter(x=[axis.end_s], y=[above], uid="reference-name", mode="text",
                        name="reference-name", text=[reference.words], textposition="top left",
                        cliponaxis=False)]
 

@@ -144,7 +144,7 @@ def _facts(judged: Judged, units: Units) -> Iterator[Fact]:
     value = _told(Estimate(claim.value, claim.value, claim.value, claim.unit), claim, units)
     most = "at most" if claim.quantity in AT_MOST else "at least"
     day = f", {date_words(claim.date)}" if claim.date else ""
-    yield Fact("Claimed", f"{value.value:.4g}{NBSP}{value.unit}",
+    yield Fact("Promised", f"{value.value:.4g}{NBSP}{value.unit}",
                f"{claim.quantity}, {most}{day}", "claimed")
     yield _finding(judged, units)
     if judged.runs_needed:
