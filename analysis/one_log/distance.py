@@ -41,7 +41,7 @@ def distance_m(telemetry: Telemetry, like: Observed | None = None) -> Answer:
         return way_m(telemetry)
     else:
         return NoEstimate("the log holds neither speed nor distance",
-                          "log speed, or note the odometer before and after")
+                          "log speed, or note a distance counter before and after")
     return Estimate.around(covered, abs(covered) * SPEED_GAIN, "m")
 
 

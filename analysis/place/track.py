@@ -213,7 +213,7 @@ def way_m(telemetry: Telemetry) -> Answer:
     covered = float(track.covered_m[-1])
     if covered < WAY_MIN_M:
         return NoEstimate(f"by its place the vehicle kept within {STAND_M:.0f} m or hardly moved",
-                          "log speed, or note the odometer before and after")
+                          "log speed, or note a distance counter before and after")
     stands = np.count_nonzero(np.diff(track.is_covered.astype(int)) == 1)
     terms = (covered - _thinned_m(track), STAND_M / 2 * stands, WAY_GAIN * covered)
     return Estimate.around(covered, math.hypot(*terms), "m")

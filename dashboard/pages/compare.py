@@ -50,8 +50,8 @@ GROUP: Final = "Ahead"
 
 CHOOSER: Final = Chooser("compare", (Field("split", "Day of the change", "date"),),
                          button="Compare")
-TEACH: Final = ("Type the day on which something was changed: a control, tyres, a habit of "
-                "driving. That day and later count as after it.")
+TEACH: Final = ("Type the day on which something was changed: a control, tyres, a propeller, a "
+                "habit of driving. That day and later count as after it.")
 #: Chances below this are told as less than it.
 CHANCE_TOLD: Final = 0.001
 RESISTOR: Final = ("Only a stepped resistor control burns anything in coils; the share is at "

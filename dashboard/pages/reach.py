@@ -71,6 +71,7 @@ def draw(found: Reach, store: Store, place: Place) -> list[Component]:
     shown = [
         sentence(opening(answer, units)),
         facts(_facts(answer, units)),
+        _without_way(answer),
         section("What if", wishing.chooser(units).block(place), _both(found, units)),
         section("How such forecasts have held", *_held(leading(answer), units)),
         caution(CAUTION),
@@ -95,6 +96,19 @@ def register(app: Dash, store: Store) -> None:
 def leading(answer: RangeAnswer) -> Ahead:
     """By distance where that is known, else by time."""
     return answer.km if isinstance(answer.km.rate, Estimate) else answer.hours
+
+
+def has_way(answer: RangeAnswer) -> bool:
+    """Whether distances are worth a row: a boat that logs none is told hours."""
+    return isinstance(answer.km.rate, Estimate) or isinstance(answer.hours.rate, NoEstimate)
+
+
+def _without_way(answer: RangeAnswer) -> Component | None:
+    """Once, why no distance is told."""
+    rate = answer.km.rate
+    if has_way(answer) or isinstance(rate, Estimate):
+        return None
+    return aside(f"In hours, for no drive tells how far it went. To know distances, {rate.next}.")
 
 
 def opening(answer: RangeAnswer, units: Units) -> str:
@@ -157,8 +171,9 @@ def _facts(answer: RangeAnswer, units: Units) -> Iterator[Fact]:
                       told=None if is_typed else Why(
                           "amp-hours counted since the last full charge, ÷ what the pack holds", (),
                           "charge balance; common practice, no source"))
-    yield answer_fact("Distance left", way(answer.km.left, units), told=Why(
-        "usable energy ÷ energy for each distance", rests, FORECAST))
+    if has_way(answer):
+        yield answer_fact("Distance left", way(answer.km.left, units), told=Why(
+            "usable energy ÷ energy for each distance", rests, FORECAST))
     yield answer_fact("Time in use left", way(answer.hours.left, units), told=Why(
         "usable energy ÷ energy for each hour", rests[:1], FORECAST))
     yield answer_fact("Drives like the last ones", way(answer.drives.left, units))
@@ -166,9 +181,10 @@ def _facts(answer: RangeAnswer, units: Units) -> Iterator[Fact]:
         "what the pack holds × mean volts of the last drives × percent above the reserve",
         (_given("the pack holds", answer.capacity_ah),
          Given("reserve", f"{number(answer.wish.reserve_pct, 0)}{NBSP}%", "typed"))))
-    yield answer_fact("The next drive takes", per_way(answer.km.rate, units))
+    yield answer_fact("The next drive takes", per_way(leading(answer).rate, units))
     yield answer_fact("The pack holds", answer.capacity_ah, badge=answer.capacity_is)
-    yield answer_fact("From full to empty", way(answer.full_range_km, units))
+    if has_way(answer):
+        yield answer_fact("From full to empty", way(answer.full_range_km, units))
     if answer.climb_wh:
         yield answer_fact("The climb takes", answer.climb_wh, told=Why(
             "mass × 9.81 m/s² × height ÷ efficiency of the drive (0.5 to 0.9)", (),
