@@ -85,7 +85,10 @@ def _facts(found: ParkedPack) -> list[Fact]:
                Given("the pack holds", f"{found.capacity_ah:.0f}{NBSP}Ah", "typed")),
               "charge balance between two full charges; common practice, no source")
     return [answer_fact("Usual drain", _milliamps(found.parked.usual_a), told=why),
-            answer_fact("By the percent lost", _milliamps(found.parked.by_percent_a))]
+            answer_fact("By the percent lost", _milliamps(found.parked.by_percent_a), told=Why(
+                "percent lost between two logs × amp-hours of a full pack ÷ hours; the middle one",
+                (Given("the pack holds", f"{found.capacity_ah:.0f}{NBSP}Ah", "typed"),),
+                "a display's dead band hides a small drain; common practice, no source"))]
 
 
 def _milliamps(answer: Answer) -> Answer:
