@@ -373,7 +373,7 @@ def _offset(state: CellState, first: int, last: int, bleed_a: float | None) -> C
         "let the charger stay on for hours after full, several times" if known else
         "log one drive to the knee: a small cell is then first to be empty",
         float(top.time_s[first]), float(top.time_s[last]), is_current,
-        {"bleeding_h": hours.as_json()})
+        {"bleeding_h": hours.as_json()} | ({"bleed_ma": 1000 * bleed_a} if bleed_a else {}))
 
 
 def bleeding_hours(offset_ah: Estimate, bleed_a: float | None = None) -> Estimate:

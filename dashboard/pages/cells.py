@@ -155,9 +155,15 @@ def _told(finding: CellFinding, place: Place, units: Units) -> Component:
     """One finding: what is so, its size, what to do."""
     return section(
         heading_of(finding), story(worded(finding.words, units)),
-        facts(_facts(finding, place)),
-        CHOOSER.block(place) if finding.kind == "charge_offset" else None,
+        facts(_facts(finding)),
+        CHOOSER.block(place) if _wants_bleed(finding, place) else None,
         next_step(worded(finding.next, units)))
+
+
+def _wants_bleed(finding: CellFinding, place: Place) -> bool:
+    """Whether the board's bleeding matters and stands nowhere but perhaps in the address."""
+    is_typed = "bleed_ma" in finding.figures and bleed_ma(place) is None
+    return finding.kind == "charge_offset" and not is_typed
 
 
 def heading_of(finding: CellFinding) -> str:
@@ -172,12 +178,12 @@ def cell_name(finding: CellFinding) -> str:
     return f"Cells {pair[0]} and {pair[1]}" if pair else f"Cell {finding.cell}"
 
 
-def _facts(finding: CellFinding, place: Place) -> list[Fact]:
+def _facts(finding: CellFinding) -> list[Fact]:
     _, name, formula = KINDS[finding.kind]
     seen = Given("seen", f"{day_text(finding.first_s)} to {day_text(finding.last_s)}", "measured")
     rows = [answer_fact(name, finding.size, 1, told=Why(formula, (seen,), SOURCE))]
     if isinstance(told := finding.figures.get("bleeding_h"), dict):
-        typed = bleed_ma(place)
+        typed = finding.figures.get("bleed_ma")
         given = Given("the board bleeds", f"{typed:g}{NBSP}mA" if typed else
                       f"50 to 200{NBSP}mA", "typed" if typed else "claimed")
         rows.append(answer_fact("Hours of bleeding needed", Estimate(**told), told=Why(

@@ -52,11 +52,23 @@ def test_the_sentence_tells_the_cell_and_its_size(store: Store) -> None:
 def test_a_curable_cell_tells_the_hours_of_bleeding(store: Store) -> None:
     """Hours with their interval, and of which milliamps; what a person typed is said to be."""
     hours = bleeding_hours(OFFSET, 0.06).as_json()
-    told = page(report(finding(bleeding_h=hours)), store, bleed="60")
+    told = page(report(finding(bleeding_h=hours, bleed_ma=60.0)), store, bleed="60")
 
     for words in ("Hours of bleeding needed", f"45{NBSP}h", f"60{NBSP}mA", "typed",
                   "out of balance", "stay on for hours after full"):
         assert words in told
+
+
+def test_what_the_label_says_of_bleeding_is_not_asked_again(store: Store) -> None:
+    """Typed under Pack & limits it is told and not asked; else the field is there."""
+    hours = bleeding_hours(OFFSET, 0.06).as_json()
+    typed = page(report(finding(bleeding_h=hours, bleed_ma=60.0)), store)
+    open_one = page(report(finding(bleeding_h=hours)), store)
+
+    assert f"60{NBSP}mA" in typed
+    assert "bleed-bleed" not in typed
+    assert f"50 to 200{NBSP}mA" in open_one
+    assert "bleed-bleed" in open_one
 
 
 def test_what_is_over_is_told_apart(store: Store) -> None:
