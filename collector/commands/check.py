@@ -130,11 +130,12 @@ def bluetooth_finding() -> Finding:
     """Whether Bluetooth can be heard; a computer without it is no fault, one that forbids it is."""
     from ..errors import SourceUnavailable
     from ..sources.ble_peripheral import scan_ble
+    from ..sources.ble_trouble import NOT_ALLOWED
 
     try:
         count = len(scan_ble(BLUETOOTH_S))
     except SourceUnavailable as error:
-        return Finding("Bluetooth", "not allowed" not in error.found,
+        return Finding("Bluetooth", error.found != NOT_ALLOWED,
                        f"not needed for wires; {error.found}", error.remedy)
     return Finding("Bluetooth", True, f"{count} devices heard in {BLUETOOTH_S:g} s")
 

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 NOTHING = """\
 No serial port found.
-  Plug the adapter in and try again. A charging cable without data lines shows nothing."""
+  Plug the adapter in and try again. A charging cable without data lines shows nothing.
+  If it is plugged in: {where_seen}."""
 HINT = "Also possible behind --port: /dev/pts/3, socket://192.168.1.20:4000, tcp://host:502."
 NO_BLUETOOTH = "No Bluetooth LE device heard. Switch the monitor on and come nearer."
 
@@ -35,6 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """List the ports; 0 also when there are none."""
     from ..sources.serial_ports import serial_ports
+    from ..sources.serial_trouble import where_seen
 
     ports = serial_ports()
     devices, problem = bluetooth(arguments.seconds)
@@ -43,7 +45,7 @@ def run(arguments: argparse.Namespace) -> int:
                           "bluetooth": [asdict(d) for d in devices],
                           "bluetooth_problem": problem}, indent=2))
         return 0
-    print("\n".join(port.words for port in ports) or NOTHING)
+    print("\n".join(port.words for port in ports) or NOTHING.format(where_seen=where_seen()))
     if arguments.seconds > 0:
         print(problem or "\n".join(device.words for device in devices) or NO_BLUETOOTH)
     print(HINT)

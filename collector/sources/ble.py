@@ -12,7 +12,8 @@ from bleak.exc import BleakGATTProtocolError
 
 from ..errors import LinkLost, SourceUnavailable
 from ..frames.gatt_stream import MOMENT_END, value_octets
-from .ble_peripheral import Connection, reason
+from .ble_peripheral import Connection
+from .ble_trouble import reason
 
 if TYPE_CHECKING:
     from ..monitors.schema import Transport

@@ -19,15 +19,11 @@ from bleak import BleakClient, BleakScanner
 from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.backends.device import BLEDevice
 from bleak.backends.scanner import AdvertisementData
-from bleak.exc import (
-    BleakBluetoothNotAvailableError,
-    BleakBluetoothNotAvailableReason,
-    BleakError,
-    BleakGATTProtocolError,
-)
+from bleak.exc import BleakError, BleakGATTProtocolError
 
 from ..errors import LinkLost, SourceUnavailable
 from ..frames.gatt import full_uuid
+from .ble_trouble import reason, unavailable
 
 if TYPE_CHECKING:
     from ..monitors.schema import Peripheral, Transport
@@ -102,7 +98,7 @@ def scan_ble(seconds: float = SCAN_S) -> list[BleDevice]:
     try:
         found = _LOOP.run(BleakScanner.discover(seconds, return_adv=True), seconds + CONNECT_S)
     except _FAILURES as error:
-        raise _unavailable("Bluetooth", error) from error
+        raise unavailable("Bluetooth", error) from error
     devices = [BleDevice(device.address, advertised.local_name or device.name or "",
                          advertised.rssi) for device, advertised in found.values()]
     return sorted(devices, key=lambda device: -device.rssi_dbm)
@@ -136,7 +132,7 @@ class Connection:
                 raise BleakError("the connection broke at once")
         except _FAILURES as error:
             self.close()
-            raise _unavailable(self.name, error) from error
+            raise unavailable(self.name, error) from error
 
     async def _find(self) -> BLEDevice:
         if self._port:
@@ -217,33 +213,3 @@ class Connection:
         if client is not None:
             with contextlib.suppress(*_FAILURES):
                 _LOOP.run(client.disconnect(), _ACT_S)
-
-
-def reason(error: BaseException) -> str:
-    """The cause in the library's own words, one line."""
-    return str(error).partition("\n")[0] or type(error).__name__
-
-
-_NOT_AVAILABLE: Final = {
-    BleakBluetoothNotAvailableReason.POWERED_OFF: (
-        "Bluetooth is switched off", "switch it on"),
-    BleakBluetoothNotAvailableReason.NO_BLUETOOTH: (
-        "this computer has no Bluetooth, or it is blocked",
-        "plug a Bluetooth adapter in; on Linux look at 'rfkill list'"),
-    BleakBluetoothNotAvailableReason.DENIED_BY_USER: (
-        "Bluetooth is not allowed", "allow it for the terminal in the system's settings"),
-    BleakBluetoothNotAvailableReason.DENIED_BY_SYSTEM: (
-        "Bluetooth is not allowed", "ask who runs this computer"),
-}
-
-
-def _unavailable(name: str, error: BaseException) -> SourceUnavailable:
-    if isinstance(error, BleakBluetoothNotAvailableError) and error.reason in _NOT_AVAILABLE:
-        return SourceUnavailable(name, *_NOT_AVAILABLE[error.reason])
-    if isinstance(error, TimeoutError):
-        return SourceUnavailable(name, "no connection in time", "come nearer, and try once more")
-    if isinstance(error, OSError | EOFError) or "ServiceUnknown" in str(error):
-        return SourceUnavailable(name, f"no Bluetooth service ({reason(error)})",
-                                 "on Linux start it: 'sudo systemctl start bluetooth'")
-    return SourceUnavailable(name, f"no connection ({reason(error)})",
-                             "come nearer, close other programs that may hold it, try once more")

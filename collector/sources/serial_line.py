@@ -1,24 +1,21 @@
 """A byte stream over a serial port, or over a network address such as ``socket://host:port``.
 
-The only module that opens serial ports. Which failure it was is told from what the system says,
-in words a person can act on; pyserial raises one exception for all of them.
+The only module that opens serial ports.
 """
 
 from __future__ import annotations
 
-import errno
 import os
 import socket
 import sys
 import time
 from contextlib import suppress
-from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import serial
 
 from ..errors import LinkLost, SourceUnavailable
-from .serial_ports import permission_remedy, port_holder
+from .serial_trouble import explained, reason, system_number
 
 if TYPE_CHECKING:
     from ..monitors.schema import Transport
@@ -41,7 +38,6 @@ _PARITY: Final = {
     "mark": serial.PARITY_MARK, "space": serial.PARITY_SPACE,
 }
 _WRITE_TIMEOUT_S: Final = 2.0
-_LIST: Final = "'packhand ports' lists what is there"
 
 
 class SerialLink:
@@ -73,7 +69,7 @@ class SerialLink:
                                     "a port such as /dev/ttyUSB0 or COM3, or "
                                     "socket://host:port") from error
         except _FAILURES as error:
-            raise _unavailable(self.name, error) from error
+            raise SourceUnavailable(self.name, *explained(self.name, error)) from error
 
     def read(self, timeout_s: float) -> bytes:
         """The bytes that arrived, soon after the first; empty after the timeout.
@@ -122,9 +118,9 @@ class SerialLink:
 
     def _lost(self, error: BaseException) -> LinkLost:
         # pyserial's own words for an end of file speak of its inner workings
-        reason = "unplugged, or closed on the other side" if _number(error) is None \
-            and not isinstance(error.__context__, _FAILURES) else _reason(error)
-        return LinkLost(self.name, reason)
+        is_told = system_number(error) is not None
+        return LinkLost(self.name, reason(error) if is_told
+                        else "unplugged, or closed on the other side")
 
 
 def _keep_alive(port: serial.Serial) -> None:
@@ -138,43 +134,3 @@ def _keep_alive(port: serial.Serial) -> None:
         for name, value in (("TCP_KEEPIDLE", 10), ("TCP_KEEPINTVL", 5), ("TCP_KEEPCNT", 4)):
             if hasattr(socket, name):
                 connection.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
-
-
-def _unavailable(name: str, error: BaseException) -> SourceUnavailable:
-    found, remedy = _explained(name, error)
-    return SourceUnavailable(name, found, remedy)
-
-
-def _explained(name: str, error: BaseException) -> tuple[str, str]:
-    """What was found, and what to do about it."""
-    device, number, reason = Path(name), _number(error), _reason(error)
-    if "://" in name:
-        found = f"no connection ({reason})", "check the address, and that the other side is running"
-    elif number == errno.ENOENT:
-        found = "no such port", _LIST
-    elif number in (errno.EACCES, errno.EPERM):
-        found = "no permission", permission_remedy(device)
-    elif number in (errno.EBUSY, errno.EAGAIN):
-        holder = port_holder(device) or "another program"
-        found = f"busy: {holder} has it open", "close that program first"
-    elif device.exists() and not device.is_char_device():
-        found = "a file or folder, not a serial port", _LIST
-    elif number == errno.ENOTTY or "configure port" in str(error):
-        found = "not a serial port", _LIST
-    else:
-        found = f"cannot be opened ({reason})", "unplug it, plug it in again, and try once more"
-    return found
-
-
-def _number(error: BaseException) -> int | None:
-    """The system's error number; on Windows it stands only in the words of the exception."""
-    if os.name == "nt":
-        words = {"FileNotFoundError": errno.ENOENT, "PermissionError": errno.EBUSY}
-        return next((n for word, n in words.items() if word in str(error)), None)
-    return error.errno if isinstance(error, OSError) else None
-
-
-def _reason(error: BaseException) -> str:
-    """The cause in the system's own words, without pyserial's frame around it."""
-    cause = error.__context__ if isinstance(error.__context__, _FAILURES) else error
-    return str(cause.args[-1] if cause.args else cause).partition("\n")[0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,7 +64,7 @@ def _described(device: Path, title: str) -> SerialPort:
     return SerialPort(str(device), title, "free")
 
 
-def permission_remedy(device: Path) -> str:
+def permission_remedy(device: Path, platform: str = sys.platform) -> str:
     """How to get permission: which group owns the device, and the command that joins it."""
     try:
         status, group = device.stat(), device.group()
@@ -71,8 +72,20 @@ def permission_remedy(device: Path) -> str:
         return "ask who runs this computer for permission"
     if status.st_mode & 0o060 != 0o060:
         return f"its group {group!r} may not use it either; ask who runs this computer"
-    return (f"it belongs to the group {group!r}: run "
-            f"'sudo usermod -a -G {group} {getpass.getuser()}', then log out and in again")
+    person = getpass.getuser()
+    if _has_joined(person, group):
+        return (f"you have joined its group {group!r}, but not since you logged in: log out and in "
+                "again, or restart the computer")
+    join = (f"sudo dseditgroup -o edit -a {person} -t user {group}" if platform == "darwin"
+            else f"sudo usermod -a -G {group} {person}")
+    return f"it belongs to the group {group!r}: run '{join}', then log out and in again"
+
+
+def _has_joined(person: str, group: str) -> bool:
+    """Whether the group's list names the person, who may have logged in before that."""
+    import grp
+
+    return person in grp.getgrnam(group).gr_mem
 
 
 def port_holder(device: Path) -> str:
