@@ -40,11 +40,10 @@ CHOOSER: Final = Chooser("papers", (
 CALENDAR: Final = "reminders.ics"
 _MIME: Final = {".html": "text/html; charset=utf-8", ".pdf": "application/pdf",
                 ".ics": "text/calendar; charset=utf-8"}
-#: Papers that are handed over together with the logs they stand on.
-PROVEN: Final = ("health", "warranty", "help", "sale")
+#: A paper together with the logs that it stands on.
+BUNDLE: Final = ".zip"
 #: Every document by its name in an address, with the kind of paper it is.
-DOCUMENTS: Final = {f"{kind}{form}": kind for kind in KINDS for form in FORMS} | {
-    f"{kind}.zip": kind for kind in PROVEN}
+DOCUMENTS: Final = {f"{kind}{form}": kind for kind in KINDS for form in (*FORMS, BUNDLE)}
 
 
 def ask(book: Book, place: Place) -> Asked[Evidence]:
@@ -66,8 +65,7 @@ def draw(found: Evidence, _: Store, place: Place) -> list[Component]:
               ("Paper", "For whom", "As a page", "As a file", "With its logs"), [
                   (kind.title, kind.words, _open(name, kind.title, query),
                    _download(f"{name}.pdf", "PDF", kind.title, query),
-                   _download(f"{name}.zip", "Zip", f"{kind.title} with its logs", query)
-                   if name in PROVEN else "")
+                   _download(f"{name}{BUNDLE}", "Zip", f"{kind.title} with its logs", query))
                   for name, kind in KINDS.items()]),
         section("Reminders", html.P([
             "A full charge each week, joints each quarter, a clamp reading twice a year, the day "
@@ -120,7 +118,7 @@ def send_document(store: Store, name: str) -> Response:
         told = as_calendar(reminders(worked.answer, 1, LAY_UP_PCT if percent is None else percent),
                            worked.answer)
         return _file(told.encode(), form, name)
-    if form == ".zip":
+    if form == BUNDLE:
         return _bundle(worked.answer, name, store.units)
     return _file(FORMS[form](KINDS[DOCUMENTS[name]].make(worked.answer, store.units)), form, name)
 
