@@ -175,7 +175,7 @@ def _row(name: str, ohms: Answer, *, is_told: bool) -> Ranged:
 def _table(joints: Sequence[NotedJoint], units: Units) -> Component:
     """A row for each joint; columns that nobody filled are left out."""
     warmth, torque = shown("temp_1_c", units), scale("Nm", units)
-    columns = {
+    columns: dict[str, list[str]] = {
         "Good?": [joint.verdict for joint in joints],
         "Now": [_milliohms(joint.joint.resistance_mohm) for joint in joints],
         "Before": [_milliohms(joint.before_mohm) or "not made anew" for joint in joints]

@@ -15,9 +15,9 @@ from analysis.asking.questions import ask_season
 from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
 from analysis.one_log.use import HOT_C
 from analysis.phrases import day_text
-from analysis.season.day_use import YearUse
+from analysis.season.day_use import DAY_S, YearUse
 from analysis.season.fade import FadeLine
-from analysis.season.ledger import DAY_S, Ledger
+from analysis.season.ledger import Ledger
 from analysis.season.resistance_trend import COLD_K, REFERENCE_C
 from analysis.season.summary import Fade, Season
 
