@@ -69,7 +69,9 @@ def unavailable(name: str, error: BaseException, platform: str = sys.platform) -
 
 
 def reason(error: BaseException) -> str:
-    """The cause in the library's own words, one line."""
+    """The cause in the system's or the library's own words, one line."""
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror
     return str(error).partition("\n")[0] or type(error).__name__
 
 
