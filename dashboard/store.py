@@ -21,8 +21,8 @@ from analysis.drive.summary import DriveSummary, summarise
 from analysis.load import load_telemetry
 from analysis.telemetry import Telemetry
 from collector.errors import LogFormatError, PackhandError
-from collector.logbook import Logbook, LogEntry
-from collector.logbook_figures import edition_of
+from collector.logbook import CONFIG_NAME, Logbook, LogEntry
+from collector.parts_file import PARTS_NAME
 
 from .bench.desk import Desk
 from .diary import Choice, Diary, Entry, choices
@@ -140,8 +140,9 @@ class Store:
         entry = self.logbook.entry(stem)
         if entry is None:
             raise LogFormatError(stem, "no such log in this logbook", "choose one under Drives")
-        layers = self.logbook.corrections_path, self.logbook.place_path(stem)
-        key = " ".join([*map(identity, (entry.path, *layers)), str(edition_of(self.logbook))])
+        beside = (self.logbook.corrections_path, self.logbook.place_path(stem),
+                  self.logbook.root / CONFIG_NAME, self.logbook.root / PARTS_NAME)
+        key = " ".join(map(identity, (entry.path, *beside)))
         with self._lock:
             recording, summary = self._kept.get(key) or _open(entry.path, self._config)
             self._kept[key] = self._for_person(recording), summary

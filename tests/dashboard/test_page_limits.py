@@ -154,6 +154,18 @@ def test_what_is_typed_counts_at_once(tmp_path: Path) -> None:
     assert after.remaining != before.remaining
 
 
+def test_a_breaker_counts_in_a_drive_that_is_open(tmp_path: Path) -> None:
+    """Listed under Parts, it is held against the drive at once."""
+    book = make_logbook(tmp_path / "book", drives=1, samples=900)
+    store = Store(book)
+    stem = book.logs()[0].stem
+    before = {finding.kind for finding in store.summary(stem).findings}
+    store.parts.keep("breaker", None, "", {"name": "main", "rating_a": "5"})
+
+    assert "breaker_heat" not in before
+    assert "breaker_heat" in {finding.kind for finding in store.summary(stem).findings}
+
+
 def test_packs_that_only_logs_name_can_be_typed(tmp_path: Path) -> None:
     """A pack that was recorded and never typed gets a table of its own, by its name."""
     book = make_logbook(tmp_path / "book", drives=1, samples=50)
