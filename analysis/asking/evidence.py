@@ -192,7 +192,8 @@ def ask_evidence(book: Book, period: Period = Period()) -> Asked[Evidence]:
         head.time_zone, book.config.get("invented") is True or any(
             d.head.invented for d in digests), software, monitor,
         find_season(digests, rated_ah=rated, limits=limits,
-                    told=[day for day in days_told(book.notes(), head.pack).answer
+                    told=[day for day in days_told(book.notes(), head.pack,
+                                                     head.time_zone).answer
                           if period.holds(day.day_s)]),
         find_cells(digests, capacity_ah=rated, bleed_a=book.limit(head.pack, "bleed_a")),
         find_parked(digests, rated or USUAL_AH), _cut_outs(book.root, digests, limits),

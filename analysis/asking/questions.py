@@ -62,7 +62,7 @@ def ask_season(book: Book) -> Asked[Season]:
     """Capacity, fade, resistance, efficiency and use of the pack; what was beyond its labels."""
     asked = book.digests(SEASON_PARTS)
     pack = asked.answer[-1].head.pack
-    told = days_told(book.notes(), pack)
+    told = days_told(book.notes(), pack, asked.answer[-1].head.time_zone)
     return Asked(find_season(asked.answer, rated_ah=_rated_ah(book, pack),
                              limits=book.limits(pack), told=told.answer),
                  (*asked.left_out, *told.left_out))

@@ -14,7 +14,7 @@ from collector.notes import Note
 from ..ahead.claims import Claim, claims_of, parse_claim
 from ..ahead.consumption import Conditions
 from ..digest import LogDigest
-from ..season.day_use import DAY_S, ToldDay
+from ..season.day_use import ToldDay, day_of
 from .book import Asked, Book
 
 #: A note belongs to a drive if it was taken in it, or so long before it. [s]
@@ -59,17 +59,18 @@ def conditions_noted(digests: Sequence[LogDigest],
                               last(d, "wind")) for d in digests}
 
 
-def days_told(notes: Sequence[Note], pack: str) -> Asked[tuple[ToldDay, ...]]:
+def days_told(notes: Sequence[Note], pack: str, time_zone: str) -> Asked[tuple[ToldDay, ...]]:
     """Days of a pack as somebody read them off the display, oldest first.
 
-    Of one day the last that was written counts; what cannot be read is left out.
+    A note tells of the day on which it was typed, in the logs' time zone. Of one day the last that
+    was written counts; what cannot be read is left out.
     """
     days: dict[float, ToldDay] = {}
     left_out = []
     for note in notes:
         if note.kind != DAY or note.pack not in ("", pack):
             continue
-        day_s = note.time_ms / 1000 // DAY_S * DAY_S
+        day_s = day_of(note.time_ms / 1000, time_zone)
         try:
             read = read_day(note.text)
         except ValueError as error:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import groupby
 from typing import Any, Final
+from zoneinfo import ZoneInfo
 
 from ..digest import LogDigest
 from ..one_log.use import LogUse
@@ -24,9 +25,9 @@ USES: Final = ("drive", "test")
 
 @dataclass(frozen=True, slots=True)
 class ToldDay:
-    """One calendar day (UTC) as somebody read it off the display. NaN where nothing was read."""
+    """One calendar day as somebody read it off the display. NaN where nothing was read."""
 
-    #: Its midnight. [Unix s]
+    #: See ``day_of``.
     day_s: float
     out_ah: float = math.nan
     out_wh: float = math.nan
@@ -42,9 +43,9 @@ class ToldDay:
 
 @dataclass(frozen=True, slots=True)
 class DayUse:
-    """One calendar day (UTC) with use. NaN where nothing tells."""
+    """One calendar day with use. NaN where nothing tells."""
 
-    #: Its midnight. [Unix s]
+    #: See ``day_of``.
     day_s: float
     out_ah: float
     distance_m: float
@@ -65,7 +66,7 @@ class DayUse:
 
 @dataclass(frozen=True, slots=True)
 class YearUse:
-    """One calendar year (UTC). NaN where nothing tells."""
+    """One calendar year. NaN where nothing tells."""
 
     year: int
     days: int
@@ -88,8 +89,14 @@ class YearUse:
             for name, value in plain.items()}
 
 
+def day_of(unix_s: float, time_zone: str) -> float:
+    """The calendar day of a moment where it was lived, as the midnight of that date in UTC. [s]"""
+    here = datetime.fromtimestamp(unix_s, ZoneInfo(time_zone))
+    return here.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=UTC).timestamp()
+
+
 def use_by_day(digests: Sequence[LogDigest], told: Iterable[ToldDay] = ()) -> tuple[DayUse, ...]:
-    """Every day with use, oldest first; a log counts for the day it began on.
+    """Every day with use, oldest first; a log counts for the day it began on, where it was.
 
     ``digests`` are of one pack, with the part ``use``; logs whose amps nobody knows are left out.
     """
@@ -97,7 +104,8 @@ def use_by_day(digests: Sequence[LogDigest], told: Iterable[ToldDay] = ()) -> tu
     for digest in digests:
         use = digest.of(LogUse)
         if use.kind in USES:
-            logged.setdefault(digest.start_s // DAY_S * DAY_S, []).append(use)
+            day_s = day_of(digest.start_s, digest.head.time_zone)
+            logged.setdefault(day_s, []).append(use)
     days = {day.day_s: DayUse(day.day_s, day.out_ah, day.distance_m, day.out_wh, day.used_h,
                                   is_typed=True)
             for day in told if math.isfinite(day.out_ah) or math.isfinite(day.distance_m)}

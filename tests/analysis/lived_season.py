@@ -60,7 +60,7 @@ def lived_years(seed: int) -> tuple[list[LogDigest], list[ToldDay]]:
     later = [digested(loaded(log)) for day in live_later_years(seed) for log in day]
     typed = [Note(round(datetime.combine(e.day, time(19), UTC).timestamp() * 1000), DAY,
                   text=e.words) for e in evenings(seed)]
-    return lived_season(seed).digests + later, list(days_told(typed, "").answer)
+    return lived_season(seed).digests + later, list(days_told(typed, "", "UTC").answer)
 
 
 def loaded(log: DayLog) -> Telemetry:

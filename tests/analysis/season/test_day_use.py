@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import math
+from datetime import UTC, datetime
 
 import pytest
 
-from analysis.season.day_use import DAY_S, ToldDay, use_by_day, use_by_year
+from analysis.season.day_use import DAY_S, ToldDay, day_of, use_by_day, use_by_year
 from tests.analysis.made_packs import charged_full, digest, later, run_empty, steady, telemetry
 
 
@@ -64,3 +65,11 @@ def test_years_add_up_and_energy_by_distance_takes_days_that_tell_both() -> None
     assert (last.year, last.wh_per_km) == (2028, 150.0)
     assert last.full_cycles == pytest.approx(30 / 105)
     assert json.dumps([year.as_json() for year in (first, last)], allow_nan=False)
+
+
+def test_an_evening_in_california_is_of_its_own_day() -> None:
+    """19:00 on 3 May in Los Angeles is 02:00 UTC of the 4th, and counts for the 3rd."""
+    evening_s = datetime(2026, 5, 4, 2, tzinfo=UTC).timestamp()
+
+    assert day_of(evening_s, "America/Los_Angeles") == datetime(2026, 5, 3, tzinfo=UTC).timestamp()
+    assert day_of(evening_s, "UTC") == datetime(2026, 5, 4, tzinfo=UTC).timestamp()
