@@ -3,8 +3,10 @@
 Slope: truth 2 % a year, 0.4 % per kelvin over a seasonal swing of 12 K, one test in sixteen off by
 6 %; bound: Cramer-Rao of the slope without a temperature term. Groups: tests before and after a
 drop of 2 %, the least that shows it nine times in ten. Date: 24 tests in two years of a pack that
-fades straight, with the root of time, or speeding up; a 90 % interval. Aims: slope within 0.6 % a
-year with 24 tests in two years, intervals that hold in 92 to 98 %; dates that hold in 86 % or more.
+fades straight, with the root of time, or speeding up; a 90 % interval. Step: a drop half way in 24
+tests, sd 1 %; its coverage is the share that is placed within two tests. Aims: slope within 0.6 % a
+year with 24 tests in two years, intervals that hold in 92 to 98 %; dates that hold in 86 % or more;
+a step of 2 % found in 96 % (so much, if the sd is known), with 2 % false.
 
 ``python -m tests.benchmarks.accuracy_fade [SEED]``
 """
@@ -17,6 +19,7 @@ import sys
 import numpy as np
 
 from analysis.estimate import Estimate
+from analysis.fitting.change_points import find_steps
 from analysis.fitting.student import t_quantile
 from analysis.season.fade import (
     REACH,
@@ -41,7 +44,8 @@ def rows(seed: int) -> list[Row]:
     slopes = [_slope(count, years, sd, rng, seed) for count, years, sd in (
         (12, 1.0, 1.0), (24, 1.0, 1.0), (24, 2.0, 1.0), (24, 2.0, 2.0))]
     groups = [_group(sd, rng, seed) for sd in (0.5, 1.0, 1.5, 2.0)]
-    return slopes + groups + [_date(name, rng, seed) for name in SHAPES]
+    dates = [_date(name, rng, seed) for name in SHAPES]
+    return slopes + groups + dates + [_step(drop, rng, seed) for drop in (0.0, 2.0, 3.0)]
 
 
 def aged_pack(count: int, years: float, sd: float, rng: np.random.Generator, *,
@@ -101,6 +105,19 @@ def _date(name: str, rng: np.random.Generator, seed: int) -> Row:
         widths.append(found.high - found.low)
     return Row(f"80 % date, {name}, told in {told / TRIALS:.0%} [yr width]", truth,
                float(np.mean(widths)), float(np.mean(widths)) / truth, held / max(told, 1), seed)
+
+
+def _step(drop: float, rng: np.random.Generator, seed: int) -> Row:
+    """How often a step half way in 24 tests, sd 1 %, is found within two tests of its place."""
+    told = [find_steps(100 - drop * (np.arange(24) >= 12) + rng.normal(0, 1, 24))
+            for _ in range(TRIALS)]
+    found = float(np.mean([bool(steps) for steps in told]))
+    if not drop:
+        return Row("step in 24 tests, sd 1 %, none there [share]", 0.02, found, found / 0.02,
+                   1 - found, seed)
+    placed = float(np.mean([any(abs(step.first - 12) <= 2 for step in steps) for steps in told]))
+    return Row(f"step in 24 tests, sd 1 %, {drop:.0f} %, found [share]", 0.96, found,
+               found / 0.96, placed, seed)
 
 
 def main() -> None:
