@@ -170,7 +170,7 @@ def sampling_term_ah(current_a: Floats, observed: Observed) -> float:
     doubling has ``D4^2 / D2^2 = r^2`` and ``u^2 = D2^2 / (r^2 - 1)``. ``r^2`` is held between 2
     (noise) and 32 (smooth: each step errs by the cube of its width). Few rows know their own
     scatter badly, so ``u`` is widened as Student's t is (JCGM 100:2008, G.3). On 25 real drives
-    twice ``u`` covered 97, 96, 97 and 93 % at 2, 1, 0.5 and 0.2 Hz.
+    twice ``u`` covered 97, 96, 97 and 92 % at 2, 1, 0.5 and 0.2 Hz.
     """
     twice = fourfold = seen = 0.0
     pairs = 0

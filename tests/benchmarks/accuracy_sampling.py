@@ -1,0 +1,58 @@
+"""The sampling term of a count alone, at four rates: how often twice its figure holds.
+
+Drives at 10 Hz, thinned from every moment, against their own whole count. Bound: what the term
+says, its root mean square over all thinned copies, in percent of the net charge; achieved: the
+errors that there were. A ratio of 1 is a term that says what it should. Aim: twice the term holds
+in 93 to 98 %.
+
+``python -m tests.benchmarks.accuracy_sampling [FOLDER]``
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from analysis.one_log.charge import COVERAGE_FACTOR, sampling_term_ah, throughput
+from analysis.telemetry import Telemetry
+from analysis.timebase import observe
+from tests.analysis.made_logs import every
+from tests.benchmarks.accuracy_cells import Row, print_rows
+from tests.benchmarks.open_drives import FOLDER, HERTZ, open_drives
+
+RATES_HZ = (2.0, 1.0, 0.5, 0.2)
+
+
+def rows(seed: int, folder: Path = FOLDER) -> Iterator[Row]:
+    """The table; nothing is drawn, so the seed changes nothing."""
+    drives = open_drives(folder)
+    for rate in RATES_HZ:
+        found = np.array([pair for drive in drives for pair in _thinned(drive, rate)])
+        told, missed = np.sqrt(np.mean(np.square(found), axis=0))
+        held = float(np.mean(np.abs(found[:, 1]) <= COVERAGE_FACTOR * found[:, 0]))
+        yield Row(f"charge, {rate:g} points a second, sampling term [% rms]", float(told),
+                  float(missed), float(missed / told), held, seed)
+
+
+def _thinned(drive: Telemetry, rate_hz: float) -> Iterator[tuple[float, float]]:
+    """Sampling term and error of each thinned copy. [% of the net charge]"""
+    stride = round(HERTZ / rate_hz)
+    for phase in range(stride):
+        thin = every(drive, stride, phase)
+        seen, amps = observe(thin, "current_a"), thin["current_a"]
+        whole = drive.between(thin.elapsed_s[0], thin.elapsed_s[-1])
+        truth = throughput(observe(whole, "current_a"), whole["current_a"]).net
+        percent = 100 / abs(truth)
+        yield (percent * sampling_term_ah(amps, seen),
+               percent * (throughput(seen, amps).net - truth))
+
+
+def main() -> None:
+    print_rows(rows(1, *map(Path, sys.argv[1:])))
+
+
+if __name__ == "__main__":
+    main()
