@@ -10,6 +10,7 @@ examples:
   packhand note clamp-amps -21.5 --instrument "yellow clamp"
   packhand note claim "40 miles on a charge"
   packhand note day "52 Ah out, 53 Ah in, 9.5 km, 41 to 100 %"
+  packhand note day --table evenings.csv
   packhand note --list
 
 Kinds:
@@ -57,6 +58,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pack", default="", metavar="NAME", help="which pack, if several")
     parser.add_argument("--logbook", type=Path, default=Path("logbook"), metavar="DIR",
                         help="the logbook (default: ./logbook)")
+    parser.add_argument("--table", type=Path, metavar="CSV",
+                        help="with day: one row a day, under date, Ah out, km, low %%, high %% ...")
     parser.add_argument("--list", action="store_true", help="show the notes, of KIND if given")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
     parser.set_defaults(misuse=parser.error)
@@ -71,11 +74,33 @@ def run(arguments: argparse.Namespace) -> int:
         book = Logbook.open(arguments.logbook)
         _show(read_notes(book.notes_path), arguments)
         return 0
+    if arguments.table:
+        return _keep_table(arguments)
     if arguments.kind is None:
         arguments.misuse("say what is noted, such as 'mark', or --list")
     note = made(arguments, Logbook(arguments.logbook))
     add_note(Logbook.create(arguments.logbook).notes_path, note)
     _tell(note, is_json=arguments.json)
+    return 0
+
+
+def _keep_table(arguments: argparse.Namespace) -> int:
+    """A note for each day of a table, once all of them could be read."""
+    from ..day_figures import DAY
+    from ..day_table import read_day_table
+    from ..logbook import Logbook
+    from ..notes import Note, add_note
+
+    if arguments.kind != DAY:
+        arguments.misuse(f"--table goes with {DAY!r}")
+    days = read_day_table(arguments.table)
+    path = Logbook.create(arguments.logbook).notes_path
+    for day, words in days:
+        add_note(path, Note(_time_ms(f"{day}T12:00"), DAY, text=words, pack=arguments.pack))
+    if arguments.json:
+        print(json.dumps({"schema": "packhand.note/1", "days": len(days)}))
+    else:
+        print(f"{len(days)} {'day' if len(days) == 1 else 'days'} kept")
     return 0
 
 
