@@ -96,7 +96,7 @@ FIGURES: Final = (
     TypedFigure("limits", "charge_min_c", "lowest temperature for charging", "°C", (-40.0, 30.0),
                 f"{_SHEET}, or the pack's", "whether frost stopped a fill"),
     TypedFigure("limits", "bleed_a", "amps bled from one cell", "A", (0.001, 20.0),
-                f"{_SHEET}: balancing current, such as 60 mA", "hours until the cells are even"),
+                f"{_SHEET}: balancing current; 60 mA are 0.06", "hours until the cells are even"),
     *(TypedFigure("alarms", key, f"{rule.words} {rule.beyond}", rule.unit, *_ALARMS[key])
       for key, rule in RULES.items()),
     TypedFigure("vehicle", "mass_kg", "mass with driver, without load", "kg", (20.0, 30000.0),

@@ -15,8 +15,8 @@ from collector.errors import LogbookError, PackhandError
 from collector.logbook import Logbook
 from collector.logbook_figures import LABEL, edition_of, keep_figures, owner_of, typed_of
 from collector.logfile import read_log
-from collector.notes import read_notes
-from collector.typed_figures import Group, figures_of, told
+from collector.notes import Note, read_notes
+from collector.typed_figures import Group, TypedFigure, figures_of, told
 
 from .quantities import Units
 from .typed_form import one_line
@@ -42,6 +42,8 @@ class Row:
     serves: str
     #: What stood there before, and until when; ``None`` if nothing did.
     before: tuple[str, datetime] | None
+    #: Whether more than digits and a point may have to be typed: a minus sign, words.
+    is_text: bool
 
 
 class LabelShelf:
@@ -53,14 +55,15 @@ class LabelShelf:
         self._named: dict[str, tuple[str, str]] = {}
 
     def names(self, kind: str) -> list[str]:
-        """Packs or vehicles, typed or named by a log; one without a name if there is none.
+        """Packs or vehicles, the last logged first, then those that are only typed; one without a
+        name if there is none.
 
         Raises ``LogbookError`` if ``logbook.toml`` cannot be read.
         """
         tables = self._logbook.config().get(kind)
         typed = [str(each.get("name", "")) for each in (tables if isinstance(tables, list) else [])
                  if isinstance(each, dict)]
-        found = list(dict.fromkeys([*typed, *self._logged(kind)]))
+        found = list(dict.fromkeys([*reversed(self._logged(kind)), *typed]))
         # A log that names none means the only one there is.
         return [name for name in found if name or len(found) == 1] or [""]
 
@@ -68,9 +71,10 @@ class LabelShelf:
         """The figures of one table, the most asked for first; raises as ``names``."""
         table = typed_of(self._logbook.config(), group, name)
         person = asdict(units)
-        before = self._before(name)
+        notes = self._notes(name)
         return [Row(figure.key, figure.words, told(figure, table.get(figure.key), person),
-                    figure.found, figure.serves, before.get(figure.words))
+                    figure.found, figure.serves, _before(figure, notes.get(figure.words), person),
+                    group == "alarms" or figure.plausible[0] < 0)
                 for figure in figures_of(group)]
 
     def limits(self, pack: str) -> Limits:
@@ -107,16 +111,10 @@ class LabelShelf:
             return "Nothing was changed."
         return f"Kept: {', '.join(change.figure.words for change in changes)}."
 
-    def _before(self, name: str) -> dict[str, tuple[str, datetime]]:
-        """What stood there before, by the figure's words; the last of each."""
-        found = {}
-        for note in read_notes(self._logbook.notes_path).rows:
-            if note.kind == LABEL and note.pack == name:
-                words = f"{note.value:.12g} {note.unit}" if note.unit else (
-                    note.text.partition("; then ")[0])
-                found[note.joint] = words, datetime.fromtimestamp(
-                    note.time_ms / 1000, UTC).astimezone()
-        return found
+    def _notes(self, name: str) -> dict[str, Note]:
+        """The last note of what stood there before, by the figure's words."""
+        return {note.joint: note for note in read_notes(self._logbook.notes_path).rows
+                if note.kind == LABEL and note.pack == name}
 
     def _logged(self, kind: str) -> list[str]:
         """The packs or vehicles that the last logs are of."""
@@ -130,3 +128,12 @@ class LabelShelf:
                 self._named[entry.stem] = meta.pack, meta.vehicle
         place = ("pack", "vehicle").index(kind)
         return [self._named[entry.stem][place] for entry in entries if entry.stem in self._named]
+
+
+def _before(figure: TypedFigure, note: Note | None,
+            person: Mapping[str, str]) -> tuple[str, datetime] | None:
+    """What stood there before in the person's units, and until when by this computer's clock."""
+    if note is None:
+        return None
+    words = told(figure, note.value, person) if note.unit else note.text.partition("; then ")[0]
+    return words, datetime.fromtimestamp(note.time_ms / 1000, UTC).astimezone()

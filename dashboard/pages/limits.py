@@ -56,9 +56,8 @@ ONLY_READS: Final = ("Nothing here is written to the management board: packhand 
 ALARMS: Final = ("Told while a log is recorded, with a sound on Now; a change counts from the next "
                  "recording on.")
 RATING: Final = "What board and breaker protect is set by the maker: type what the label says."
-#: Figures that other pages wait for, with the group they are typed in.
-NEEDED: Final[tuple[tuple[Group, str], ...]] = (
-    ("pack", "rated_ah"), ("limits", "continuous_a"), ("limits", "peak_a"))
+#: Figures of pack and board that other pages wait for.
+NEEDED: Final = ("rated_ah", "continuous_a", "peak_a")
 
 
 def layout(store: Store, place: Place) -> Component:
@@ -125,17 +124,16 @@ def opening(pack: str, rows: Sequence[Row]) -> str:
 
 def ending(rows: Sequence[Row], limits: Limits) -> tuple[Verdict, str, str]:
     """Whether what other pages wait for is typed, and what to look up next."""
-    wanted = {key for _, key in NEEDED}
     missing = [f"{row.words}: {row.found}; it tells {row.serves}" for row in rows
-               if row.key in wanted and not row.figure]
+               if row.key in NEEDED and not row.figure]
     if not math.isfinite(limits.breaker_a):
         missing.append("the breaker between pack and controller: list it under Parts")
     if not missing:
         return "yes", "What the other pages wait for is typed.", (
             "look again whenever board, breaker or pack is replaced")
-    of = len(wanted) + 1
-    return "no", f"{len(missing)} of {of} figures that other pages wait for are not typed yet.", (
-        f"{missing[0]}.")
+    wanted = len(NEEDED) + 1
+    return "no", (f"{len(missing)} of {wanted} figures that other pages wait for are not typed "
+                  "yet."), f"{missing[0]}."
 
 
 def _others(packs: Sequence[str], pack: str) -> Component | None:
@@ -200,7 +198,7 @@ def _writing(store: Store, group: Group, name: str, pack: str) -> list[Component
     """The form of one table."""
     rows = store.labels.rows(group, name, store.units)
     sent = {"group": group, "name": name, "edition": store.labels.edition()}
-    fields = [typed_field(capital(row.words), row.key, row.figure, is_text=group == "alarms",
+    fields = [typed_field(capital(row.words), row.key, row.figure, is_text=row.is_text,
                           hint=row.found) for row in rows]
     return [
         sentence(f"{HEADINGS[group]}{f': {name}' if name else ''}."),

@@ -112,6 +112,9 @@ def test_the_persons_units_are_meant_and_told(store: Store) -> None:
     assert "453.6 kg" in told(store)
     assert config["pack"][0]["limits"]["charge_min_c"] == 0
     assert shown["charge_min_c"] == "32 °F"
+    (mass,) = store.labels.rows("vehicle", "cart", IMPERIAL)
+    assert mass.before is not None
+    assert mass.before[0] == "1146.4 lb"
 
 
 @pytest.mark.parametrize(("typed", "words"), [
@@ -171,12 +174,12 @@ def test_packs_that_only_logs_name_can_be_typed(tmp_path: Path) -> None:
     book = make_logbook(tmp_path / "book", drives=1, samples=50)
     (book.root / "logbook.toml").write_text('[[pack]]\nname = "spare"\n')
     store = Store(book)
-    assert store.labels.names("pack") == ["spare", "main"]
+    assert store.labels.names("pack") == ["main", "spare"]
     store.labels.take(form(store, "limits", peak_a="200"), METRIC)
 
     assert store.logbook.config()["pack"] == [{"name": "spare"},
                                               {"name": "main", "limits": {"peak_a": 200}}]
-    assert "main: its board gives 200 A for a short time." in told(store, pack="main")
+    assert "main: its board gives 200 A for a short time." in told(store)
     assert "/limits?pack=spare" in told(store)
 
 
