@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Sequence
 from typing import Any, Final
+from urllib.parse import urlencode
 
 import numpy as np
 import plotly.graph_objects as go
@@ -62,6 +63,7 @@ def layout(store: Store, place: Place) -> Component:
         html.Div([_strips(recording), _beside(recording)], className="replay-columns"),
         html.H2("This log", className="facts-title"),
         facts(facts_of(summary, store.units)),
+        _hand_on(place.rest),
         _findings(summary.findings, store.units),
         verdict(*ending_in(ending(summary.findings), store.units)),
         dcc.Store(id="drive-view"), dcc.Store(id="drive-attached"),
@@ -76,6 +78,13 @@ def opening(summary: DriveSummary, units: Units) -> str:
     """How long, how far, what went out and in."""
     return unbroken(drive_sentence(summary, lambda m: distance(m, units),
                                    lambda wh: consumption(wh, units)))
+
+
+def _hand_on(stem: str) -> Component:
+    """Ways to a paper about this log, and to a copy of it for strangers."""
+    asked = urlencode({"log": stem})
+    return html.P(["Hand this log on: ", dcc.Link("a paper that draws it", href=f"/papers?{asked}"),
+                   ", or ", dcc.Link("a copy for strangers", href=f"/share?{asked}"), "."])
 
 
 def _findings(found: Sequence[Finding], units: Units) -> Component | None:

@@ -18,7 +18,7 @@ from collector.journal import log_schema
 from collector.logbook import Logbook
 from collector.logfile import write_log
 from dashboard.app import create_app
-from dashboard.pages import papers, share
+from dashboard.pages import drive, papers, share
 from dashboard.shell import INVENTED, Place
 from dashboard.store import Store
 from tests.dashboard.conftest import SIZES, new_watched, serve
@@ -216,6 +216,14 @@ def test_a_wrong_log_is_told(store: Store, log: str) -> None:
 
     assert "This log cannot be shared" in told
     assert "Show what leaves" in told
+
+
+def test_a_drive_leads_to_its_paper_and_its_copy(store: Store) -> None:
+    """Nobody has to type the name of a log."""
+    told = text_of(drive.layout(store, Place(CUT_OUT_LOG)))
+
+    assert f"/papers?log={CUT_OUT_LOG}" in told
+    assert f"/share?log={CUT_OUT_LOG}" in told
 
 
 def test_share_without_logs_teaches(empty_book: object) -> None:
