@@ -9,6 +9,8 @@ from typing import Final
 
 from analysis.asking.evidence import CutOutOf, Evidence, HandReading
 from analysis.estimate import NoEstimate, Verdict
+from analysis.finding import Finding
+from analysis.incidents.cutout import CutOut
 from analysis.phrases import day_text, signed_amps, type_label
 
 from ..quantities import Units, number, unbroken
@@ -75,10 +77,12 @@ def against_warranty(evidence: Evidence) -> tuple[Verdict, str]:
     if isinstance(now, NoEstimate):
         return "cannot tell yet", capital(f"{now.reason}; next: {now.next}")
     held = capacity_sentence(evidence)
-    if rated is None or not isinstance(typed, int | float):
-        missing = type_label("both", "rated_ah, warranted_pct")
-        return "cannot tell yet", (f"{held} What the label says and what part of it the warranty "
-                                   f"promises must be known: {missing}.")
+    if rated is None:
+        return "cannot tell yet", (f"{held} What the label says is not known: "
+                                   f"{type_label('its amp-hours', 'rated_ah')}.")
+    if not isinstance(typed, int | float):
+        return "cannot tell yet", (f"{held} What the warranty promises is not known: "
+                                   f"{type_label('its percent', 'warranted_pct')}.")
     floor = rated * float(typed) / 100
     told = unbroken(f"{held} Warranted are {number(floor, 1)} Ah ({typed:g} % of the label).")
     if now.high < floor:
@@ -134,7 +138,7 @@ def _asked(evidence: Evidence, cut: CutOutOf | None) -> list[Block]:
     if cut:
         when = moment_text(cut.start_s, zone_of(evidence))
         told.append(Words(capital(unbroken(f"{when}: {cut.cut.words}")), "sentence"))
-        told.append(Words(f"Is it so? {capital(cut.cut.verdict)} Next: {cut.cut.next}."))
+        told.append(Words(_is_it_so(cut.cut)))
     else:
         told.append(Words(f"No cut-out was found in {log.log}.", "sentence"))
     told.append(Words(capital(unbroken(log.summary.sign.words))))
@@ -142,9 +146,13 @@ def _asked(evidence: Evidence, cut: CutOutOf | None) -> list[Block]:
     if peak:
         at = moment_text(log.telemetry.start.timestamp() + peak.elapsed_s, zone_of(evidence))
         told.append(Words(f"Most amps in this log: {signed_amps(peak.current_a)} A, {at}."))
-    told += [Words(f"{capital(f.words)} {capital(f.verdict)} Next: {f.next}.")
+    told += [Words(f"{capital(unbroken(f.words))} {_is_it_so(f)}")
              for f in log.summary.findings if cut is None or f.words != cut.cut.words]
     return told
+
+
+def _is_it_so(found: CutOut | Finding) -> str:
+    return f"Is it so? {capital(found.verdict)} Next: {unbroken(found.next)}."
 
 
 def _drawn(evidence: Evidence, units: Units, cut: CutOutOf | None = None) -> list[Section]:

@@ -148,6 +148,19 @@ def test_the_warranty_verdict_has_three_values(
     assert against_warranty(replace(evidence, season=season, pack_table=table))[0] == verdict
 
 
+@pytest.mark.parametrize(("missing", "asked"), [
+    ("rated_ah", "type its amp-hours under Pack & limits"),
+    ("warranted_pct", "type its percent under Pack & limits"),
+])
+def test_a_warranty_paper_asks_for_what_is_not_typed(evidence: Evidence, missing: str,
+                                                     asked: str) -> None:
+    """One figure, and where it is typed."""
+    season = replace(evidence.season, capacity_now=Estimate(101.0, 99.0, 103.0, "Ah"))
+    table = {"rated_ah": 105, "warranted_pct": 80} | {missing: None}
+
+    assert asked in against_warranty(replace(evidence, season=season, pack_table=table))[1]
+
+
 class Tags(HTMLParser):
     """Names of the elements and the addresses in a document."""
 
