@@ -35,8 +35,9 @@ LUG_MOHM: Final = ((date(2026, 5, 2), LUG, 1.40), (date(2026, 5, 2), TWIN, 0.12)
 #: What was changed on the morning of a day.
 CHANGES: Final = (
     (date(2026, 5, 4), LUG, "lug cleaned and made anew"),
-    (CONTROLLER_DAY, "", "electronic controller instead of the resistor control"),
-    (SPRING_FILLS[0], "", "out of lay-up, switched off since January; display's zero set anew"))
+    (CONTROLLER_DAY, "", "electronic controller instead of the resistor control"))
+#: What was so in spring.
+SPRING: Final = "out of lay-up, switched off since January; display's zero set anew"
 
 
 def type_in(root: Path, seed: int = DEFAULT_SEED) -> None:
@@ -55,8 +56,9 @@ def _changes(book: Logbook) -> Iterator[Note]:
 
 
 def _evenings(book: Logbook, seed: int) -> Iterator[Note]:
-    """What the display said each evening of the seasons without recorded drives."""
+    """The seasons without recorded drives: a word in spring, and each evening's figures."""
     if _logs_of(book, SPRING_FILLS[0]):
+        yield Note(_time_ms(SPRING_FILLS[0], _MORNING), "text", text=SPRING, pack=PACK)
         for evening in evenings(seed):
             yield Note(_time_ms(evening.day, _EVENING), DAY, text=evening.words, pack=PACK)
 

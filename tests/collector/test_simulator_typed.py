@@ -13,6 +13,7 @@ from collector.logbook import Logbook
 from collector.logfile import write_log
 from collector.meta import LogMeta
 from collector.notes import Note, read_notes
+from collector.simulator.later_years import SPRING_FILLS, evenings
 from collector.simulator.staged import SEASON_ONE
 from collector.simulator.typed import CONTROLLER_DAY, LUG_MOHM, type_in
 from collector.table_file import read_tables
@@ -66,3 +67,13 @@ def test_the_notes_are_of_the_staged_days(tmp_path: Path) -> None:
     assert [note.kind for note in notes] == [
         "joint-millivolts", "joint-millivolts", "part-changed", "joint-millivolts", "part-changed"]
     assert notes[-1].time_ms < datetime(2026, 6, 12, 8, tzinfo=UTC).timestamp() * 1000
+
+
+def test_later_years_are_typed_where_their_logs_are(tmp_path: Path) -> None:
+    """A word in spring and a note each evening; a logbook of season one alone has neither."""
+    with_spring = typed(tmp_path / "a", SPRING_FILLS[0])
+    kinds = [note.kind for note in with_spring]
+
+    assert (kinds.count("text"), kinds.count("day")) == (1, len(list(evenings(1))))
+    assert [note.time_ms for note in with_spring] == sorted(note.time_ms for note in with_spring)
+    assert typed(tmp_path / "b", date(2026, 4, 3)) == ()
