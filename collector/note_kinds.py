@@ -48,6 +48,7 @@ _TABLE: Final = (
     NoteKind("frame-leakage", "volts from a pole of the pack to the frame", "V", _LIVE),
     NoteKind("point-volts", "volts at a point of the wiring, by meter", "V", _LIVE),
     NoteKind("tyre-pressure", "pressure in a tyre", "bar"),
+    NoteKind("route", "the way of this drive, by a name that you give it"),
     NoteKind("weather", "the sky and the road"),
     NoteKind("air-temperature", "temperature of the air outside", "°C"),
     NoteKind("wind", "speed of the wind", "m/s"),

@@ -46,6 +46,8 @@ class Conditions:
     #: On board above the usual. [kg]
     extra_load_kg: float = math.nan
     wind_m_s: float = math.nan
+    #: A name for the way; empty where nobody gave it one.
+    route: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,11 @@ def runs_of(digests: Sequence[LogDigest], measure: Measure, counted: Counted = "
     return join_short(runs)
 
 
+def on_route(runs: Sequence[Run], route: str) -> tuple[Run, ...]:
+    """The runs on the way noted by that name; all of them where it is empty."""
+    return tuple(run for run in runs if route in ("", run.met.route))
+
+
 def zero_error_w(digests: Sequence[LogDigest]) -> list[float]:
     """Watts that each log shows as going in while nothing flows; 0 where nobody knows."""
     zero = zero_history([(d.start_s, d.of(LogZero)) for d in digests])
@@ -136,7 +143,8 @@ def too_few(count: int) -> NoEstimate:
     if not count:
         return NoEstimate("no drive holds what this needs",
                           "log speed or distance beside amps and volts")
-    return NoEstimate(f"{count} drives tell too little of what is usual",
+    told = "1 drive tells" if count == 1 else f"{count} drives tell"
+    return NoEstimate(f"{told} too little of what is usual",
                       f"log {RUNS_MIN - count} more")
 
 

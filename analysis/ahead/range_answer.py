@@ -28,6 +28,7 @@ from .consumption import (
     Measure,
     Run,
     is_drive,
+    on_route,
     runs_of,
     typical_rate,
 )
@@ -65,6 +66,8 @@ class Wish:
     #: Metres that the way ahead rises more than the usual ones; its speed. ``None``: as usual.
     climb_m: float | None = None
     speed_kmh: float | None = None
+    #: Only drives on the way noted by this name count; all of them where it is empty.
+    route: str = ""
 
     @property
     def lifted_kg(self) -> float | None:
@@ -78,7 +81,8 @@ class Wish:
     def words(self) -> str:
         """What is asked beyond the usual."""
         climb = f", after a climb of {self.climb_m:.0f} m" if self.climb_m else ""
-        return climb + (f", at {self.speed_kmh:.0f} km/h" if self.speed_kmh else "")
+        route = f", on the way {self.route!r}" if self.route else ""
+        return route + climb + (f", at {self.speed_kmh:.0f} km/h" if self.speed_kmh else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +166,7 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
 
     def ahead(measure: Measure, counted: Counted) -> Ahead:
         of, unit = (usable, "Wh") if counted == "energy" else (left, "%")
-        usual = look_ahead(runs_of(digests, measure, counted, noted),
+        usual = look_ahead(on_route(runs_of(digests, measure, counted, noted), wish.route),
                            after_climb(of, climb) if climb else of, unit=measure,
                            rate_unit=f"{unit}/{measure}", met=wish.met, mass_kg=wish.mass_kg)
         return at_pace(usual, pace) if pace and measure != "h" else usual

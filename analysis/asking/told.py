@@ -45,18 +45,26 @@ def claims_told(book: Book, notes: Sequence[Note]) -> Asked[tuple[Claim, ...]]:
 
 def conditions_noted(digests: Sequence[LogDigest],
                      notes: Sequence[Note]) -> dict[str, Conditions]:
-    """What was noted by hand of each log: air, load against the usual, wind. NaN if nothing."""
+    """What was noted by hand of each log: air, load against the usual, wind; NaN if nothing. And
+    the name of its way; empty if nothing."""
+
+    def of_log(digest: LogDigest, kind: str) -> list[Note]:
+        return [n for n in notes if n.kind == kind
+                and digest.start_s - BEFORE_DRIVE_S <= n.time_ms / 1000 <= digest.end_s]
 
     def last(digest: LogDigest, kind: str) -> float:
-        told = [n.value for n in notes if n.kind == kind and math.isfinite(n.value)
-                and digest.start_s - BEFORE_DRIVE_S <= n.time_ms / 1000 <= digest.end_s]
+        told = [n.value for n in of_log(digest, kind) if math.isfinite(n.value)]
         return told[-1] if told else math.nan
+
+    def way(digest: LogDigest) -> str:
+        told = [n.text.strip() for n in of_log(digest, "route")]
+        return told[-1] if told else ""
 
     loads = {d.log: last(d, "load") for d in digests}
     known = [kg for kg in loads.values() if math.isfinite(kg)]
     usual_kg = median(known) if known else math.nan
     return {d.log: Conditions(last(d, "air-temperature"), loads[d.log] - usual_kg,
-                              last(d, "wind")) for d in digests}
+                              last(d, "wind"), way(d)) for d in digests}
 
 
 def days_told(notes: Sequence[Note], pack: str, time_zone: str) -> Asked[tuple[ToldDay, ...]]:

@@ -9,6 +9,7 @@ example:
   packhand range ~/packhand --claim "40 mi" --reserve 20
   packhand range ~/packhand --percent 63 --extra-load 200 --temperature 2
   packhand range ~/packhand --climb 60 --speed 12
+  packhand range ~/packhand --route "jetty and back"
 """
 
 from __future__ import annotations
@@ -45,6 +46,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                              "needs mass_kg of the vehicle in logbook.toml")
     parser.add_argument("--speed", metavar="KM/H", type=_above_zero,
                         help="what if driven at this speed, by your own drives")
+    parser.add_argument("--route", metavar="NAME", default="",
+                        help="only by drives on this way, as noted with 'packhand note route'")
     parser.add_argument("--pack", metavar="NAME", help="which pack; the one used last by default")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 
@@ -56,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     book = book_of(arguments)
     wish = Wish(arguments.reserve, arguments.percent, _asked(arguments),
-                climb_m=arguments.climb, speed_kmh=arguments.speed)
+                climb_m=arguments.climb, speed_kmh=arguments.speed, route=arguments.route)
     claims = _claims(arguments.claim)
     answer = answer_of("range", lambda book: ask_range(book, wish, claims), book)
     in_miles = book.config.get("units", {}).get("distance") == "mi"

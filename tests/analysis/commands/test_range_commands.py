@@ -162,6 +162,26 @@ def test_noted_loads_are_learnt_from(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert after["value"] != pytest.approx(before["value"], rel=0.005)
 
 
+def test_a_noted_way_is_foretold_from_its_own_drives(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two ways of one vehicle: each has its own consumption, and one name too few is told."""
+    root = write_logbook(tmp_path, 8)
+    for day, way in enumerate(["yard"] * 3 + ["once"] + ["shore"] * 4):
+        at = datetime(2026, 5, 4, 7, 30, tzinfo=UTC) + timedelta(days=day)
+        add_note(root / "notes.csv", Note(round(at.timestamp() * 1000), "route", text=way))
+
+    def told(way: str) -> dict:
+        return document(capsys, "range", str(root), "--route", way)
+
+    assert "route" in KINDS
+    assert told("shore")["consumption_wh_per_km"]["value"] < 0.85 * (
+        told("yard")["consumption_wh_per_km"]["value"])
+    assert "on the way 'shore'" in told("shore")["words"]
+    assert told("once")["range_km"]["reason"] == "1 drive tells too little of what is usual"
+    assert main(["range", str(root), "--route", "hill"]) == 1
+    assert "noted ways: 'once', 'shore', 'yard'" in capsys.readouterr().err
+
+
 def test_a_claim_may_stand_in_the_notes(tmp_path: Path,
                                         capsys: pytest.CaptureFixture[str]) -> None:
     """What a seller said, as noted; words without a figure are told and left out."""
