@@ -41,6 +41,7 @@ _STEMS_TRIED: Final = 4
 
 _NEW_CONFIG: Final = """\
 # A packhand logbook: what the figures in logs/ belong to. Edit freely.
+# The page Pack & limits and 'packhand labels' type these figures too, and list all there are.
 
 [units]
 distance = "km"        # km or mi
@@ -53,6 +54,9 @@ temperature = "C"      # C or F
 # name = "main"
 # cells = 16
 # rated_ah = 105
+
+# [pack.limits]          # what the board allows, for the analysis
+# continuous_a = 100
 
 # [pack.alarms]          # told while recording; an alarm protects nothing
 # out_a = {limit = 100, for_s = 60}

@@ -73,7 +73,7 @@ def story(words: str) -> Component:
 
 def next_step(words: str) -> Component:
     """The next cheapest measurement, or what to do."""
-    return html.P(["Next: ", *linked(stopped(unbroken(words)))], className="then")
+    return html.P(["Next: ", linked(stopped(unbroken(words)))], className="then")
 
 
 #: Pages that the analysis sends a person to, by their titles.
@@ -81,10 +81,12 @@ NAMED: Final[Mapping[str, str]] = {"Pack & limits": "/limits", "Parts": "/parts"
 _SENT: Final = re.compile(rf"(?<=under )({'|'.join(NAMED)})\b")
 
 
-def linked(words: str) -> list[str | Component]:
+def linked(words: str) -> str | Component:
     """A sentence in which a page that one is sent to, such as ``under Parts``, can be pressed."""
-    return [dcc.Link(part, href=NAMED[part]) if part in NAMED else part
-            for part in _SENT.split(words) if part]
+    if not _SENT.search(words):
+        return words
+    return html.Span([dcc.Link(part, href=NAMED[part]) if part in NAMED else part
+                      for part in _SENT.split(words)])
 
 
 def stopped(words: str) -> str:
@@ -94,7 +96,7 @@ def stopped(words: str) -> str:
 
 def aside(words: Children) -> Component:
     """What goes with the sentence, smaller."""
-    return html.P(words, className="aside")
+    return html.P(linked(words) if isinstance(words, str) else words, className="aside")
 
 
 def section(heading: str, *content: Component | None) -> Component:
