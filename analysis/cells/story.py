@@ -31,9 +31,11 @@ Kind = Literal["charge_offset", "low_capacity", "high_resistance", "sense_lead",
                "frozen_sensor"]
 
 #: A cell that came to be ahead or behind by this share of the capacity within a month is told, and
-#: stays told down to half: five standard deviations of what healthy packs spread. One that always
-#: was so, or drifted there, is told from the larger share.
+#: stays told down to half: five standard deviations of what healthy packs spread. Before, it may
+#: have been a little off the other way, so it is looked at from a lower share. One that always was
+#: ahead or behind, or drifted there, is told from the larger share.
 OFFSET_SHARE: Final = 0.007
+LOOKED_AT_SHARE: Final = 0.006
 LASTING_SHARE: Final = 0.01
 NEW_DAYS: Final = 30.0
 #: Less capacity than the mates by this share is told, or a loss by the lower share against its
@@ -331,7 +333,7 @@ def _leak_by_slope(state: CellState) -> tuple[Estimate, float, float] | None:
 def _offsets(state: CellState, bleed_a: float | None) -> list[CellFinding]:
     scale = state.scale_ah
     return [_offset(state, a, b, bleed_a) for a, b in
-            spans(state.top, OFFSET_SHARE * scale, OFFSET_SHARE / 2 * scale)
+            spans(state.top, LOOKED_AT_SHARE * scale, OFFSET_SHARE / 2 * scale)
             if _is_worth_telling(state, a, b)]
 
 

@@ -14,6 +14,7 @@ from ..digest import LogDigest
 from ..estimate import Answer, Estimate, NoEstimate
 from ..one_log.use import LogUse
 from .features import CellDigest
+from .pattern import PatternBreak, pattern_breaks, since_last_break
 from .rest import drifting_cells
 from .story import (
     CellFinding,
@@ -73,13 +74,16 @@ class CellReport:
     table: tuple[CellRow, ...]
     #: Why there is nothing to tell, empty if there is.
     reason: str = ""
+    #: Where numbers of cells changed their meaning; findings and table are of the time since.
+    breaks: tuple[PatternBreak, ...] = ()
 
     def as_json(self, name: str) -> dict[str, Any]:
         """The document of ``packhand cells --json``."""
         return {"schema": "packhand.cells/1", "source": name,
                 "start": _iso(self.start_s), "end": _iso(self.end_s), "logs": self.logs,
                 "findings": [_finding_json(f) for f in self.findings],
-                "cells": [row.as_json() for row in self.table], "reason": self.reason}
+                "cells": [row.as_json() for row in self.table], "reason": self.reason,
+                "breaks": [each.as_json() for each in self.breaks]}
 
 
 def find_cells(digests: Iterable[LogDigest], *, capacity_ah: float | None = None,
@@ -101,6 +105,8 @@ def find_cells(digests: Iterable[LogDigest], *, capacity_ah: float | None = None
     if not any(log.digest.cells for log in logs):
         return CellReport(*_span(ordered), len(logs), tuple(frozen_figures(logs)), (),
                           "no log holds the volts of single cells beside amps")
+    breaks = pattern_breaks(logs)
+    logs = since_last_break(logs, breaks)
     states = cell_states(logs, capacity_ah)
     charge = [f for state in states for f in charge_findings(state, bleed_a)]
     ratios = resistance_ratios(logs)
@@ -108,8 +114,8 @@ def find_cells(digests: Iterable[LogDigest], *, capacity_ah: float | None = None
     findings = [*_joined(charge, wiring), *drifting_cells(logs), *sense_leads(logs),
                 *resistive_leads(ratios), *frozen_figures(logs)]
     findings.sort(key=lambda f: (not f.is_current, f.verdict != "yes", f.cell))
-    return CellReport(*_span(ordered), len(logs), tuple(findings),
-                      tuple(_row(state, logs) for state in states))
+    return CellReport(*_span(ordered), len(ordered), tuple(findings),
+                      tuple(_row(state, logs) for state in states), breaks=breaks)
 
 
 def _span(digests: Sequence[LogDigest]) -> tuple[float, float]:

@@ -19,6 +19,8 @@ CAUTION: Final = (
 def cells_text(report: CellReport) -> str:
     """The text of ``packhand cells``."""
     lines = [_opening(report), ""]
+    for each in report.breaks:
+        lines += [f"{each.words[0].upper()}{each.words[1:]} ({each.verdict})", f"  {each.next}", ""]
     for finding in report.findings:
         lines += [f"{_title(finding)}", f"  {finding.next}", ""]
     if report.table:

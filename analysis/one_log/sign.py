@@ -174,7 +174,8 @@ def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> S
         if w.swing_a >= SWING_MIN_A]
     windows = [window for window, crossings in wide if crossings >= CROSSINGS_MIN]
     if not windows:
-        return _undecided("the amps hardly change", PRESS_ONCE)
+        return _undecided("the amps change too seldom" if wide else "the amps hardly change",
+                          PRESS_ONCE)
     nats, lag_s = _evidence(windows, smallest_step(volts))
     often = max(crossings for _, crossings in wide) >= CROSSINGS_PLENTY
     if abs(nats) < (THRESHOLD if often else 2 * THRESHOLD):

@@ -120,6 +120,18 @@ def test_no_resistance_without_a_reason(telemetry, reason: str) -> None:
     assert found.next
 
 
+def test_a_charger_that_holds_its_volts_tells_no_resistance() -> None:
+    """Amps that sink from 25 A to 2 at steady volts fit any skew alike: nothing is told."""
+    elapsed_s = np.arange(0.0, 900.0)
+    amps = np.round(np.interp(elapsed_s, [0, 100, 600, 900], [25, 25, 2, 2]), 1)
+    rng = np.random.default_rng(2)
+    volts = np.round(np.interp(elapsed_s, [0, 100], [53.9, 55.2]) + rng.normal(0, 0.01, 900), 2)
+    found = find_resistance(log(elapsed_s, current_a=amps, voltage_v=volts))
+
+    assert isinstance(found.after_1_s, NoEstimate)
+    assert found.after_1_s.reason == "the volts do not answer the amps clearly"
+
+
 def test_amps_that_only_move_while_the_filters_settle_give_no_resistance() -> None:
     """One pull in the first minute and then nothing: the fit would be one of noise."""
     elapsed_s = np.arange(0.0, 200.0)

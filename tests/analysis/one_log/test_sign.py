@@ -135,12 +135,14 @@ def test_the_odds_claimed_are_no_higher_than_shown() -> None:
 
 @pytest.mark.parametrize(("columns", "reason"), [
     ({"current_a": np.full(600, -5.0), "voltage_v": np.linspace(53, 52, 600)}, "hardly change"),
+    ({"current_a": np.where(np.arange(600) < 400, -5.0, -65.0),
+      "voltage_v": np.where(np.arange(600) < 400, 53.0, 52.1)}, "too seldom"),
     ({"current_a": np.full(600, -5.0)}, "no pack volts"),
     ({"voltage_v": np.full(600, 53.0)}, "no amps"),
 ])
 def test_what_cannot_be_told_is_undecided_with_what_to_do(
         columns: dict[str, np.ndarray], reason: str) -> None:
-    """Steady amps, no volts, no amps: no guess, the reason, and the next step."""
+    """Steady amps, one step for good, no volts, no amps: no guess, the reason, what is next."""
     finding = find_sign(log(np.arange(600.0), **columns))
 
     assert finding.convention == "undecided"
