@@ -43,6 +43,9 @@ LAST_ROWS: Final = 5
 #: A cell so far above the median is alone. [V]
 ALONE_V: Final = 0.04
 
+HEADROOM: Final = ("leave headroom when the first way is downhill: stop the charge a few percent "
+                   "early; the controller's upper limit belongs below the board's")
+
 
 @dataclass(frozen=True, slots=True)
 class ChargeStop:
@@ -221,3 +224,21 @@ def _early(cell: int, early: list[tuple[float, str, int, float]], later: int) ->
         Estimate.around(float(np.median(millivolts)), 2 * float(np.std(millivolts)), "mV"),
         f"look under Cells whether cell {cell} is out of balance, which long charges cure, or "
         "small")
+
+
+def find_braking_into_full(logs: Sequence[tuple[float, LogStops]]) -> list[DatedFinding]:
+    """Drives on which braking found the pack full and the board opened the path, as one finding.
+
+    Parameters
+    ----------
+    logs
+        Unix time of the start, and stops, oldest first.
+    """
+    times = [time_s for time_s, stops in logs if "regeneration" in stops.endings]
+    if not times:
+        return []
+    drives = "one drive" if len(times) == 1 else f"{len(times)} drives"
+    return [DatedFinding(
+        "regeneration_into_full", "yes", times[0], times[-1],
+        f"braking pushed amps into a full pack and the board opened the path, on {drives}: that "
+        "braking vanished", Estimate.around(float(len(times)), 0.0, "drives"), HEADROOM)]

@@ -16,7 +16,7 @@ from ..one_log.peaks import find_peak
 from ..telemetry import Telemetry
 from ..timebase import Observed, observe
 from .breaker_heat import BREAKER_NEXT, breaker_load_of
-from .charge_stop import ChargeStop, find_charge_stops
+from .charge_stop import HEADROOM, ChargeStop, find_charge_stops
 from .cutout import CutOut, find_cut_outs
 from .loading import loading_digest
 
@@ -77,8 +77,7 @@ def _stop_finding(telemetry: Telemetry, stop: ChargeStop, limits: Limits) -> Fin
         return Finding(
             "regeneration_into_full", "yes", f"{stop.words}.",
             Estimate.around(stop.current_a, 0.01 * stop.current_a, "A"),
-            "leave headroom when the first way is downhill: stop the charge a few percent early; "
-            "the controller's upper limit belongs below the board's")
+            HEADROOM)
     if stop.ending == "cold":
         return Finding("cold_charge_stop", "yes", f"{stop.words}.",
                        NoEstimate("it is a limit, not a size", "warm the pack"),

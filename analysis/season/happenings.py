@@ -7,7 +7,7 @@ from typing import Final
 
 from ..digest import LogDigest
 from ..finding import DatedFinding
-from ..incidents.charge_stop import LogStops, find_early_stops
+from ..incidents.charge_stop import LogStops, find_braking_into_full, find_early_stops
 from .drag import LogCoasting, find_drag
 from .pack_sensor import LogWarmth, find_loose_sensor
 from .parked import PARKED_PARTS, find_parked
@@ -24,7 +24,8 @@ def find_happenings(digests: Sequence[LogDigest]) -> list[DatedFinding]:
     digests
         Of one pack, oldest first, with the parts ``HAPPENING_PARTS``.
     """
-    found = [*find_early_stops([(d.start_s, d.of(LogStops)) for d in digests]),
+    stops = [(d.start_s, d.of(LogStops)) for d in digests]
+    found = [*find_early_stops(stops), *find_braking_into_full(stops),
              *find_parked(digests).episodes,
              *find_loose_sensor([(d.start_s, d.of(LogWarmth)) for d in digests]),
              *find_drag([(d.start_s, d.of(LogCoasting)) for d in digests])]

@@ -8,6 +8,7 @@ import pytest
 from analysis.incidents.charge_stop import (
     ChargeStop,
     LogStops,
+    find_braking_into_full,
     find_charge_stops,
     find_early_stops,
     stops_digest,
@@ -105,3 +106,14 @@ def test_one_early_stop_is_not_a_habit() -> None:
     """Once may be chance."""
     assert find_early_stops([(0.0, stops_digest(charge(top_v=3.60)))]) == []
     assert find_early_stops([(0.0, LogStops((), (), ()))]) == []
+
+
+def test_braking_into_full_is_told_once_for_a_logbook() -> None:
+    """From the first to the last drive on which it happened; a logbook without it says nothing."""
+    braked, calm = LogStops(("regeneration",), (2,), (0.16,)), LogStops(("tail",), (2,), (0.0,))
+    (found,) = find_braking_into_full([(0.0, calm), (10.0, braked), (20.0, calm), (30.0, braked)])
+
+    assert (found.start_s, found.end_s, found.verdict) == (10.0, 30.0, "yes")
+    assert "2 drives" in found.words
+    assert "headroom" in found.next
+    assert find_braking_into_full([(0.0, calm)]) == []
