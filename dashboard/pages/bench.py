@@ -201,7 +201,8 @@ def lesson(store: Store) -> list[Component]:
     found = store.bench.learning.look()
     if not found.is_on:
         return []
-    heard = f"{found.heard_bytes:,} bytes heard, {found.readings} readings typed."
+    count = f"{found.readings} reading" + ("" if found.readings == 1 else "s")
+    heard = f"{found.heard_bytes:,} bytes heard, {count} typed."
     return [html.P(f"{heard} {found.problem}"), html.Ul([html.Li(line) for line in found.lines],
                                                         className="plain")]
 

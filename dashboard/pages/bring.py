@@ -155,7 +155,7 @@ def taken(bench: Desk, answers: Mapping[str, str]) -> list[Component]:
     except PackhandError as error:
         return [html.P(str(error), role="status")]
     stems = [log["log"].rpartition("/")[2].removesuffix(".parquet") for log in logs]
-    return [html.P(f"{len(stems)} logs were made:" if len(stems) > 1 else "One log was made:",
+    return [html.P(f"{_logs(len(stems))} {'was' if len(stems) == 1 else 'were'} made:",
                    role="status"),
             html.Ul([html.Li(dcc.Link(stem, href=f"/drives/{stem}")) for stem in stems[:20]])]
 
@@ -167,4 +167,8 @@ def undone(bench: Desk) -> str:
         found = bench.brought.undo()
     except PackhandError as error:
         return str(error)
-    return f"Taken back: {', '.join(found['files'])}; {len(found['undone'])} logs removed."
+    return f"Taken back: {', '.join(found['files'])}; {_logs(len(found['undone']))} removed."
+
+
+def _logs(count: int) -> str:
+    return f"{count} log" + ("" if count == 1 else "s")

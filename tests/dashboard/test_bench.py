@@ -167,7 +167,7 @@ def test_a_foreign_table_is_looked_at_asked_about_taken_in_and_back(store: Store
     assert '"disabled": false' in answered
     assert stem == "2024-04-03T10-00-00Z"
     assert f"/drives/{stem}" in taken
-    assert "1 logs removed" in bring.undone(desk)
+    assert "1 log removed" in bring.undone(desk)
     assert store.logbook.logs() == []
     assert bring.waiting(desk, {}) == []
 
@@ -243,6 +243,32 @@ def test_the_bench_in_a_browser(browser: Browser, store: Store) -> None:
     page.click("text=Take it back")
     page.wait_for_selector("text=is taken back", timeout=60_000)
     assert "No correction stands" in page.inner_text("#standing")
+    assert watched.complaints == []
+    page.context.close()
+    served.close()
+
+
+@pytest.mark.browser
+def test_recording_and_learning_in_a_browser(browser: Browser, store: Store, wire: str) -> None:
+    """The page says that it records and what became of it; then how much the learner hears."""
+    served = serve(store)
+    watched = new_watched(browser, next(served))
+    page = watched.open("/bench", "#standing p")
+    page.fill("#record-monitor", "demo-binary")
+    page.fill("#record-port", wire)
+    page.click("#record-start")
+    page.wait_for_selector("#recording >> text=Now", timeout=60_000)
+    page.wait_for_timeout(3000)
+    page.click("#record-stop")
+    page.wait_for_selector("#recording >> text=closed and verified", timeout=60_000)
+
+    page.fill("#learn-port", wire)
+    page.click("#learn-start")
+    page.wait_for_selector("#lesson >> text=bytes heard", timeout=60_000)
+    page.fill("#learn-volts", "53.0")
+    page.click("#learn-add")
+    page.wait_for_selector("#learn-told >> text=Reading 1", timeout=60_000)
+    page.wait_for_selector("#lesson >> text=1 reading typed", timeout=60_000)
     assert watched.complaints == []
     page.context.close()
     served.close()
