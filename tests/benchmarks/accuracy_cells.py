@@ -18,13 +18,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.cells.features import cell_digest
+from analysis.cells.rest import drifting_cells
 from analysis.cells.story import CellFinding, Dated, cell_states, charge_findings
 from analysis.cells.wiring import (
+    frozen_figures,
     resistance_ratios,
     resistive_cells,
     resistive_leads,
     sense_leads,
 )
+from tests.analysis.car_rests import car_rests
 from tests.benchmarks import cell_packs
 from tests.benchmarks.cell_packs import Pack, Place, one_log
 
@@ -51,7 +54,8 @@ def findings_of(logs: list[Dated]) -> list[CellFinding]:
     """What ``packhand cells`` finds in them."""
     ratios = resistance_ratios(logs)
     return [*(f for state in cell_states(logs, 100.0) for f in charge_findings(state)),
-            *resistive_cells(ratios), *resistive_leads(ratios), *sense_leads(logs)]
+            *resistive_cells(ratios), *resistive_leads(ratios), *sense_leads(logs),
+            *drifting_cells(logs), *frozen_figures(logs)]
 
 
 def history(packs: Iterable[Pack], place: Place, rng: np.random.Generator,
@@ -107,6 +111,29 @@ def leak_found(packs: int, seed: int, share_per_month: float = 0.01) -> float:
     return hits / packs
 
 
+def frozen_found(packs: int, seed: int) -> float:
+    """Share of packs whose frozen figure, and no other, is told from one drive."""
+    rng = np.random.default_rng([seed, 11])
+    hits = 0
+    for _ in range(packs):
+        drive = one_log(cell_packs.healthy(rng), "middle", 0.0, rng)
+        cell = int(rng.integers(cell_packs.CELLS)) + 1
+        name = f"cell_{cell:02d}_v"
+        still = drive.having(**{name: np.full(len(drive), drive[name][0])})
+        hits += [f.cell for f in frozen_figures([Dated(0.0, cell_digest(still))])] == [cell]
+    return hits / packs
+
+
+def growing_told_from_steady() -> float:
+    """Share of three cells (82 of car 2; 2 and 81 of car 3) that are told as they are, and no
+    other as growing: W. Nie and others, Energy 323 (2025) 135754."""
+    car_2, car_3 = ({f.cell: f.figures["growing"] for f in drifting_cells(car_rests(car))}
+                    for car in ("car2", "car3"))
+    if [*(cell for cell in car_2 if car_2[cell]), *(cell for cell in car_3 if car_3[cell])] != [82]:
+        return 0.0
+    return (1 + (car_3.get(2) is False) + (car_3.get(81) is False)) / 3
+
+
 CHARGE = {"charge_offset", "self_leak", "low_capacity"}
 FAULTS: tuple[tuple[str, Fault, set[str], Place], ...] = (
     ("offset +1 %, top", lambda p, c: cell_packs.with_offset(p, c, 0.01), CHARGE, "top"),
@@ -135,6 +162,10 @@ def rows(seed: int, packs: int = 250, faulted: int = 60) -> Iterator[Row]:
         yield Row(f"cells, found: {name}", 0.95, share, share / 0.95, share, seed)
     share = leak_found(faulted, seed)
     yield Row("cells, found: leak 1 %/month in 30 days", 0.95, share, share / 0.95, share, seed)
+    share = frozen_found(faulted, seed)
+    yield Row("cells, found: a figure that stands still", 0.95, share, share / 0.95, share, seed)
+    share = growing_told_from_steady()
+    yield Row("cells of two cars, growing or steady told right", 1.0, share, share, share, seed)
 
 
 def print_rows(table: Iterable[Row]) -> None:

@@ -3,28 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from analysis.cells.features import cell_digest
 from analysis.cells.rest import drifting_cells
 from analysis.cells.story import CellFinding, Dated
-from tests.analysis.made_logs import DATA, log
-
-
-def rests(car: str) -> list[Dated]:
-    """One digest for each rest of an excerpt (data/cars_with_cells/SOURCE.md)."""
-    table = pd.read_csv(DATA / "cars_with_cells" / f"{car}_rests.csv.gz")
-    time_s = pd.to_datetime(table["time_local"]).to_numpy("datetime64[ns]").astype(float) / 1e9
-    starts = np.flatnonzero(np.diff(time_s, prepend=-np.inf) > 3600)
-    found = []
-    for rows in np.split(np.arange(len(time_s)), starts[1:]):
-        part = table.iloc[rows]
-        columns = {name: part[name].to_numpy(float) for name in part if name.startswith("cell_")}
-        telemetry = log(time_s[rows] - time_s[rows[0]],
-                        current_a=-part["pack_current_a"].to_numpy(float), **columns)
-        found.append(Dated(float(time_s[rows[0]]), cell_digest(telemetry)))
-    return found
+from tests.analysis.car_rests import car_rests
+from tests.analysis.made_logs import log
 
 
 def told(findings: list[CellFinding]) -> dict[int, bool]:
@@ -34,7 +19,7 @@ def told(findings: list[CellFinding]) -> dict[int, bool]:
 
 def test_the_failing_cell_of_a_car_is_called_as_growing() -> None:
     """Cell 82 of car 2 sinks over months; nothing else in that string does (Nie 2025)."""
-    found = drifting_cells(rests("car2"))
+    found = drifting_cells(car_rests("car2"))
 
     assert [f.cell for f in found if f.figures["growing"]] == [82]
     assert next(f for f in found if f.cell == 82).verdict == "yes"
@@ -42,7 +27,7 @@ def test_the_failing_cell_of_a_car_is_called_as_growing() -> None:
 
 def test_low_but_steady_cells_of_a_car_are_no_growing_fault() -> None:
     """Cells 81 and 2 of car 3 are low by 33 and 28 mV for four weeks (Nie 2025)."""
-    found = drifting_cells(rests("car3"))
+    found = drifting_cells(car_rests("car3"))
 
     assert told(found) == {2: False, 81: False}
     sizes = {f.cell: f.size.value for f in found}  # type: ignore[union-attr]
