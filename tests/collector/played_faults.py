@@ -57,6 +57,14 @@ def not_told(heard: list[Row], told: dict[str, set[float]]) -> list[tuple[str, f
             and not any(abs(abs(value) - abs(each)) < 0.02 for each in told.get(name, {value}))]
 
 
+def heard_of_figure_faults(stage: Stage, monitor: Description, port: str,
+                           beat_s: float) -> tuple[list[Sample], list[tuple[str, float]]]:
+    """What is heard while all of them come in turn, and the figures in it that nobody told."""
+    count = 3 * len(FIGURES) + 10
+    samples = heard_of(stage, monitor, port, *figure_faults(beat_s), count=count, beat_s=beat_s)
+    return samples, not_told(rows(samples), told_with_figure_faults(count))
+
+
 def heard_of(stage: Stage, monitor: Description, port: str, *faults: Fault,
              count: int, beat_s: float) -> list[Sample]:
     """Play ``count`` rows, then a last one until it is heard."""

@@ -13,16 +13,8 @@ from collector.simulator.faults import FLAP_S, KINDS, MORE_KINDS, Fault
 from collector.simulator.stage import open_stage
 from collector.sources import ble_peripheral
 from tests.collector.listening import allowed_to_write, kinds, rows
-from tests.collector.played_faults import (
-    BEGUN_S,
-    FIGURES,
-    figure_faults,
-    heard_of,
-    is_true,
-    not_told,
-    shown,
-    told_with_figure_faults,
-)
+from tests.collector.played_faults import BEGUN_S, FIGURES, heard_of, is_true, shown
+from tests.collector.played_faults import heard_of_figure_faults as heard_wrong
 
 pytestmark = [pytest.mark.slow, pytest.mark.skipif(
     sys.platform != "linux" or shutil.which("dbus-daemon") is None,
@@ -91,11 +83,10 @@ def test_wrong_figures_come_as_they_were_told(
         name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is mended, left out or called another pack."""
     monkeypatch.setattr(ble_peripheral, "SCAN_S", 1.0)
-    monitor, count = quick(name), 3 * len(FIGURES) + 8
+    monitor = quick(name)
     with open_stage(monitor, shown(0), link=None, tcp_port=None) as (stage, listen):
         monkeypatch.setenv(listen.partition("=")[0], listen.split("'")[1])
-        samples = heard_of(stage, monitor, "packhand demo", *figure_faults(BEAT_S),
-                           count=count, beat_s=BEAT_S)
+        samples, untold = heard_wrong(stage, monitor, "packhand demo", BEAT_S)
 
     assert kinds(samples) == []
-    assert not_told(rows(samples), told_with_figure_faults(count)) == []
+    assert untold == []
