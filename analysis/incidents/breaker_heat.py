@@ -82,7 +82,7 @@ def breaker_load(rms_a: float, rating_a: float, enclosure_c: float, *, volts: fl
     needed_a = rms_a / CONTINUOUS / derating(enclosure_c)
     verdict: Verdict = "yes" if rms_a > left_a else (
         "no" if rms_a <= CONTINUOUS * left_a else "cannot tell yet")
-    told = {"yes": "that trips it; the breaker is too small",
+    told = {"yes": "that can trip it; the breaker is too small",
             "no": "that does not trip it: look for a hot joint, or a worn breaker",
             "cannot tell yet": "more than 80 % of it for minutes: it may trip when warm"}[verdict]
     words = (f"worst four minutes {rms_a:.0f} A RMS; a {rating_a:.0f} A thermal breaker at "

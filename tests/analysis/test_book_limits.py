@@ -8,7 +8,11 @@ from pathlib import Path
 import pytest
 
 from analysis.asking.book import Book
+from analysis.asking.questions import ask_season
+from analysis.estimate import Estimate
 from collector.logbook import Logbook
+from collector.simulator.season import build_season
+from collector.simulator.typed import type_in
 
 TYPED = '[[pack]]\nname = "main"\n[pack.limits]\npeak_a = 200\n'
 BREAKER = '[[breaker]]\nname = "main"\nrating_a = 50\nmarked_v_dc = 48\nenclosure_c = 35\n'
@@ -50,6 +54,27 @@ def test_of_two_in_line_the_smaller_counts(tmp_path: Path) -> None:
     """Amps go through both."""
     assert book(tmp_path, parts=BREAKER.replace("50", "80") + BREAKER).limits(
         "main").breaker_a == 50
+
+
+def test_the_day_the_breaker_tripped_is_told_over_the_logbook(tmp_path: Path) -> None:
+    """29 May of the invented season: about 55 A RMS over four minutes through 50 A in a place of
+    48 °C. The parts list says which breaker; the evening's charge of 25 A is held against what the
+    board lets in, and is no drive."""
+    root = tmp_path / "book"
+    build_season(root, seed=1, days=slice(57, 58))
+    type_in(root)
+    parts, typed = root / "parts.toml", root / "logbook.toml"
+    parts.write_text(parts.read_text().replace("enclosure_c = 35", "enclosure_c = 48"))
+    typed.write_text(typed.read_text().replace("peak_s = 10", "peak_s = 10\ncharge_a = 20"))
+    found = {f.kind: f for f in ask_season(Book.open(root)).answer.findings}
+    size = found["over_breaker"].size
+
+    assert isinstance(size, Estimate)
+    assert size.value == pytest.approx(55, abs=1.5)
+    assert "a 50 A thermal breaker at 48 °C carries 48 A" in found["over_breaker"].words
+    assert "marked for 48 V DC" in found["over_breaker"].words
+    assert "25 A in over ten minutes" in found["over_charge"].words
+    assert not {"over_peak", "over_continuous", "limits_untyped"} & set(found)
 
 
 def test_a_log_that_names_no_pack_means_the_only_one(tmp_path: Path) -> None:
