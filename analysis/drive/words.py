@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..one_log.charge import display_step_a
-from ..one_log.rest import REST_MAX_A, REST_STEPS, Rest, find_rest
+from ..one_log.rest import REST_STEPS, Rest, find_rest, is_zero_error
 from ..one_log.rolling import rolling_mean
 from ..one_log.sign import Convention
 from ..phrases import amps_size, hours_text, percent_text, watts_size
@@ -65,8 +65,7 @@ class Moments:
     rest: Rest | None
     #: What the display shows no finer than. [A]
     step_a: float
-    #: Whether amps flow out anywhere in the log.
-    is_driven: bool
+    is_zero_error: bool
 
     def at(self, row: int) -> Moment:
         """The moment of one row."""
@@ -76,10 +75,6 @@ class Moments:
         return Moment(amps, volts, percent, float(self.mean_current_a[row]),
                       float(self.mean_seconds[row]), float(self.left_ah[row]), self.left_is_told,
                       self.at_rest_a(amps), self.is_zero_error)
-
-    @property
-    def is_zero_error(self) -> bool:
-        return self.is_driven and self.rest is not None and self.rest.current_a > 0
 
     def at_rest_a(self, current_a: float) -> float:
         """What the log reads at rest, if these amps are no more than that; NaN otherwise. [A]"""
@@ -109,7 +104,7 @@ def moments_of(telemetry: Telemetry, capacity_ah: float | None = None) -> Moment
 
 
 def _at_rest(telemetry: Telemetry) -> tuple[Rest | None, float, bool]:
-    """What the amps read at rest, the step of the display, whether amps flow out at all."""
+    """What the amps read at rest, the step of the display, whether it is a zero error."""
     if "current_a" not in telemetry:
         return None, _NAN, False
     seen = observe(telemetry, "current_a")
@@ -117,7 +112,8 @@ def _at_rest(telemetry: Telemetry) -> tuple[Rest | None, float, bool]:
     step_a = display_step_a(amps)
     if len(amps) < 2:
         return None, step_a, False
-    return find_rest(amps, seen, step_a), step_a, bool(amps.min() < -REST_MAX_A)
+    rest = find_rest(amps, seen, step_a)
+    return rest, step_a, rest is not None and is_zero_error(rest, amps)
 
 
 def moment_sentence(moment: Moment, convention: Convention = "negative_is_discharge") -> str:
@@ -130,7 +126,7 @@ def moment_sentence(moment: Moment, convention: Convention = "negative_is_discha
     if math.isnan(moment.current_a):
         return "No amps were heard at this moment."
     if not math.isnan(moment.at_rest_a) and convention != "undecided":
-        return f"{_at_rest_words(moment)}{_rest(moment)}."
+        return f"{_at_rest_words(moment, convention)}{_rest(moment)}."
     if abs(moment.current_a) < STILL_A:
         return f"Almost nothing flows{_rest(moment)}{_hours(moment)}."
     if convention == "undecided":
@@ -142,9 +138,10 @@ def moment_sentence(moment: Moment, convention: Convention = "negative_is_discha
             f"{_watts(moment)}{_hours(moment)}.")
 
 
-def _at_rest_words(moment: Moment) -> str:
-    """Nothing charges a pack between drives; what else it may be is told."""
-    what = "not a load" if moment.is_zero_error else "or something small that is on"
+def _at_rest_words(moment: Moment, convention: Convention) -> str:
+    """The zero error, or what else it may be; without a sign on the display that stays open."""
+    is_sure = moment.is_zero_error and convention != "unsigned"
+    what = "not a load" if is_sure else "or something small that is on"
     return f"{abs(moment.at_rest_a):.2f} A shown at rest is the monitor's zero error, {what}"
 
 

@@ -17,7 +17,7 @@ from .charge import display_step_a
 from .direction import POINTS_MIN
 from .percent import PercentAgreement
 from .resistance import SKEW_MAX_S, Resistance
-from .rest import find_rest
+from .rest import find_rest, is_zero_error
 from .sign import SignFinding, sign_from_volts
 
 #: The log is looked at in so many parts for a sign that turns within it.
@@ -94,11 +94,11 @@ def instrument_findings(telemetry: Telemetry, sign: SignFinding, resistance: Res
         The pack's capacity as typed, if it is known. [Ah]
     """
     implied = agreement.implied_capacity_ah if agreement else None
-    found = (_zero(telemetry), _skew(sign, resistance), _scale(implied, capacity_ah))
+    found = (_zero(telemetry, sign), _skew(sign, resistance), _scale(implied, capacity_ah))
     return tuple(finding for finding in found if finding)
 
 
-def _zero(telemetry: Telemetry) -> Finding | None:
+def _zero(telemetry: Telemetry, sign: SignFinding) -> Finding | None:
     if "current_a" not in telemetry:
         return None
     seen = observe(telemetry, "current_a")
@@ -107,10 +107,14 @@ def _zero(telemetry: Telemetry) -> Finding | None:
     rest = find_rest(amps, seen, resolution)
     if rest is None or abs(rest.current_a) < max(resolution, 0.05):
         return None
+    shown = f"at rest the amps read {rest.current_a:+.2f} A"
+    per_day = f"{abs(rest.current_a) * 24:.1f} Ah a day"
+    is_sure = is_zero_error(rest, amps) and sign.convention.endswith("_is_discharge")
     return Finding(
-        "zero_error", "cannot tell yet",
-        f"at rest the amps read {rest.current_a:+.2f} A: a zero error, or something small is on; "
-        f"either way {abs(rest.current_a) * 24:.1f} Ah a day",
+        "zero_error", "yes" if is_sure else "cannot tell yet",
+        f"{shown}, and nothing charges a pack between drives: the monitor's zero is off; it counts "
+        f"{per_day} that never flow" if is_sure else
+        f"{shown}: a zero error, or something small is on; either way {per_day}",
         Estimate.around(rest.current_a, max(resolution, 0.05), "A"),
         "switch everything off for a minute, or check with a clamp meter")
 

@@ -26,6 +26,15 @@ class Rest:
     seconds: float
 
 
+def is_zero_error(rest: Rest, current_a: Floats) -> bool:
+    """Whether what is shown at rest can be no load and no charger's trickle.
+
+    Nothing charges a pack between drives: amps into it at rest, in a log in which amps also flow
+    out, are the monitor's own. ``current_a`` is in packhand's sign, of a monitor that shows one.
+    """
+    return rest.current_a > 0 and bool(current_a.min() < -REST_MAX_A)
+
+
 def find_rest(current_a: Floats, observed: Observed, resolution_a: float) -> Rest | None:
     """The mean amps over all minutes in which they hardly moved near zero; ``None`` if none.
 

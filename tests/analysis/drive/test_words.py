@@ -117,3 +117,11 @@ def test_amps_at_rest_are_no_charge(rest_a: float, pull_a: float, words: str) ->
 
     assert moment_sentence(moments.at(300)) == words
     assert "zero error" not in moment_sentence(moments.at(630))
+
+
+def test_without_a_sign_a_zero_error_stays_open() -> None:
+    """A display without signs does not say which way its 0.35 A would flow."""
+    moment = moments_of(resting(0.35, -40.0)).at(300)
+
+    assert "not a load" in moment_sentence(moment)
+    assert "something small that is on" in moment_sentence(moment, "unsigned")
