@@ -43,6 +43,21 @@ def test_the_same_near_empty_on_a_falling_count(ahead: float) -> None:
     assert lead.ahead_ah[0] == pytest.approx(ahead, abs=max(0.15, 0.15 * abs(ahead)))
 
 
+@pytest.mark.parametrize("ahead", [-2.0, 0.8, 2.0])
+def test_what_amps_leave_in_all_cells_pulls_no_lead_to_zero(ahead: float) -> None:
+    """8 mV of pulses common to all, near full: the lead is found, and less sure than without."""
+    charge = np.linspace(99, 88, 3000)
+    volts = curves(charge, [ahead])
+    pulses = 0.008 * np.sign(np.sin(np.arange(3000) / 25.0))[:, None]
+    still, moved = (cell_lead(charge, v, is_varying=True) for v in (volts, volts + pulses))
+    pulled = cell_lead(charge, volts + pulses)
+
+    assert abs(moved.ahead_ah[0] - ahead) < 0.3 * abs(ahead)
+    assert abs(moved.ahead_ah[0] - ahead) < 2 * np.hypot(moved.sd_ah[0], 0.2 * abs(ahead))
+    assert moved.sd_ah[0] > still.sd_ah[0]
+    assert abs(pulled.ahead_ah[0] - ahead) > abs(moved.ahead_ah[0] - ahead)
+
+
 def test_the_flat_middle_knows_how_little_it_knows() -> None:
     """Between 80 and 90 % the curve is all but flat: no lead is sure, and none is far off."""
     charge = np.linspace(80, 90, 2000)

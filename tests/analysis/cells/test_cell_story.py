@@ -63,6 +63,16 @@ def test_ahead_near_full_and_behind_near_empty_is_small() -> None:
     assert findings[0].size.value == pytest.approx(5 / 0.88)
 
 
+def test_what_was_before_a_change_does_not_outvote_it() -> None:
+    """Four looks at a sound cell, then two at one that lacks 4 Ah: the two are its size."""
+    logs = [dated(3 * n, {}, {3: -4.0 if n > 3 else 0.0}) for n in range(6)]
+    findings = found(logs)
+
+    assert [(f.cell, f.kind) for f in findings] == [(3, "low_capacity")]
+    assert isinstance(findings[0].size, Estimate)
+    assert findings[0].size.value == pytest.approx(4 / 0.88)
+
+
 def test_behind_near_empty_only_is_not_told_apart() -> None:
     """A cell that empties first is small or out of balance."""
     findings = found([dated(n, None, {3: -4.0}) for n in range(3)])
