@@ -7,7 +7,8 @@ Each act moves it on and gives back what the monitor showed meanwhile.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Final, Self
 
 import numpy as np
 
@@ -16,6 +17,9 @@ from .board import low_cell_index
 from .cell import Floats
 from .display import Board, Columns, Sensing
 from .pack import State, Traces, Traits
+
+#: A pack's temperature before its first day. [degC]
+MIDNIGHT_C: Final = 14.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +52,17 @@ class PackAtWork:
     parked_a: float = field(init=False)
     #: Capacity that the display reckons with. [Ah]
     setting_ah: float = field(init=False)
+
+    @classmethod
+    def at_midnight(cls, day: date, seed: int, traits: Traits, drawn_ah: Floats, *,
+                    rated_ah: float, parked_a: float) -> Self:
+        """As it stands before a day, its display right about what was drawn."""
+        error_v = np.random.default_rng([seed, len(drawn_ah), 2]).uniform(-1e-3, 1e-3,
+                                                                          len(drawn_ah))
+        work = cls(seed, datetime.combine(day, time(), UTC), State(drawn_ah, MIDNIGHT_C),
+                   rated_ah - float(np.mean(drawn_ah)), np.asarray(error_v))
+        work.traits, work.parked_a, work.setting_ah = traits, parked_a, rated_ah
+        return work
 
     @property
     def lowest_soc(self) -> float:

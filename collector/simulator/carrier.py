@@ -25,7 +25,7 @@ from .charger import Mains
 from .daylog import DayLog, as_log
 from .display import Board
 from .driving import Errand, Ride, round_trip, standing
-from .pack import State, Traits, alike_cells
+from .pack import Traits, alike_cells
 
 CELLS: Final = 12
 RATED_AH: Final = 60.0
@@ -68,18 +68,6 @@ class Carrier(PackAtWork):
 
     mains: Mains = field(init=False, default=MAINS)
 
-    @classmethod
-    def on(cls, day: date, seed: int) -> Carrier:
-        """As it stands at midnight before a day, nearly full."""
-        rng = np.random.default_rng([seed, CELLS])
-        drawn = HEADROOM_AH + rng.uniform(-0.05, 0.05, CELLS)
-        cart = cls(seed, datetime.combine(day, time(), UTC), State(drawn, 15.0),
-                   RATED_AH - HEADROOM_AH, np.asarray(rng.uniform(-0.001, 0.001, CELLS)))
-        cart.traits = Traits(*alike_cells(rng, CELLS, HELD_AH, CELL_MOHM), np.zeros(CELLS),
-                             LEADS_MOHM, lag=100.0 / RATED_AH)
-        cart.parked_a, cart.setting_ah = STANDBY_A, RATED_AH
-        return cart
-
     def drive(self, ride: Ride, rng: np.random.Generator, air_c: float) -> Recording:
         """A ride with what comes back; the board opens the charge path where a cell is full."""
         amps = drive_amps(ride, _PACK_V) + self.parked_a
@@ -108,9 +96,18 @@ class Carrier(PackAtWork):
             first = end
 
 
+def cart_on(day: date, seed: int) -> Carrier:
+    """As it stands at midnight before a day, nearly full."""
+    rng = np.random.default_rng([seed, CELLS])
+    traits = Traits(*alike_cells(rng, CELLS, HELD_AH, CELL_MOHM), np.zeros(CELLS), LEADS_MOHM,
+                    lag=100.0 / RATED_AH)
+    return Carrier.at_midnight(day, seed, traits, HEADROOM_AH + rng.uniform(-0.05, 0.05, CELLS),
+                               rated_ah=RATED_AH, parked_a=STANDBY_A)
+
+
 def live_days(seed: int) -> Iterator[list[DayLog]]:
     """The logs of each day in turn."""
-    cart = Carrier.on(FIRST, seed)
+    cart = cart_on(FIRST, seed)
     for day in workday.season_days(seed, FIRST, LAST, events=()):
         yield _live_day(cart, day) if day.trips else []
 

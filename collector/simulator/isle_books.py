@@ -21,7 +21,7 @@ from .typed import type_in
 #: Told with days done and days to do.
 Progress = Callable[[int, int], None]
 
-_INVENTED: Final = """\
+_CONFIG: Final = """\
 # Invented: Quillet Isle, its {vehicle} and every figure in logs/ are made up by packhand's
 # simulator.
 invented = true
@@ -33,18 +33,15 @@ temperature = "C"      # C or F
 [[vehicle]]
 name = "{vehicle}"
 pack = "{vehicle} pack"
-"""
-_CARRIER: Final = _INVENTED.format(vehicle="carrier") + """\
-mass_kg = 680          # with driver, without guests
-
+{vehicle_more}
 [[pack]]
-name = "carrier pack"
-cells = 12
-rated_ah = 60
+name = "{vehicle} pack"
+cells = {cells}
+rated_ah = {rated_ah:.0f}
 
 [pack.limits]
-continuous_a = 110
-peak_a = 180
+continuous_a = {continuous_a}
+peak_a = {peak_a}
 peak_s = 10
 cell_high_v = 3.60
 cell_low_v = 2.70
@@ -52,35 +49,17 @@ charge_min_c = 0
 bleed_a = 0.06
 
 [[claim]]
-date = 2026-09-01
-text = "15 miles on a charge"
-quantity = "range"
-value = 15
-unit = "mi"
-"""
-_PUNT: Final = _INVENTED.format(vehicle="punt") + """\
-
-[[pack]]
-name = "punt pack"
-cells = 8
-rated_ah = 100
-
-[pack.limits]
-continuous_a = 80
-peak_a = 120
-peak_s = 10
-cell_high_v = 3.60
-cell_low_v = 2.70
-charge_min_c = 0
-bleed_a = 0.06
-
-[[claim]]
-date = 2026-05-18
-text = "100 Ah"
-quantity = "capacity"
-value = 100
-unit = "Ah"
-"""
+date = {first}
+{claim}"""
+_CARRIER: Final = _CONFIG.format(
+    vehicle="carrier", vehicle_more="mass_kg = 680          # with driver, without guests\n",
+    cells=carrier.CELLS, rated_ah=carrier.RATED_AH, continuous_a=110, peak_a=180,
+    first=carrier.FIRST,
+    claim='text = "15 miles on a charge"\nquantity = "range"\nvalue = 15\nunit = "mi"\n')
+_PUNT: Final = _CONFIG.format(
+    vehicle="punt", vehicle_more="", cells=punt.CELLS, rated_ah=punt.RATED_AH, continuous_a=80,
+    peak_a=120, first=punt.FIRST,
+    claim='text = "100 Ah"\nquantity = "capacity"\nvalue = 100\nunit = "Ah"\n')
 
 
 @dataclass(frozen=True, slots=True)

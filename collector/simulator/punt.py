@@ -25,7 +25,7 @@ from .cell import Floats, one_pole
 from .charger import Mains
 from .daylog import DayLog, as_log
 from .display import Board
-from .pack import State, Traits, alike_cells
+from .pack import Traits, alike_cells
 
 CELLS: Final = 8
 RATED_AH: Final = 100.0
@@ -61,18 +61,6 @@ class Punt(PackAtWork):
 
     mains: Mains = field(init=False, default=MAINS)
 
-    @classmethod
-    def on(cls, day: date, seed: int) -> Punt:
-        """As it lies at midnight before a day, full."""
-        rng = np.random.default_rng([seed, CELLS])
-        boat = cls(seed, datetime.combine(day, time(), UTC),
-                   State(rng.uniform(0.4, 0.5, CELLS), 13.0), RATED_AH,
-                   np.asarray(rng.uniform(-0.001, 0.001, CELLS)))
-        boat.traits = Traits(*alike_cells(rng, CELLS, HELD_AH, CELL_MOHM), np.zeros(CELLS),
-                             LEADS_MOHM)
-        boat.parked_a, boat.setting_ah = STANDBY_A, RATED_AH
-        return boat
-
     def outing(self, speed: Floats, thickness: float, rng: np.random.Generator,
                air_c: float) -> Recording:
         """A run at given shaft speeds, a second each; it ends where a cell is empty."""
@@ -96,9 +84,17 @@ def shaft_speeds(rng: np.random.Generator, work_s: float) -> Floats:
     return np.concatenate([*parts, np.full(240, HARBOUR_U), np.zeros(300)])
 
 
+def boat_on(day: date, seed: int) -> Punt:
+    """As it lies at midnight before a day, full."""
+    rng = np.random.default_rng([seed, CELLS])
+    traits = Traits(*alike_cells(rng, CELLS, HELD_AH, CELL_MOHM), np.zeros(CELLS), LEADS_MOHM)
+    return Punt.at_midnight(day, seed, traits, rng.uniform(0.4, 0.5, CELLS), rated_ah=RATED_AH,
+                            parked_a=STANDBY_A)
+
+
 def live_days(seed: int) -> Iterator[list[DayLog]]:
     """The logs of each day in turn."""
-    boat = Punt.on(FIRST, seed)
+    boat = boat_on(FIRST, seed)
     for day in workday.season_days(seed, FIRST, LAST, events=()):
         yield _live_day(boat, day) if day.trips else []
 

@@ -73,7 +73,7 @@ def test_nothing_is_cried_out_over_the_weeks(vehicle: str, seed: int) -> None:
 
 def test_the_boats_capacity_from_its_one_run_to_empty() -> None:
     """The long day of June, and the charge behind it, hold what its smallest cell holds."""
-    boat = punt.Punt.on(punt.FIRST, 1)
+    boat = punt.boat_on(punt.FIRST, 1)
     held_ah = float(boat.traits.capacity_ah.min())
     season = find_season(digests("punt", 1), rated_ah=punt.RATED_AH)
 

@@ -71,7 +71,7 @@ def test_downhill_gives_amps_back() -> None:
 
 def test_the_board_takes_nothing_into_a_full_pack() -> None:
     """Once a cell is too high no amps go in until some went out; a pack with room takes all."""
-    cart = carrier.Carrier.on(date(2026, 9, 10), 1)
+    cart = carrier.cart_on(date(2026, 9, 10), 1)
     ride = Ride.joined([rolling(-800, 2.5, 300), rolling(800, 2.5, 60), rolling(-800, 2.5, 5)])
     roomy = cart.drive(ride, np.random.default_rng(1), 15.0)
     cart.state = State(np.zeros(carrier.CELLS), 15.0)
