@@ -63,7 +63,8 @@ def test_a_sound_monitor_has_no_finding() -> None:
 
 @pytest.mark.parametrize("first", [0, ROWS // 2])
 @pytest.mark.parametrize(("fault", "said"), [
-    ("scale", "(+5 %), no whole number of cells"), ("wrap", "32.8 V below the sum"),
+    ("scale", "(+5 %), no whole number of cells"),
+    ("wrap", "32.8 V below the sum of the 16 cells (-63 %), no whole number"),
     ("dead-cell", "cell 5 reads 1.7 V: its figure is wrong")])
 def test_wrong_volts_do_not_add_up(fault: str, said: str, first: int) -> None:
     """They are told with their size and since when, and nothing is explained by them."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from itertools import islice
 
 import pytest
@@ -93,3 +94,15 @@ def test_figures_drift_while_nothing_flows() -> None:
         {"current_a": 0.0, "voltage_v": 55.0 - n / 500} for n in range(1000)]
 
     assert told(pulls + rest) == []
+
+
+def test_a_coarse_display_need_not_answer_every_swing() -> None:
+    """Whole volts answer a third of the swings: standing still through a dozen is usual there."""
+    rng = random.Random(3)
+    volts, rows = 52.0, []
+    for n in range(2000):
+        if n % 4 == 0 and rng.random() < 0.3:
+            volts = 103.0 - volts
+        rows.append({"current_a": -30.0 * (n // 4 % 2), "voltage_v": volts})
+
+    assert told(rows) == []
