@@ -11,8 +11,8 @@ import numpy as np
 
 from ..record import quantity_of
 from .codings import BYTE_ORDERS, Figures, Form
-from .columns import Columns, Flag, Spot, alive
-from .plausible import DEGREE_OFFSETS, SCALES, Band, band, could_be, is_continuous
+from .columns import Columns, Flag, Habits, Spot, alive
+from .plausible import SCALES, SLOW, Band, band, could_be, is_continuous, zero_points
 from .windows import Window, log10_chance
 
 #: What a coding costs in belief beside a plain integer. [log10]
@@ -71,8 +71,8 @@ class Hunt:
     """What a search found, and how much it tried."""
 
     candidates: list[Candidate]
-    #: Hypotheses whose trace could have been this quantity at all.
-    tried: int
+    #: Hypotheses whose trace could have been this quantity at all, each by how usual it is.
+    tried: float
     #: True where so many agree that only the plainest were looked at: nothing can be decided.
     is_crowded: bool = False
 
@@ -81,32 +81,69 @@ def hunt(columns: Columns, column: str, windows: Sequence[Window]) -> Hunt:
     """Candidates with no offset; for temperatures also with the usual zero points."""
     limits = band(column, [window.value for window in windows])
     name = quantity_of(column).name
-    offsets = {0.0: 0.0, **(DEGREE_OFFSETS if name == "temp_{n}_c" else {})}
     turns = (1, -1) if name == "current_a" else (1,)
-    tried: set[tuple[object, ...]] = set()
+    tried: dict[tuple[object, ...], float] = {}
     found = []
     for form, raws in _looks(columns, windows):
         habits = columns.habits(form)
         for size, cost in SCALES[name].items():
             for scale in (turn * size for turn in turns):
-                for offset, offset_cost in offsets.items():
+                for offset, offset_cost in zero_points(name, size).items():
+                    if offset and not _has_zero_point(form):
+                        continue
                     fits = could_be(limits, habits, scale, offset)
-                    tried |= {_trace_key(form, int(n), scale, offset)
+                    weight = 10.0 ** -(cost + offset_cost)
+                    tried |= {_trace_key(habits, int(n), scale, offset): weight
                               for n in np.flatnonzero(fits)}
                     for window, raw in zip(windows, raws, strict=True):
                         fits[fits] = window.shows(raw[:, fits] * scale + offset)
                     found += [Found(form, int(n), scale, offset, cost + offset_cost)
                               for n in np.flatnonzero(fits)]
-    return _looked_at(columns, windows, found, limits, len(tried))
+    if name == "temp_{n}_c":
+        # Most numbers are near zero: how far from the typed ones they lie tells nothing.
+        moving = _moving_so(columns, windows, limits.high - limits.low)
+        return _looked_at(columns, windows, found, limits, moving, is_placed=False)
+    return _looked_at(columns, windows, found, limits, max(sum(tried.values()), 1.0))
 
 
-def _trace_key(form: Form | None, place: int, scale: float, offset: float) -> tuple[object, ...]:
-    """The same for forms that differ only in what they make of the upper bytes or the sign."""
-    if form is None:
-        return place, scale, offset
-    lowest = place if form.order == "little" else place + form.length - 1
-    shift = (form.mask & -form.mask).bit_length()
-    return lowest, form.order if form.length > 1 else "", shift, form.coding == "bcd", scale, offset
+def _has_zero_point(form: Form | None) -> bool:
+    """Whether a zero below the lowest figure is of use: a form with a sign has its own."""
+    return form is not None and form.coding == "unsigned" and not form.mask
+
+
+def _moving_so(columns: Columns, windows: Sequence[Window], extent: float) -> float:
+    """Slow columns that move as the typed temperatures do, at whatever level.
+
+    Each counts by how usual its wordings are, and by how likely a zero point anywhere within
+    ``extent`` makes it agree: what chance has to offer.
+    """
+    limits = Band(-np.inf, np.inf, *SLOW)
+    weights: dict[tuple[float, ...], float] = {}
+    for form, raws in _looks(columns, windows):
+        habits = columns.habits(form)
+        lows = np.array([np.min(raw, axis=0) for raw in raws])
+        highs = np.array([np.max(raw, axis=0) for raw in raws])
+        for scale, cost in SCALES["temp_{n}_c"].items():
+            zeros = zero_points("temp_{n}_c", scale) if _has_zero_point(form) else {0.0: 0.0}
+            weight = sum(10.0 ** -(cost + zero_cost) for zero_cost in zeros.values())
+            calm = could_be(limits, habits, scale, 0) & (
+                (habits.high - habits.low) * scale <= extent)
+            first = np.max([w.value - w.tolerance - high * scale
+                            for w, high in zip(windows, highs, strict=True)], axis=0)
+            last = np.min([w.value + w.tolerance - low * scale
+                           for w, low in zip(windows, lows, strict=True)], axis=0)
+            for n in np.flatnonzero(calm & (last >= first)):
+                share = min(1.0, float(last[n] - first[n]) / extent)
+                key = _trace_key(habits, int(n), scale, 0)
+                weights[key] = max(weights.get(key, 0.0),
+                                   weight * share * 10.0 ** -_static_cost(form))
+    return max(sum(weights.values()), 1e-3)
+
+
+def _trace_key(habits: Habits, place: int, scale: float, offset: float) -> tuple[float, ...]:
+    """The same for forms that differ only in what they make of upper bytes, which stand still."""
+    return (float(habits.low[place]), float(habits.high[place]), float(habits.step[place]),
+            scale, offset)
 
 
 def _looks(columns: Columns,
@@ -119,9 +156,9 @@ def _looks(columns: Columns,
 
 
 def _looked_at(columns: Columns, windows: Sequence[Window], found: Sequence[Found],
-               limits: Band, tried: int, is_placed: bool = True) -> Hunt:
+               limits: Band, tried: float, is_placed: bool = True) -> Hunt:
     plainest = sorted(found, key=lambda one: one.cost)[:_TRACED_MOST]
-    return Hunt(list(_traced(columns, windows, plainest, limits, is_placed)), max(tried, 1),
+    return Hunt(list(_traced(columns, windows, plainest, limits, is_placed)), tried,
                 len(found) > len(plainest))
 
 
@@ -134,11 +171,18 @@ def _traced(columns: Columns, windows: Sequence[Window], found: Sequence[Found],
                 or not is_continuous(values, full_scale(form) * abs(scale))
                 or _lacks_sign(columns, form, place, values / scale)):
             continue
-        resolution = 2 * min(window.tolerance for window in windows) + abs(scale)
-        places = (limits.high - limits.low) / resolution if is_placed else 1.0
+        places = (limits.high - limits.low) / _reach(values, windows, abs(scale)) \
+            if is_placed else 1.0
         yield Candidate(columns.spot(form, place), scale, offset, values,
                         log10_chance(values, windows, places) + log10_round,
                         cost + _form_cost(form, values, scale))
+
+
+def _reach(values: Figures, windows: Sequence[Window], step: float) -> float:
+    """How many of all figures would have agreed with the window that tells most."""
+    shown = [(values[window.rows], max(2 * window.tolerance, step)) for window in windows]
+    return min(float(np.ptp(figures[np.isfinite(figures)])) + width
+               for figures, width in shown if np.isfinite(figures).any())
 
 
 def _ends_idle(columns: Columns, form: Form | None, place: int, values: Figures) -> bool:
@@ -167,12 +211,17 @@ def full_scale(form: Form | None) -> float:
     return high - low
 
 
-def _form_cost(form: Form | None, values: Figures, scale: float) -> float:
+def _static_cost(form: Form | None) -> float:
+    """How unusual a form is, whatever it says. [log10]"""
     if form is None:
         return 0.0
-    cost = (_CODING_COST[form.coding] + _LENGTH_COST.get(form.length, 0.5)
+    return (_CODING_COST[form.coding] + _LENGTH_COST.get(form.length, 0.5)
             + (1.0 if form.mask else 0.0))
-    if form.coding == "bcd":
+
+
+def _form_cost(form: Form | None, values: Figures, scale: float) -> float:
+    cost = _static_cost(form)
+    if form is not None and form.coding == "bcd":
         # Only 100 of 256 bytes are two digits: each new last byte that is says so again.
         last = np.unique(np.mod(values, 100 * abs(scale)))
         cost -= min(2.4, 0.4 * len(last))
@@ -205,7 +254,7 @@ def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) ->
             for scale in (size, -size):
                 extent = (habits.high - habits.low) * size
                 fits = could_be(wide, habits, scale, 0) & (extent <= limits.high - limits.low)
-                tried |= {_trace_key(form, int(n), scale, 0) for n in np.flatnonzero(fits)}
+                tried |= {_trace_key(habits, int(n), scale, 0) for n in np.flatnonzero(fits)}
                 for place in np.flatnonzero(fits):
                     if int(place) not in seen:
                         seen[int(place)] = [np.unique(raw[:, place]) for raw in raws]
@@ -213,7 +262,8 @@ def hunt_zero_point(columns: Columns, column: str, windows: Sequence[Window]) ->
                     if zero is not None:
                         found.append(Found(form, int(place), scale, -zero.raw * scale,
                                            cost + _zero_cost(zero.raw), zero.log10_round))
-    return _looked_at(columns, windows, found, limits, len(tried), is_placed=False)
+    return _looked_at(columns, windows, found, limits, max(len(tried), 1),
+                      is_placed=False)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,9 @@ from .codings import Form
 MARGIN: Final = 1.5
 #: At most so many unrelated columns may be expected to agree as well. [log10]
 CHANCE: Final = -1.3
+#: For temperatures one in ten will do: what a display shows of them is nearly always sent. Chosen
+#: here, and tried on figures that were not sent. [log10]
+_CHANCE_OF_WARMTH: Final = -1.0
 
 
 @dataclass(frozen=True)
@@ -22,7 +25,7 @@ class Family:
     """Candidates that say the same in every frame: several wordings of one answer."""
 
     members: tuple[Candidate, ...]
-    #: The wording that has room for all that the quantity may do.
+    #: The plainest wording that has room for all that the quantity may do.
     chosen: Candidate
 
     @property
@@ -47,25 +50,27 @@ class Verdict:
         return self.families[0].chosen if self.is_decided else None
 
 
-def families(candidates: Iterable[Candidate], need: Callable[[Candidate], float], *,
-             both_ways: bool = False) -> list[Family]:
+def families(candidates: Iterable[Candidate],
+             need: Callable[[Candidate], tuple[float, float]]) -> list[Family]:
     """Candidates grouped by what they say, the likeliest group first.
 
-    ``need`` is the largest size that a wording has to have room for, up and down if
-    ``both_ways``.
+    ``need`` is the lowest and the highest figure that a wording has to have room for.
     """
     groups: dict[bytes, list[Candidate]] = {}
     for candidate in candidates:
         key = np.round(candidate.values, 6).astype(np.float64) + 0.0
         groups.setdefault(key.tobytes(), []).append(candidate)
-    found = [Family(tuple(group), _roomy(group, need, both_ways)) for group in groups.values()]
+    # The plainest with room enough.
+    found = [Family(tuple(group), min(group, key=lambda c: (_lacking(c, *need(c)), *_plainness(c))))
+             for group in groups.values()]
     return sorted(found, key=lambda family: -family.score)
 
 
-def decide(column: str, tried: int, ranked: list[Family]) -> Verdict:
+def decide(column: str, tried: float, ranked: list[Family]) -> Verdict:
     """Decided where the best family is likelier than the next, and than chance, by far.
 
-    ``tried`` is the number of hypotheses whose trace could have been this quantity.
+    ``tried`` is the number of hypotheses whose trace could have been this quantity, each by how
+    usual it is.
     """
     if not ranked:
         return Verdict(column, (), 0.0, False)
@@ -74,7 +79,8 @@ def decide(column: str, tried: int, ranked: list[Family]) -> Verdict:
     strength = min(best.chosen.support, 4.0) - max(best.chosen.cost, 0.0)
     log10_chance = float(np.log10(tried)) + min(m.log10_p for m in best.members) - strength
     margin = best.score - ranked[1].score if len(ranked) > 1 else np.inf
-    is_decided = bool(margin >= MARGIN and log10_chance < CHANCE)
+    chance = _CHANCE_OF_WARMTH if column.startswith("temp_") else CHANCE
+    is_decided = bool(margin >= MARGIN and log10_chance < chance)
     return Verdict(column, tuple(ranked), log10_chance, is_decided)
 
 
@@ -119,16 +125,6 @@ def _echoes(one: Family, other: Family) -> bool:
     return bool(np.mean(apart <= 1.01 * step) > 0.99)
 
 
-def _roomy(group: list[Candidate], need: Callable[[Candidate], float],
-           both_ways: bool) -> Candidate:
-    """The wording with room enough: the plainest, but a sign that was seen is kept whole."""
-    def room(candidate: Candidate) -> float:
-        return 0.0 if both_ways and tells_one_way(candidate) else _room(candidate)
-
-    fitting = [c for c in group if room(c) >= need(c)] or [max(group, key=room)]
-    return min(fitting, key=_plainness)
-
-
 def tells_one_way(candidate: Candidate) -> bool:
     """Whether a figure so read has no other side of zero, nor a flag that gives it one."""
     form = candidate.spot.form
@@ -136,15 +132,15 @@ def tells_one_way(candidate: Candidate) -> bool:
             and form.coding in ("unsigned", "bcd"))
 
 
-def _room(candidate: Candidate) -> float:
-    """The smallest size, up or down, that the wording can still say."""
+def _lacking(candidate: Candidate, lowest: float, highest: float) -> float:
+    """How far the figures that a wording can say fall short of these."""
     form = candidate.spot.form
     if form is None:
-        return np.inf
-    low, high = (end * candidate.scale + candidate.offset for end in form.span())
-    if form.coding in ("unsigned", "bcd") and candidate.offset == 0:
-        return max(abs(low), abs(high))
-    return min(abs(low), abs(high))
+        return 0.0
+    low, high = sorted(end * candidate.scale + candidate.offset for end in form.span())
+    if candidate.flag is not None:
+        low = -high
+    return max(0.0, low - lowest) + max(0.0, highest - high)
 
 
 def _plainness(candidate: Candidate) -> tuple[float, ...]:

@@ -23,7 +23,7 @@ from .cutting import Cut, binary_cuts
 from .directed import hunt_directed
 from .mistyped import Misfit, find_misfit
 from .readings import Reading
-from .sag import charge_support, relation, unsteadiness
+from .sag import charge_support, leaping, relation, unsteadiness
 from .sequence import find_sequence
 from .stream import Stream
 from .text_cells import TextCells, find_text_cells
@@ -226,7 +226,7 @@ class _Search:
     def _ranked(self, column: str, found: Hunt, windows: Sequence[Window]) -> Verdict:
         judged = [self._judged(column, c, windows) for c in found.candidates]
         verdict = decide(column, found.tried, families(
-            judged, lambda c: _need(column, c), both_ways=column.startswith(("current", "temp"))))
+            judged, lambda c: _need(column, c)))
         if found.is_crowded or not _has_variety(windows):
             return replace(verdict, is_decided=False)
         if column == "current_a" and verdict.families:
@@ -247,6 +247,8 @@ class _Search:
             return candidate.supported(-unsteadiness(candidate.values, abs(candidate.scale)) + (
                 0.0 if amps is None else charge_support(
                     candidate.values, amps.values, self._columns.times_s, abs(candidate.scale))))
+        if column.startswith("temp_"):
+            return candidate.supported(-leaping(candidate.values, candidate.scale))
         return candidate
 
     def _known(self, column: str) -> Candidate | None:
@@ -294,14 +296,15 @@ def _again(candidate: Candidate, windows: Sequence[Window], before: Sequence[Win
     return replace(candidate, log10_p=candidate.log10_p + min(more, 0.0))
 
 
-def _need(column: str, candidate: Candidate) -> float:
-    """The largest size that this quantity has to have room for on this vehicle."""
-    largest = float(np.nanmax(np.abs(candidate.values)))
+def _need(column: str, candidate: Candidate) -> tuple[float, float]:
+    """The lowest and highest figure that this quantity has to have room for on this vehicle."""
+    lowest, highest = float(np.nanmin(candidate.values)), float(np.nanmax(candidate.values))
     name = quantity_of(column).name
     if name == "current_a":
-        return max(1.3 * largest, 60.0)
+        size = max(1.3 * highest, -1.3 * lowest, 60.0)
+        return -size, size
     if name == "soc_pct":
-        return 99.0
+        return 0.0, 99.0
     if name == "temp_{n}_c":
-        return max(1.3 * largest, 60.0)
-    return 1.1 * largest
+        return min(1.3 * lowest, -20.0), max(1.3 * highest, 60.0)
+    return 0.0, 1.1 * highest

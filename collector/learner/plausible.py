@@ -38,10 +38,30 @@ SCALES: Final[Mapping[str, Mapping[float, float]]] = {
     "cell_{n}_v": _CELL | {1.0: 0.0},
 }
 
-#: Offsets tried beside 0, each with what it costs in belief. [degrees C]
-DEGREE_OFFSETS: Final[Mapping[float, float]] = {
-    -40.0: 0.3, -50.0: 0.8, -30.0: 0.8, -100.0: 0.8, -273.15: 0.5, -273.0: 0.8, -273.1: 0.8,
-    -20.0: 1.0, -60.0: 1.0, -128.0: 0.8}
+#: Zero points tried beside 0, each with what it costs in belief. [degrees C]
+#: Common practice, no source: whole steps above a round zero, tenths above absolute zero.
+_ROUND_ZEROS: Final = {-40.0: 0.3, -50.0: 0.8, -30.0: 0.8, -100.0: 0.8, -20.0: 1.0, -60.0: 1.0,
+                       -128.0: 0.8}
+#: Whole tenths cannot hold the last five hundredths.
+_ABSOLUTE_ZEROS: Final = {-273.1: 0.3, -273.15: 0.9}
+_ABSOLUTE_ZERO_WHOLE: Final = {-273.0: 0.8}
+#: A round zero costs so much more where steps are finer than this. [log10, degrees C]
+_FINE_COST: Final = 1.0
+_COARSE_C: Final = 0.5
+
+
+def zero_points(name: str, scale: float) -> Mapping[float, float]:
+    """Offsets of a quantity in steps of this size, each with what it costs. [log10]"""
+    if name != "temp_{n}_c":
+        return {0.0: 0.0}
+    if scale >= _COARSE_C:
+        return {0.0: 0.0, **_ROUND_ZEROS, **_ABSOLUTE_ZERO_WHOLE}
+    fine = {zero: cost + _FINE_COST for zero, cost in _ROUND_ZEROS.items()}
+    return {0.0: 0.0, **fine, **_ABSOLUTE_ZEROS}
+
+
+#: A temperature's largest mean step, as a share of its range, and in degrees C.
+SLOW: Final = (0.1, 0.5)
 
 
 @dataclass(frozen=True)
@@ -69,7 +89,7 @@ def band(column: str, typed: Sequence[float]) -> Band:
         return Band(max(-0.6, least - 60), min(102, most + 60), 0.2, 0.6)
     if name == "cell_{n}_v":
         return Band(0.6 * least, 1.6 * most, 0.25)
-    return Band(least - 35, most + 35, 0.3, 1.0)
+    return Band(least - 35, most + 35, *SLOW)
 
 
 def could_be(limits: Band, habits: Habits, scale: float, offset: float) -> NDArray[np.bool_]:

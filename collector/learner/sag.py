@@ -98,5 +98,12 @@ def unsteadiness(soc_pct: Figures, step_pct: float) -> float:
     moves = np.abs(np.diff(known))
     extent = max(float(np.ptp(known)), 1.0)
     turning = 4 * max(0.0, math.log10(float(moves.sum()) / (2 * extent) + 1e-9))
-    leaping = 3.0 if step_pct < 0.4 and moves[moves > 0.9].sum() > 0.5 * extent else 0.0
-    return min(4.0, turning + leaping)
+    return min(4.0, turning + leaping(soc_pct, step_pct))
+
+
+def leaping(values: Figures, step: float) -> float:
+    """Log odds against a slow figure with fine steps that moves by whole ones. [log10]"""
+    known = values[np.isfinite(values)]
+    moves = np.abs(np.diff(known))
+    extent = max(float(np.ptp(known)), 1.0)
+    return 3.0 if step < 0.4 and moves[moves > 0.9].sum() > 0.5 * extent else 0.0

@@ -46,7 +46,8 @@ def invent(seed: int) -> Invented:
     maker = (mixed_monitor if pick > 0.8 else text_monitor if pick < 0.2 else binary_monitor)
     sent = maker(rng, trip, display_sign)
     chunks = _as_heard(rng, sent.wire, sent.times_s)
-    readings = _typed(rng, trip, sent.truth, sent.times_s)
+    own_c = _own_sensor(np.random.default_rng([seed, 1]), trip)
+    readings = _typed(rng, trip, sent.truth, sent.times_s, own_c)
     return Invented(seed, f"{sent.title}, {rate_hz:g} Hz", chunks, readings, sent.truth,
                     sent.cells_v, sent.times_s)
 
@@ -72,9 +73,20 @@ def _as_heard(rng: np.random.Generator, wire: list[bytes], times_s: Trace) -> li
     return chunks
 
 
+def _own_sensor(rng: np.random.Generator, trip: Drive) -> Trace:
+    """What a display with a sensor of its own shows where the monitor sends no temperature."""
+    heat = np.cumsum(trip.current_a ** 2)
+    own_c: Trace = (rng.uniform(0, 35) + rng.uniform(-2, 12) * heat / heat[-1]
+                    + rng.normal(0, 0.05, len(heat)))
+    return own_c
+
+
 def _typed(rng: np.random.Generator, trip: Drive, truth: dict[str, Truth],
-           times_s: Trace) -> list[Reading]:
-    """Five readings in three states, each figure as displayed, late by up to three seconds."""
+           times_s: Trace, own_c: Trace) -> list[Reading]:
+    """Five readings in three states, each figure as displayed, late by up to three seconds.
+
+    ``own_c`` is typed as temperature where none is sent.
+    """
     states = [0, 1, 3 if (trip.state == 3).any() else 2]
     states += [int(k) for k in rng.choice(states, 2)]
     decimals = {"voltage_v": 1, "current_a": int(rng.choice([1, 1, 0])), "soc_pct": 0,
@@ -89,5 +101,8 @@ def _typed(rng: np.random.Generator, trip: Drive, truth: dict[str, Truth],
         shown = np.searchsorted(times_s, at_s - lag_s - rng.uniform(0, 0.5), "right") - 1
         values = {name: f"{truth[name].values[shown]:.{places}f}"
                   for name, places in decimals.items() if name in truth}
+        if "temp_1_c" not in truth:
+            looked = np.searchsorted(trip.time_s, at_s - lag_s, "right") - 1
+            values["temp_1_c"] = f"{own_c[looked]:.{decimals['temp_1_c']}f}"
         readings.append(Reading.from_texts(START_MS + round(1000 * at_s), values))
     return readings

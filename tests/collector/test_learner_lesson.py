@@ -168,6 +168,35 @@ def test_a_constant_byte_is_never_a_match() -> None:
     assert "temp_1_c" not in learn(heard(figures), readings).found
 
 
+def warming() -> np.ndarray:
+    """The drive, its pack six degrees warmer at the end, as amps squared make it."""
+    figures = real_drive()
+    heat = np.cumsum(figures[:, 2] ** 2)
+    figures[:, 3] = 18 + 6 * heat / heat[-1]
+    return figures
+
+
+def test_a_typed_temperature_is_found_above_its_zero_point() -> None:
+    """Whole degrees above 40 below zero: one byte, with room for frost, passes the exam."""
+    figures = warming()
+    lesson = learn(heard(figures), typed(figures, LOOKS))
+    degrees = lesson.found["temp_1_c"]
+
+    assert (*_wording(degrees), degrees.offset) == ("5", "unsigned", 1.0, -40.0)
+    assert "temp_1_c" in lesson.examined
+    assert lesson.verdicts["temp_1_c"].log10_chance < -1
+
+
+@pytest.mark.parametrize("shown", [(31, 31, 30, 30, 29, 28), (18, 19, 21, 21, 22, 26)])
+def test_a_temperature_that_is_not_sent_is_claimed_nowhere(shown: Sequence[int]) -> None:
+    """A display with a sensor of its own: what no byte says is left open."""
+    figures = warming()
+    readings = [Reading(r.time_ms, {**r.values, "temp_1_c": float(c)}, r.steps)
+                for r, c in zip(typed(figures, LOOKS), shown, strict=True)]
+
+    assert "temp_1_c" not in learn(heard(figures), readings).found
+
+
 @pytest.mark.parametrize(("column", "wrong", "steps"), [
     ("voltage_v", 123.4, 0.1), ("current_a", 44.4, 0.1), ("soc_pct", 19.0, 1.0)])
 def test_a_mistyped_figure_is_named(column: str, wrong: float, steps: float) -> None:
