@@ -49,6 +49,7 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
     FileNotFoundError
         If there is no such file.
     """
+    _keep_freed_memory()
     if is_log(path):
         asked = None if columns is None else tuple(columns)
         log = read_log(path, asked)
@@ -67,6 +68,17 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
         wanted = {*LEADING, *TRAILING, *columns}
         table = table.select([name for name in table.column_names if name in wanted])
     return telemetry_from_table(table, _meta_of(foreign), str(path))
+
+
+def _keep_freed_memory() -> None:
+    """Let new arrays lie where old ones lay.
+
+    The GNU C library hands a large array's memory back to the system, which empties each page of
+    it again for the next array: a quarter of the time of a season. It no longer does for arrays
+    smaller than the largest that was ever freed, up to 32 MB (mallopt(3), M_MMAP_THRESHOLD).
+    Elsewhere nothing comes of it.
+    """
+    np.empty(31 << 20, dtype=np.uint8)
 
 
 def _meta_of(foreign: Foreign) -> dict[str, Any]:

@@ -16,8 +16,6 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
-
 from collector.errors import EmptyLogbook, LogbookError, PackhandError
 from collector.logbook import Logbook, LogEntry
 
@@ -67,7 +65,6 @@ def read_digests(root: Path, parts: Iterable[str], progress: Progress | None = N
     names = tuple(parts)
     made = tuple(dict.fromkeys([*names, *keep]))
     entries = Logbook.open(root).logs()
-    _keep_freed_memory()
     shelves = {name: _Shelf(root / CACHE_FOLDER / f"{name}.json", form) for name, form in
                [(_HEAD, LogHead), *((name, PARTS[name].form) for name in made)]}
     reading = _Reading(entries, names, made, shelves, progress)
@@ -216,17 +213,6 @@ class _Shelf:
             unfinished = self.path.with_suffix(".part")
             unfinished.write_text(text, encoding="utf-8")
             unfinished.replace(self.path)
-
-
-def _keep_freed_memory() -> None:
-    """Let the arrays of a log lie where those of the log before lay.
-
-    The GNU C library hands a large array's memory back to the system, which empties each page of
-    it again for the next array: a quarter of the time of a season. It no longer does for arrays
-    smaller than the largest that was ever freed, up to 32 MB (mallopt(3), M_MMAP_THRESHOLD).
-    Elsewhere nothing comes of it.
-    """
-    np.empty(31 << 20, dtype=np.uint8)
 
 
 def _identity(path: Path) -> tuple[int, int]:
