@@ -50,9 +50,10 @@ class Ledger:
     #: Amp-hours out over rated amp-hours; NaN if the rating is not known.
     equivalent_full_cycles: float
     days_since_full: float
-    #: Days with use that are known from what was typed alone, and their amp-hours out.
+    #: Days with use that are known from what was typed alone, their amp-hours out, their way.
     typed_days: int
     typed_out_ah: float
+    typed_distance_m: float
     without_full: tuple[Stretch, ...]
     peak_out_a: float
     peak_in_a: float
@@ -98,16 +99,17 @@ def make_ledger(digests: Sequence[LogDigest], rated_ah: float | None,
     typed = [day for day in use_by_day(digests, told) if day.is_typed]
     used_s = [d.start_s for d in digests if d.of(LogUse).kind in USES]
     used_s += [day.day_s + NOON_S for day in typed]
-    typed_ah = sum_known(day.out_ah for day in typed)
+    typed_ah, typed_m = (sum_known(getattr(day, name) for day in typed)
+                         for name in ("out_ah", "distance_m"))
     out_ah = sum_known([*(use.out_ah for use in uses), typed_ah])
     return Ledger(
         len(digests), _count(uses, "drive"), _count(uses, "charge"), _days_with(fulls),
         sum_known(use.observed_s for use in uses) / 3600, out_ah,
         sum_known(use.out_wh for use in uses),
-        sum_known([*(use.distance_m for use in uses), *(day.distance_m for day in typed)]),
+        sum_known([*(use.distance_m for use in uses), typed_m]),
         out_ah / rated_ah if rated_ah else math.nan,
         (end_s - fulls[-1]) / DAY_S if fulls else math.nan,
-        len(typed), typed_ah,
+        len(typed), typed_ah, typed_m,
         _without_full(fulls, digests[0].start_s, end_s, used_s),
         _largest([u.peak_out_a for u in uses]), _largest([u.peak_in_a for u in uses]),
         (_largest([u.rms_a[0] for u in uses]), _largest([u.rms_a[1] for u in uses]),

@@ -14,7 +14,7 @@ from analysis.estimate import NoEstimate
 from analysis.one_log.charge import Instrument
 from analysis.one_log.use import FROST_C, HIGH_PCT, HOT_C, LOW_PCT
 from analysis.phrases import day_text, signed_amps
-from analysis.season.ledger import FULL_EVERY_DAYS
+from analysis.season.ledger import FULL_EVERY_DAYS, Ledger
 
 from ..quantities import Units, distance, number, shown, unbroken
 from .charts import capacity_course, cell_ranges
@@ -218,7 +218,19 @@ def ledger(evidence: Evidence, units: Units) -> Section:
     ]
     return Section("The ledger", (
         results("What the pack went through while it was logged", rows),
-        Words("Time that nobody logged is not in these figures.", "small")))
+        Words(_beside_logs(book, units), "small")))
+
+
+def _beside_logs(book: Ledger, units: Units) -> str:
+    """What of the ledger stands on typed days, and what on nothing."""
+    if not book.typed_days:
+        return "Time that nobody logged is not in these figures."
+    told = [f"{number(book.typed_out_ah, 0)} Ah out" if math.isfinite(book.typed_out_ah) else "",
+            distance(book.typed_distance_m, units, 0) if math.isfinite(book.typed_distance_m)
+            else ""]
+    return (f"Cycles, full charges and distance count {book.typed_days} days that nobody logged as "
+            f"somebody typed them from the display: {', '.join(filter(None, told))}. All other "
+            "figures are of logged time alone.")
 
 
 def _celsius(celsius: float, units: Units) -> str:

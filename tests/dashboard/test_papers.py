@@ -21,12 +21,13 @@ from analysis.season.spans import Span
 from analysis.season.summary import Capacity
 from collector.errors import LogbookError
 from collector.logbook import Logbook
+from dashboard.papers import sections
 from dashboard.papers.as_html import as_html
 from dashboard.papers.as_pdf import as_pdf
 from dashboard.papers.bundle import write_bundle
 from dashboard.papers.kinds import KINDS, against_warranty
 from dashboard.papers.paper import Block, Chart, Paper, Table, Words
-from dashboard.quantities import Units
+from dashboard.quantities import NBSP, Units
 from dashboard.shell import INVENTED
 from tests.dashboard.papers_book import CUT_OUT_LOG
 
@@ -305,3 +306,16 @@ def test_capacities_are_listed_and_drawn(evidence: Evidence) -> None:
     assert "full test 101.9 100.2 to 103.6 no record 1.parquet" in told
     assert "the first 104.2 Ah (102.5 to 105.9), the last 101.9 Ah (100.2 to 103.6)" in told
     assert as_html(paper).count("rated 105 Ah, typed") == 1
+
+
+def test_typed_days_are_told_beside_the_ledger(evidence: Evidence) -> None:
+    """Whoever reads the paper learns which figures stand on what somebody typed."""
+    book = replace(evidence.season.ledger, typed_days=2, typed_out_ah=40.0,
+                   typed_distance_m=12_000.0)
+    typed = replace(evidence, season=replace(evidence.season, ledger=book))
+    last = [sections.ledger(each, Units()).blocks[-1] for each in (evidence, typed)]
+
+    assert last[0] == Words("Time that nobody logged is not in these figures.", "small")
+    assert isinstance(last[1], Words)
+    assert "count 2 days that nobody logged as somebody typed them" in last[1].words
+    assert f"40 Ah out, 12{NBSP}km" in last[1].words
