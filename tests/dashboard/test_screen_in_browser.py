@@ -110,3 +110,13 @@ def test_forced_colours_are_taken(browser: Browser, address: str, logbook: Logbo
 
     assert stroke == text
     page.context.close()
+
+
+def test_on_a_phone_the_way_one_is_at_is_in_sight(browser: Browser, address: str) -> None:
+    """The last page of a group stands at the end of a menu that is wider than the screen."""
+    watched = new_watched(browser, address, "phone")
+    page = watched.open("/parked", "#menu .siblings [aria-current]")
+    page.wait_for_function(
+        "document.querySelector('#menu .siblings [aria-current]').getBoundingClientRect().right"
+        " <= window.innerWidth + 1")
+    watched.page.context.close()
