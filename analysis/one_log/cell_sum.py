@@ -21,7 +21,6 @@ from collector.record import QUANTITIES, member_of
 
 from ..estimate import Estimate, NoEstimate
 from ..finding import Finding
-from ..fitting.robust_line import robust_slope
 from ..telemetry import Floats, Telemetry
 from .charge import smallest_step
 
@@ -29,9 +28,9 @@ from .charge import smallest_step
 #: take (common practice, no source). [parts], [ohm]
 GAIN: Final = 0.01
 LEADS_OHM: Final = 0.015
-#: Amps must differ by this much between stretches for the leads to be learnt; then so much of them
+#: Amps must change by this much between stretches for the leads to be learnt; then so much of them
 #: stays in doubt. Chosen here. [A], [parts]
-_FITTED_A: Final = 10.0
+_FITTED_A: Final = 5.0
 _FITTED_PART: Final = 0.2
 #: What is compared is the median of so long a stretch, of so many rows at least. [s]
 BLOCK_S: Final = 60.0
@@ -150,12 +149,15 @@ def find_apart(telemetry: Telemetry) -> Apart | None:
 def _leads(usual_a: Floats, apart_v: Floats) -> tuple[float, float]:
     """The leads between cells and pack volts, and what of them stays in doubt. [ohm]
 
-    Their share follows the amps, where these differ enough from stretch to stretch.
+    Their share follows the amps from stretch to stretch; a figure that goes wrong on the way spoils
+    one of these changes, and not their median.
     """
-    if len(apart_v) < BLOCKS_MIN or np.ptp(usual_a) < _FITTED_A:
+    change_a, change_v = np.diff(usual_a), np.diff(apart_v)
+    telling = np.abs(change_a) >= _FITTED_A
+    if telling.sum() < BLOCKS_MIN:
         return 0.0, LEADS_OHM
-    ohm = float(np.clip(robust_slope(usual_a, apart_v)[0], -LEADS_OHM, LEADS_OHM))
-    return ohm, _FITTED_PART * LEADS_OHM
+    ohm = float(np.median(change_v[telling] / change_a[telling]))
+    return float(np.clip(ohm, -LEADS_OHM, LEADS_OHM)), _FITTED_PART * LEADS_OHM
 
 
 def trusted(telemetry: Telemetry, apart: Apart | None) -> Telemetry:

@@ -113,6 +113,19 @@ def test_a_cell_that_reads_nothing_is_named_and_dated() -> None:
         "cell 5 reads 0.0 V: its figure is wrong, not the cell")
 
 
+def test_a_fault_that_comes_with_the_amps_is_dated_right() -> None:
+    """A scale that goes wrong where the pack comes to rest is not taken for its leads."""
+    log = drive()
+    is_off = log.elapsed_s >= 600
+    amps = np.where(is_off, 0.0, log["current_a"])
+    still = {name: np.where(is_off, 3.3, log[name]) for name in log.cells}
+    volts = np.where(is_off, 16 * 3.3 * 1.04, log["voltage_v"])
+    found = apart(log.having(**still, voltage_v=volts, current_a=amps))
+
+    assert (found.start_s, found.is_to_end) == (600.0, True)
+    assert abs(found.apart_v - 0.04 * 16 * 3.3) < 0.05
+
+
 @pytest.mark.parametrize(("scale", "part"), [(1.05, "(+5 %)"), (0.97, "(-3 %)")])
 def test_a_wrong_scale_of_the_pack_volts_is_told(scale: float, part: str) -> None:
     """With its size in percent; which of the two is wrong a voltmeter tells."""
