@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import time
 from pathlib import Path
 
@@ -11,8 +12,10 @@ from playwright.sync_api import Browser
 from collector.logbook import Logbook
 from dashboard.app import PAGES, create_app, open_page
 from dashboard.bench import second_book
-from dashboard.invented_book import build_once
-from dashboard.shell import INVENTED, frame
+from dashboard.commands import demo
+from dashboard.invented_book import VEHICLES, build_once
+from dashboard.pages import begin
+from dashboard.shell import INVENTED, Place, frame
 from dashboard.store import Store
 from tests.dashboard.conftest import new_watched, serve
 from tests.dashboard.test_pages import text_of
@@ -71,6 +74,16 @@ def test_the_rehearsal_is_beside_a_persons_own(
     assert other.is_invented
     assert not store.is_invented
     assert {path: path.read_bytes() for path in book.root.rglob("*") if path.is_file()} == before
+
+
+def test_command_and_page_offer_the_same_vehicles(store: Store) -> None:
+    """``packhand demo --vehicle`` names them without loading the simulator."""
+    parser = argparse.ArgumentParser()
+    demo.add_arguments(parser)
+    (vehicle,) = [a for a in parser._actions if a.dest == "vehicle"]
+
+    assert tuple(vehicle.choices or ()) == tuple(VEHICLES)
+    assert all(words in text_of(begin.layout(store, Place())) for words in VEHICLES.values())
 
 
 @pytest.mark.scenario(2)
