@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import time
 import zoneinfo
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from datetime import time as datetime_time
-from pathlib import Path
 from typing import Final
 
 #: Wall and steady clock drifting apart by more than this in one sample is a clock step. [s]
@@ -96,13 +94,13 @@ def from_person(text: str, now: datetime | None = None) -> int:
 
 
 def local_zone() -> str:
-    """IANA name of this computer's time zone, ``UTC`` where the system does not tell it."""
-    for name in (os.environ.get("TZ", ""), _zone_of_link(Path("/etc/localtime"))):
-        if name in zoneinfo.available_timezones():
-            return name
-    return "UTC"
+    """IANA name of this computer's time zone, on Windows too; ``UTC`` where the system tells none
+    that this machine knows."""
+    from tzlocal import get_localzone_name, reload_localzone
 
-
-def _zone_of_link(link: Path) -> str:
-    """The zone whose file a link points to, such as ``Europe/Oslo``; empty if it is none."""
-    return str(link.resolve()).rpartition("zoneinfo/")[2]
+    try:
+        reload_localzone()  # it is kept otherwise, and a laptop travels
+        name = get_localzone_name()
+    except zoneinfo.ZoneInfoNotFoundError:
+        return "UTC"
+    return name if name in zoneinfo.available_timezones() else "UTC"
