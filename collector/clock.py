@@ -96,10 +96,9 @@ def from_person(text: str, now: datetime | None = None) -> int:
 def local_zone() -> str:
     """IANA name of this computer's time zone, on Windows too; ``UTC`` where the system tells none
     that this machine knows."""
-    from tzlocal import get_localzone_name, reload_localzone
+    from tzlocal import get_localzone_name
 
     try:
-        reload_localzone()  # it is kept otherwise, and a laptop travels
         name = get_localzone_name()
     except zoneinfo.ZoneInfoNotFoundError:
         return "UTC"

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from collector.clock import Clock, clock_step_s, from_iso_utc, iso_utc, local_zone, steady_s
+from collector.clock import Clock, clock_step_s, from_iso_utc, iso_utc, steady_s
 
 
 def test_a_forward_step_is_told_with_its_size() -> None:
@@ -58,10 +58,17 @@ def test_now_rounds_to_what_a_log_holds() -> None:
     assert Clock(lambda: 1.23456, lambda: 7.12345678).now() == (1235, 7.123457)
 
 
-def test_local_zone_takes_a_named_zone(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A zone from the environment counts if it is an IANA name, and nothing else does."""
-    monkeypatch.setenv("TZ", "Pacific/Auckland")
-    named = local_zone()
-    monkeypatch.setenv("TZ", "NZST-12")
+@pytest.mark.parametrize(("told", "zone"), [
+    ("Pacific/Auckland", "Pacific/Auckland"), (":Europe/Oslo", "Europe/Oslo"),
+    ("Nonsense/Zone", None), ("NZST-12", None)])
+def test_local_zone_takes_a_named_zone(told: str, zone: str | None) -> None:
+    """A zone from the environment counts if it is an IANA name, and nothing else does.
 
-    assert (named, local_zone() == "NZST-12") == ("Pacific/Auckland", False)
+    In a process of its own: the zone of a process is kept once it was asked for.
+    """
+    heard = subprocess.run([sys.executable, "-W", "error", "-c",
+                            "from collector.clock import local_zone; print(local_zone())"],
+                           env=os.environ | {"TZ": told}, capture_output=True, text=True,
+                           check=True).stdout.strip()
+
+    assert heard == zone if zone else heard in zoneinfo.available_timezones() - {told}
