@@ -1,6 +1,10 @@
 """Wall time, steady time and the difference that a set clock makes."""
 
+import os
+import subprocess
+import sys
 import time
+import zoneinfo
 from collections.abc import Iterator
 
 import pytest
