@@ -167,6 +167,7 @@ def _alike(levels_v: Figures, places: NDArray[np.int64]) -> list[NDArray[np.int6
 def _differences(frames: Bytes, pack: Pack, taken: set[int]) -> Iterator[Cells]:
     """A base of two bytes, and right behind it one byte a cell."""
     above = np.concatenate([np.zeros((len(frames), 1)), np.cumsum(frames, axis=1)], axis=1)
+    moves = np.ptp(frames, axis=0) > 0
     for order in BYTE_ORDERS:
         form = Form("unsigned", 2, order)
         raw = form.figures(frames)
@@ -180,6 +181,7 @@ def _differences(frames: Bytes, pack: Pack, taken: set[int]) -> Iterator[Cells]:
                     break
                 total_v = count * base_v + 0.001 * (above[:, stop] - above[:, at + 2])
                 miss = pack.miss(total_v)
-                if miss is not None:
+                # The highest cell before bytes that fill the frame up is no base.
+                if miss is not None and 2 * moves[at + 2:stop].sum() >= count:
                     yield Cells(at + 2, count, Form("unsigned", 1), 0.001, miss, base_at=at,
                                 base_form=form)

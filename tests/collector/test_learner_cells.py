@@ -48,6 +48,14 @@ def test_cells_as_differences_from_a_base() -> None:
     assert np.abs(found.values_v(frames) - cells_v()).max() < 0.0011
 
 
+def test_bytes_that_fill_a_frame_up_are_no_differences() -> None:
+    """One cell's volts with zeros behind it go as the pack does, and are still one cell."""
+    highest = cells_v().max(axis=1, keepdims=True)
+    frames = np.hstack([noise(3), as_bytes(highest, "big"), np.zeros((FRAMES, 20), np.uint8)])
+
+    assert not find_cells(frames, np.round(cells_v().sum(axis=1), 2), set())
+
+
 def test_nothing_adds_up_to_other_volts() -> None:
     """Cells of another pack are no cells of this one."""
     frames = np.hstack([noise(5), as_bytes(cells_v(), "big")])
