@@ -12,6 +12,7 @@ from dash.development.base_component import Component
 
 from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ask_cells
+from analysis.cells.pattern import PatternBreak
 from analysis.cells.story import CellFinding
 from analysis.cells.summary import CellReport, CellRow
 from analysis.cells.text import CAUTION
@@ -65,6 +66,10 @@ KINDS: Final = {
     "frozen_sensor": ("no figure", "Stood still in",
                       "logs in which the figure stood still while the others moved"),
 }
+#: Each kind of break in the order of the cells.
+BREAKS: Final = {"turned_round": "The cells are told from the other end",
+                 "moved_along": "The cells are told under other numbers",
+                 "other_cells": "Another pack, or cells in another order"}
 SOURCE: Final = "cells differ in charge only near full and near empty; common practice, no source"
 
 
@@ -114,6 +119,7 @@ def draw(report: CellReport, store: Store, place: Place) -> list[Component]:
         sentence(worded(opening(report), units)),
         aside(f"From {_logs(report.logs)}, {day_text(report.start_s)} to "
               f"{day_text(report.end_s)}.") if report.logs else None,
+        *(_broken(each) for each in reversed(report.breaks)),
         *(_told(finding, place, units) for finding in now),
         section("Over, or not seen any more", _over(over, units)) if over else None,
         _states(report.table, {finding.cell for finding in now}) if report.table else None,
@@ -144,11 +150,23 @@ def opening(report: CellReport) -> str:
         return capital(sure[0].words.split(": ")[0]).rstrip(".") + "."
     if [f for f in report.findings if f.is_current]:
         return "One cell may stand out; more logs will tell."
+    if report.breaks:
+        return f"{capital(report.breaks[-1].words.split(': ')[0])}."
     return f"None of the {len(report.table)} cells stands out."
 
 
 def _logs(count: int) -> str:
     return f"{count}{NBSP}log{'' if count == 1 else 's'}"
+
+
+def _broken(each: PatternBreak) -> Component:
+    """Since when numbers mean other cells, how that is known, and what to do."""
+    sure = "" if each.verdict == "yes" else f" ({each.verdict})"
+    return section(
+        f"{BREAKS[each.kind]}{sure}", story(f"{capital(each.words)}."),
+        aside("Told by the resistances: no two cells have the same, and wear moves one or two of "
+              "them, never all at once. Findings and pictures here are of the logs since."),
+        next_step(each.next))
 
 
 def _told(finding: CellFinding, place: Place, units: Units) -> Component:
@@ -262,11 +280,14 @@ def ending(report: CellReport) -> tuple[Verdict, str, str]:
     if now:
         return "cannot tell yet", f"{cell_name(now[0])}: perhaps {KINDS[now[0].kind][0]}.", (
             now[0].next)
+    if broken := next((each for each in report.breaks if each.verdict != "yes"), None):
+        return broken.verdict, f"{capital(broken.words)}.", broken.next
     if unseen := unseen_ends(report):
         return "cannot tell yet", (
             f"The pack was not seen near {' or '.join(unseen)}, where cells show what they "
             "hold."), ("log a full charge" if "full" in unseen else "log one drive to the knee")
-    return "no", f"No cell stands out in {_logs(report.logs)}.", (
+    since = f" since {day_text(report.breaks[-1].start_s)}" if report.breaks else ""
+    return "no", f"No cell stands out in {_logs(report.logs)}{since}.", (
         "look again after the next full charge and the next long drive")
 
 

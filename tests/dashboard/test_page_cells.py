@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from analysis.cells.pattern import PatternBreak
 from analysis.cells.story import CellFinding, bleeding_hours
 from analysis.cells.summary import CellReport, CellRow
 from analysis.estimate import Answer, Estimate, NoEstimate
@@ -154,3 +157,40 @@ def test_a_pack_without_cells_is_taught(store: Store) -> None:
 def test_milliamps_are_read_as_a_figure_or_not_at_all(typed: str, milliamps: float | None) -> None:
     """Whatever a browser sends, only a positive figure counts."""
     assert cells.bleed_ma(Place(query={"bleed": typed})) == milliamps
+
+
+def broken(kind: str, verdict: str) -> CellReport:
+    words = ("since 4 June 2026 the cells are told from the other end: the same cells under other "
+             "numbers" if kind == "turned_round" else
+             "since 4 June 2026 no cell has the resistance it had before: another pack is at this "
+             "monitor, or the cells are told in another order")
+    each = PatternBreak(1_780_531_200.0, kind, verdict,  # type: ignore[arg-type]
+                        words, "look which pack it is")
+    return replace(report(), breaks=(each,))
+
+
+def test_cells_told_in_another_order_are_told(store: Store) -> None:
+    """Since when, how it is known, what to do; the cells themselves are well."""
+    found = broken("turned_round", "yes")
+    told = page(found, store)
+
+    assert cells.opening(found) == "Since 4 June 2026 the cells are told from the other end."
+    assert "the same cells under other numbers" in told
+    assert "Told by the resistances" in told
+    assert "look which pack it is" in told
+    assert cells.ending(found)[:2] == (
+        "no", f"No cell stands out in 41{NBSP}logs since 4 June 2026.")
+
+
+def test_another_pack_is_a_question_to_the_person(store: Store) -> None:
+    """Nobody can tell from the logs alone, so the verdict stays open; a cell that stands out since
+    leads the page and its verdict."""
+    found = broken("other_cells", "cannot tell yet")
+
+    assert "Another pack, or cells in another order (cannot tell yet)" in page(found, store)
+    assert cells.ending(found)[0] == "cannot tell yet"
+    assert cells.ending(found)[2] == "look which pack it is"
+    both = replace(found, findings=(finding(),))
+    assert cells.opening(both).startswith("Cell 6 is")
+    assert cells.ending(both)[0] == "yes"
+    assert "Another pack" in page(both, store)
