@@ -22,6 +22,8 @@ from .quantities import NBSP, SIGNS, number, unbroken
 from .sheet import graph
 from .wording import capital
 
+#: Class of the part that a page ends with.
+VERDICT: Final = "verdict"
 Children = str | Component | Sequence[str | Component]
 
 
@@ -171,7 +173,7 @@ def verdict(found: Verdict, words: str, then: str = "") -> Component:
     return html.Div([
         html.P([html.Strong(f"{capital(found)}. "), unbroken(words)]),
         next_step(then) if then else None,
-    ], className="verdict")
+    ], className=VERDICT)
 
 
 def teach(words: Children) -> Component:

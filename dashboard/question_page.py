@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 
 from analysis.asking.book import Asked, Book
 
-from .elements import aside, teach
+from .elements import VERDICT, aside, teach
 from .shell import Place
 from .store import Store
 from .workings import Worked
@@ -34,11 +34,16 @@ class Question(Generic[Found]):
     #: Parts of the query that change the answer.
     choices: tuple[str, ...] = ()
 
-    def block(self, store: Store, place: Place) -> Component:
-        """The part of a page that holds the answer, and asks again until it stands."""
+    def block(self, store: Store, place: Place, between: Component | None = None) -> Component:
+        """The part of a page that holds the answer, and asks again until it stands.
+
+        ``between`` stands before the verdict and is never drawn anew: what is typed there stays.
+        """
         worked = self.work(store, place)
+        answer, ending = _apart(self.content(worked, store, place))
         return html.Div([
-            html.Div(self.content(worked, store, place), id=f"{self.name}-answer"),
+            html.Div(answer, id=f"{self.name}-answer"), between,
+            html.Div(ending, id=f"{self.name}-ending"),
             dcc.Interval(id=f"{self.name}-wait", interval=WAIT_MS,
                          disabled=not worked.is_waiting),
             dcc.Store(id=f"{self.name}-query", data=place.query),
@@ -48,13 +53,13 @@ class Question(Generic[Found]):
         """The callback that asks again."""
         name = self.name
 
-        @app.callback(Output(f"{name}-answer", "children"), Output(f"{name}-wait", "disabled"),
-                      Input(f"{name}-wait", "n_intervals"), State(f"{name}-query", "data"),
+        @app.callback(Output(f"{name}-answer", "children"), Output(f"{name}-ending", "children"),
+                      Output(f"{name}-wait", "disabled"), Input(f"{name}-wait", "n_intervals"), State(f"{name}-query", "data"),
                       prevent_initial_call=True)
-        def again(_: int, query: dict[str, Any]) -> tuple[list[Component], bool]:
+        def again(_: int, query: dict[str, Any]) -> tuple[list[Component], list[Component], bool]:
             place = Place(query={str(key): str(value) for key, value in query.items()})
             worked = self.work(store, place)
-            return self.content(worked, store, place), not worked.is_waiting
+            return *_apart(self.content(worked, store, place)), not worked.is_waiting
 
     def work(self, store: Store, place: Place) -> Worked[Found]:
         """The answer as far as it is known."""
@@ -73,6 +78,13 @@ class Question(Generic[Found]):
         if worked.left_out:
             told.append(_left_out(worked.left_out))
         return told
+
+
+def _apart(shown: list[Component]) -> tuple[list[Component], list[Component]]:
+    """What stands before the verdict; the verdict and what follows it."""
+    at = next((n for n, part in enumerate(shown)
+               if getattr(part, "className", "") == VERDICT), len(shown))
+    return shown[:at], shown[at:]
 
 
 def no_log() -> Component:

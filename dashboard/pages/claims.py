@@ -67,7 +67,7 @@ QUESTION: Final = Question("claims", ask, draw)
 
 
 def layout(store: Store, place: Place) -> Component:
-    return html.Div([title(TITLE), QUESTION.block(store, place), _form(),
+    return html.Div([title(TITLE), QUESTION.block(store, place, _form()),
                      kept_notes()], className="page diary claims")
 
 

@@ -77,6 +77,19 @@ def test_before_the_first_log_a_claim_says_what_it_needs(tmp_path: Path) -> None
     assert "0, 3 are needed" in words
 
 
+def test_the_form_stands_before_the_verdict(tmp_path: Path) -> None:
+    """The verdict ends the page; what is typed is not drawn anew with the answer."""
+    book = Logbook.create(tmp_path / "book")
+    add_note(book.notes_path, Note(0, "claim", text="40 miles"))
+    store = Store(book)
+    claims.QUESTION.work(store, Place())
+    store.workings.settle(30)
+    shown = text_of(claims.layout(store, Place()))
+
+    assert -1 < shown.find("cannot be judged yet") < shown.find("Type a claim") < shown.find(
+        '"className": "verdict"')
+
+
 def test_enough_drives_decide(store: Store) -> None:
     """100 Ah at 52 V over some 95 Wh/km make 55 km, within a tenth either way: 20 miles hold, 80
     do not; the rating is only typed, and that is said."""
