@@ -114,7 +114,16 @@ def limits_beside(log: Path, pack: str) -> Limits:
 
     Raises ``LogbookError`` if ``logbook.toml`` cannot be read.
     """
+    book = _book_beside(log)
+    return book.limits(pack) if book else Limits()
+
+
+def rated_ah_beside(log: Path, pack: str) -> float | None:
+    """What is typed there that the log's pack holds; raises as above. [Ah]"""
+    book = _book_beside(log)
+    return book.figure("pack", pack, "rated_ah") if book else None
+
+
+def _book_beside(log: Path) -> Book | None:
     root = log.absolute().parent.parent
-    if not (root / CONFIG_NAME).is_file():
-        return Limits()
-    return Book.open(root).limits(pack)
+    return Book.open(root) if (root / CONFIG_NAME).is_file() else None

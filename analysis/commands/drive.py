@@ -14,11 +14,7 @@ import json
 import math
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from ..limits import Limits
-    from ..telemetry import Telemetry
+from typing import Any
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,7 +22,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     parser.add_argument("log", metavar="LOG", type=Path, help="a log, or a table from elsewhere")
     parser.add_argument("--capacity", metavar="AH", type=float,
-                        help="what the pack holds, for hours and distance left")
+                        help="what the pack holds, for hours and distance left; by default as the "
+                        "logbook says that the log lies in")
     parser.add_argument("--distance", metavar="LENGTH", type=read_length_m,
                         help="the known length of the way, such as 4.6km; without it, speed, "
                         "place or odometer notes tell")
@@ -38,6 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    from ..asking.book import limits_beside, rated_ah_beside
     from ..drive.summary import COLUMNS, summarise
     from ..drive.text import drive_text
     from ..incidents.search import INCIDENT_COLUMNS
@@ -46,8 +44,12 @@ def run(arguments: argparse.Namespace) -> int:
 
     telemetry = load_telemetry(arguments.log, {*COLUMNS, *INCIDENT_COLUMNS})
     doubts = telemetry.meta.get("doubts", [])
-    summary = summarise(telemetry, capacity_ah=arguments.capacity,
-                        limits=_limits(arguments, telemetry), enclosure_c=arguments.enclosure,
+    pack = str(telemetry.meta.get("pack", ""))
+    limits = limits_beside(arguments.log, pack)
+    if arguments.breaker:  # the command line counts first
+        limits = replace(limits, breaker_a=arguments.breaker)
+    summary = summarise(telemetry, limits=limits, enclosure_c=arguments.enclosure,
+                        capacity_ah=arguments.capacity or rated_ah_beside(arguments.log, pack),
                         told_m=told_distance_m(arguments.log, telemetry, arguments.distance))
     if arguments.json:
         document = summary.as_json(arguments.log.name) | ({"doubts": doubts} if doubts else {})
@@ -70,11 +72,3 @@ def _open(doubts: list[dict[str, Any]]) -> list[str]:
              f"'packhand import {doubt['option']}' decides it."
              for doubt in doubts if not doubt["must_ask"]]
     return ["", *lines] if lines else []
-
-
-def _limits(arguments: argparse.Namespace, telemetry: Telemetry) -> Limits:
-    """As the logbook that the log lies in says; a breaker on the command line counts first."""
-    from ..asking.book import limits_beside
-
-    limits = limits_beside(arguments.log, str(telemetry.meta.get("pack", "")))
-    return replace(limits, breaker_a=arguments.breaker) if arguments.breaker else limits

@@ -22,6 +22,30 @@ def test_drive_prints_words_and_figures(capsys: pytest.CaptureFixture[str]) -> N
     assert "charge out          2.29 ± 0.04 Ah" in out
 
 
+def test_drive_takes_the_amp_hours_from_the_logbook(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """A log that lies in a logbook needs no --capacity: amps told a tenth too small, or a display
+    set to another pack, show at once; elsewhere nothing is held against nothing."""
+    rows = "".join(f"2026-05-04T{s // 3600 + 8:02d}:{s // 60 % 60:02d}:{s % 60:02d}Z,"
+                   f"{-18 * (s // 20 % 2)},{52.8 - 0.3 * (s // 20 % 2):.1f},"
+                   f"{round(100 - s / 14400 * 40)}\n" for s in range(0, 14400, 2))
+    (tmp_path / "logs").mkdir()
+    for folder in (tmp_path, tmp_path / "logs"):
+        (folder / "day.csv").write_text("time,current_a,voltage_v,soc_pct\n" + rows)
+    (tmp_path / "logbook.toml").write_text('[[pack]]\nname = "main"\nrated_ah = 105\n')
+
+    def found(log: Path) -> dict:
+        assert main(["drive", str(log), "--json"]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    inside, alone = found(tmp_path / "logs" / "day.csv"), found(tmp_path / "day.csv")
+    [finding] = inside["findings"]
+    assert finding["kind"] == "gain_or_capacity_setting"
+    assert finding["size"]["value"] == pytest.approx(90 / 105, abs=0.01)
+    assert inside["remaining"]["usable_ah"]["value"] is not None
+    assert alone["findings"] == []
+
+
 def test_drive_says_what_a_table_leaves_open(
         capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """A month that may be another stands above every figure; lesser doubts below."""
