@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextvars
 import importlib
 import os
 import sys
@@ -49,7 +50,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     # Products of vectors wake a second thread that spins for longer than they take; said before
     # NumPy is loaded, and only where nobody said otherwise.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    return _run(words[0], words[1:])
+    # What a command sets for its own thread, such as whose days it tells, ends with it.
+    return contextvars.copy_context().run(_run, words[0], words[1:])
 
 
 def overview() -> str:

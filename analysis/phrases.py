@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
+
+from .local_days import local, zone_named
 
 
 def signed_amps(amps: float) -> str:
@@ -41,7 +42,7 @@ def hours_text(hours: float) -> str:
 
 def clock_text(moment: datetime, zone: str = "UTC") -> str:
     """Time of day in a zone: ``10:32:14``."""
-    return moment.astimezone(ZoneInfo(zone)).strftime("%H:%M:%S")
+    return moment.astimezone(zone_named(zone)).strftime("%H:%M:%S")
 
 
 def percent_text(percent: float) -> str:
@@ -55,8 +56,8 @@ def iso_utc(unix_s: float) -> str:
 
 
 def day_text(unix_s: float) -> str:
-    """A day as people write it: ``11 May 2026``."""
-    return datetime.fromtimestamp(unix_s, UTC).strftime("%d %B %Y").lstrip("0")
+    """A day as people write it, where days are told: ``11 May 2026``."""
+    return local(unix_s).strftime("%d %B %Y").lstrip("0")
 
 
 def type_label(what: str, keys: str) -> str:

@@ -27,9 +27,10 @@ from typing import Any, Final, Self
 
 from filelock import FileLock, Timeout
 
+from .clock import local_zone
 from .errors import LogbookError, LogInUse, PackhandError
 from .journal import Damage
-from .logfile import JOURNAL_SUFFIX, PARQUET_SUFFIX, is_unbegun, recover_log
+from .logfile import JOURNAL_SUFFIX, PARQUET_SUFFIX, is_unbegun, read_meta, recover_log
 
 CONFIG_NAME: Final = "logbook.toml"
 STEM_FORMAT: Final = "%Y-%m-%dT%H-%M-%SZ"
@@ -176,6 +177,13 @@ class Logbook:
             found |= {path.stem: path for path in self.logs_folder.glob(f"*{suffix}")}
         return [LogEntry(stem, path, path.suffix == JOURNAL_SUFFIX and self.is_held(stem))
                 for stem, path in sorted(found.items())]
+
+    def time_zone(self) -> str:
+        """Where the newest log was recorded; before the first log, where this computer stands."""
+        for entry in reversed([each for each in self.logs() if not each.is_live]):
+            with suppress(PackhandError, OSError):  # whoever reads that log tells what is wrong
+                return read_meta(entry.path).time_zone
+        return local_zone()
 
     def entry(self, stem: str) -> LogEntry | None:
         """The log of that stem, ``None`` if there is none."""

@@ -15,6 +15,7 @@ from dash import ClientsideFunction, Dash, Input, Output
 from dash.development.base_component import Component
 from flask import Response, abort, jsonify, request
 
+from analysis.local_days import tell_days_in
 from collector.errors import PackhandError
 
 from . import part_form
@@ -60,6 +61,10 @@ PAGES: Final = cast("tuple[Page, ...]", (
 ))
 
 
+#: Requests that have sentences told; the others are files and figures.
+TELLING: Final = ("/_dash-update-component", "/papers/")
+
+
 def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     """The dashboard of one logbook, guarded, offline; ``host`` and ``door`` as in ``protect``."""
     # What the environment could switch on behind our back is said here, whatever the default.
@@ -81,11 +86,18 @@ def create_app(store: Store, host: str = "", door: Door | None = None) -> Dash:
     _register_moments(app, store)
     _register_forms(app, store)
     _register_files(app, store)
+    app.server.before_request(lambda: tell_days(store))
     app.server.add_url_rule("/now.json", "now", lambda: jsonify(now.texts(store.look())))
     if door:
         hide_folder(app.server, store.logbook.root)
     protect(app, host, door)
     return app
+
+
+def tell_days(store: Store) -> None:
+    """Days are told where the logs were recorded, in all that a request has said."""
+    if request.path.startswith(TELLING):
+        tell_days_in(store.logbook.time_zone())
 
 
 def serve_beside(root: Path, port: int = 0) -> str:

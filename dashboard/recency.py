@@ -6,11 +6,12 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from analysis.drive.words import STILL_A
+from analysis.local_days import zone_named
 from analysis.phrases import amps_size, hours_text
 
 from .live import LiveView
 from .quantities import NBSP
-from .recording import Recording, zone_named
+from .recording import Recording
 
 TEACH = "Nothing is being recorded. Connect the monitor, then start on the Bench."
 

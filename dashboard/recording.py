@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 from typing import Any, Final, Self
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from analysis.drive.words import Moments, moments_of
+from analysis.local_days import zone_named
 from analysis.one_log.sign import SignFinding, apply_sign, find_sign
 from analysis.telemetry import Event, Floats, Telemetry
 from analysis.timebase import Gap, gaps_of, observe
@@ -25,14 +26,6 @@ _POLLED: Final = 20_000
 SAME_MARK_S: Final = 0.5
 #: Channels that a person may want in other units, and the column that says how.
 _CONVERTED: Final = {"temperature": "temp_1_c", "speed": "speed_m_s"}
-
-
-def zone_named(name: str) -> ZoneInfo:
-    """A time zone by its name in a log; UTC where this machine does not know it."""
-    try:
-        return ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError):
-        return ZoneInfo("UTC")
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,9 @@ from datetime import UTC, datetime
 
 from analysis.digest import LogDigest
 from analysis.drive.summary import DISTANCE_MIN_M
+from analysis.local_days import zone_named
 from analysis.one_log.course import LogCourse
 from analysis.one_log.use import LogUse
-
-from .recording import zone_named
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from ..digest import LogDigest
+from ..local_days import zone_named
 from ..one_log.charge import SECONDS_PER_HOUR
 from .trips import LogTrips, ShapeOf, Trip
 
@@ -62,7 +62,7 @@ def route_trips(drives: Sequence[tuple[LogDigest, float]]) -> list[list[RoutedTr
 
 def day_of(digest: LogDigest) -> date:
     """The day on which a log began, where it was recorded."""
-    return datetime.fromtimestamp(digest.start_s, ZoneInfo(digest.head.time_zone)).date()
+    return datetime.fromtimestamp(digest.start_s, zone_named(digest.head.time_zone)).date()
 
 
 def _route_of(trip: Trip, leaders: list[Trip]) -> int:

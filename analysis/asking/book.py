@@ -18,6 +18,7 @@ from collector.table_file import read_tables
 from ..digest import LogDigest
 from ..limits import Limits
 from ..load_logbook import Progress, of_pack, read_digests
+from ..local_days import tell_days_in
 
 Found_co = TypeVar("Found_co", covariant=True)
 #: Key of ``Limits`` -> that of a breaker in the parts list.
@@ -49,8 +50,13 @@ class Book:
     @classmethod
     def open(cls, root: Path, pack: str | None = None, progress: Progress | None = None,
              keep: tuple[str, ...] = ()) -> Self:
-        """Open a logbook; raises ``LogbookError`` if the folder is none."""
-        return cls(root, Logbook.open(root).config(), pack, progress, keep)
+        """Open a logbook, and tell days as at its place from here on.
+
+        Raises ``LogbookError`` if the folder is none.
+        """
+        logbook = Logbook.open(root)
+        tell_days_in(logbook.time_zone())
+        return cls(root, logbook.config(), pack, progress, keep)
 
     def digests(self, parts: Iterable[str]) -> Asked[tuple[LogDigest, ...]]:
         """Digests of the pack's logs, oldest first.

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 
 from collector.notes import Note
 
+from ..local_days import local
 from .book import Asked, Book
 from .questions import Compared, ask_compare
 
@@ -42,10 +43,10 @@ def ask_across(book: Book, day: date | None) -> Asked[AcrossChange]:
 
 
 def noted_changes(notes: Sequence[Note]) -> tuple[NotedChange, ...]:
-    """Noted changes by this computer's days, the newest first; one line a day."""
+    """Noted changes by their days, the newest first; one line a day."""
     found: dict[date, list[str]] = {}
     for note in sorted(notes, key=lambda each: each.time_ms):
         if note.kind == PART_CHANGED:
-            day = datetime.fromtimestamp(note.time_ms / 1000, UTC).astimezone().date()
+            day = local(note.time_ms / 1000).date()
             found.setdefault(day, []).append(note.text or note.typed)
     return tuple(NotedChange(day, "; ".join(words)) for day, words in reversed(found.items()))

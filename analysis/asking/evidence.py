@@ -6,7 +6,7 @@ import hashlib
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
@@ -27,6 +27,7 @@ from ..incidents.cutout import CutOut, find_cut_outs
 from ..incidents.log_cutouts import CUTOUT_COLUMNS, LogCutOuts
 from ..limits import Limits
 from ..load import load_telemetry
+from ..local_days import local
 from ..one_log.use import LogUse
 from ..season.parked import USUAL_AH, Parked, find_parked
 from ..season.sign_history import in_packhand_sign
@@ -51,8 +52,8 @@ class Period:
     log: str = ""
 
     def holds(self, unix_s: float) -> bool:
-        """Whether a moment lies within (days of UTC)."""
-        day = datetime.fromtimestamp(unix_s, UTC).date()
+        """Whether a moment lies within, by the days where the pack was logged."""
+        day = local(unix_s).date()
         return (self.first or day) <= day <= (self.last or day)
 
 

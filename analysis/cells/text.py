@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from datetime import UTC, datetime
 from typing import Final
 
 from ..estimate import Answer, NoEstimate
+from ..local_days import local
 from .story import CellFinding
 from .summary import CellReport, CellRow
 
@@ -62,7 +62,7 @@ def _title(finding: CellFinding) -> str:
 
 
 def _day(unix_s: float) -> str:
-    return f"{datetime.fromtimestamp(unix_s, UTC):%d %b %Y}".lstrip("0")
+    return f"{local(unix_s):%d %b %Y}".lstrip("0")
 
 
 def _table(rows: tuple[CellRow, ...]) -> list[str]:

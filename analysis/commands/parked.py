@@ -72,12 +72,13 @@ def _read(arguments: argparse.Namespace) -> tuple[Parked | None, float, float]:
 def _lay_up(arguments: argparse.Namespace, parked: Parked | None, capacity_ah: float,
             last_s: float) -> LayUp | None:
     from ..estimate import Estimate, NoEstimate
+    from ..local_days import local
     from ..season.parked import lay_up
 
     if arguments.percent is None:
         return None
     start = (datetime.combine(arguments.start, time(), UTC) if arguments.start
-             else datetime.fromtimestamp(last_s, UTC))
+             else local(last_s))
     if arguments.milliamps is not None:
         drain: Answer = Estimate.around(arguments.milliamps / 1000, 0.1 * arguments.milliamps
                                         / 1000, "A")

@@ -9,14 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from itertools import groupby
 from typing import Any, Final
-from zoneinfo import ZoneInfo
 
 from ..digest import LogDigest
+from ..local_days import local, midnight_of, zone_named
 from ..one_log.use import LogUse
-from ..phrases import iso_utc
 
 DAY_S: Final = 86400.0
 #: Kinds of log that use the pack; what a charge or a rest shows as out is noise.
@@ -57,7 +56,7 @@ class DayUse:
 
     def as_json(self) -> dict[str, Any]:
         far = self.distance_m
-        return {"day": iso_utc(self.day_s)[:10],
+        return {"day": local(self.day_s).date().isoformat(),
                 "out_ah": round(self.out_ah, 2) if math.isfinite(self.out_ah) else None,
                 "distance_m": round(far) if math.isfinite(far) else None,
                 "used_h": round(self.used_h, 2) if math.isfinite(self.used_h) else None,
@@ -90,9 +89,9 @@ class YearUse:
 
 
 def day_of(unix_s: float, time_zone: str) -> float:
-    """The calendar day of a moment where it was lived, as the midnight of that date in UTC. [s]"""
-    here = datetime.fromtimestamp(unix_s, ZoneInfo(time_zone))
-    return here.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=UTC).timestamp()
+    """The calendar day of a moment where it was lived, as that date's midnight where days are
+    told. [s, Unix time]"""
+    return midnight_of(datetime.fromtimestamp(unix_s, zone_named(time_zone)).date())
 
 
 def use_by_day(digests: Sequence[LogDigest], told: Iterable[ToldDay] = ()) -> tuple[DayUse, ...]:
@@ -124,7 +123,7 @@ def _logged(day_s: float, uses: Sequence[LogUse]) -> DayUse:
 def use_by_year(days: Sequence[DayUse], rated_ah: float | None) -> tuple[YearUse, ...]:
     """The years of these days, oldest first."""
     return tuple(_year(year, list(of_year), rated_ah) for year, of_year in groupby(
-        days, lambda day: datetime.fromtimestamp(day.day_s, UTC).year))
+        days, lambda day: local(day.day_s).year))
 
 
 def _year(year: int, days: Sequence[DayUse], rated_ah: float | None) -> YearUse:

@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from ..digest import LogDigest
+from ..local_days import local, midnight_s
 from ..one_log.anchors import LogAnchors
 from ..one_log.use import LogUse
 from ..phrases import iso_utc
@@ -128,14 +129,14 @@ def _without_full(fulls: list[float], start_s: float, end_s: float,
     pack that is laid up needs none until it is used.
     """
     ends = list(pairwise([start_s - DAY_S, *fulls, end_s + DAY_S]))
-    found = [Stretch((a // DAY_S + 1) * DAY_S, b // DAY_S * DAY_S) for a, b in ends
+    found = [Stretch(midnight_s(a, 1), midnight_s(b)) for a, b in ends
              if b - a < LAID_UP_S or any(a < used < b for used in used_s)]
     long = [stretch for stretch in found if stretch.days > FULL_EVERY_DAYS]
     return tuple(sorted(long, key=lambda stretch: -stretch.days))
 
 
 def _days_with(fulls: list[float]) -> int:
-    return len({full // DAY_S for full in fulls})
+    return len({local(full).date() for full in fulls})
 
 
 def _count(uses: list[LogUse], kind: str) -> int:

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any, Final
 
 import plotly.graph_objects as go
+
+from analysis.local_days import local
 
 from ..theme import ANSWER_ROLES, LIGHT, MARGIN, template
 from .ranges import Reference
@@ -101,9 +103,10 @@ def month_axis(first_s: float, last_s: float) -> Axis:
 
 def _months(start_s: float, end_s: float) -> list[datetime]:
     """The firsts of months between two moments."""
-    start = datetime.fromtimestamp(start_s, UTC)
+    start = local(start_s)
     count, found = 12 * start.year + start.month - 1, []
-    while (first := datetime(count // 12, count % 12 + 1, 1, tzinfo=UTC)).timestamp() <= end_s:
+    while (first := datetime(count // 12, count % 12 + 1, 1,
+                             tzinfo=start.tzinfo)).timestamp() <= end_s:
         found += [first] if first.timestamp() >= start_s else []
         count += 1
     return found

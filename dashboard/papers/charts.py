@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 import numpy as np
@@ -13,6 +13,7 @@ import numpy as np
 from analysis.asking.evidence import ShownLog
 from analysis.cells.summary import CellReport, CellRow
 from analysis.estimate import Estimate
+from analysis.local_days import local
 from analysis.phrases import day_text
 from analysis.season.summary import Season
 
@@ -208,7 +209,7 @@ def _months(x: Scale, foot: float) -> Iterator[Part]:
     """The first of each month, or of each third where there are many; days in a short span."""
     days = (x.high - x.low) / _DAY_S
     step = timedelta(days=max(1, round(days / 6)))
-    moment = datetime.fromtimestamp(x.low, UTC).replace(hour=0, minute=0, second=0, microsecond=0)
+    moment = local(x.low).replace(hour=0, minute=0, second=0, microsecond=0)
     months = max(1, round(days / 30 / 8))
     while (moment_s := moment.timestamp()) <= x.high:
         if moment_s >= x.low:

@@ -10,6 +10,7 @@ from typing import Final
 
 from analysis.asking.evidence import Evidence
 from analysis.estimate import Estimate
+from analysis.local_days import local
 from analysis.season.parked import USUAL_AH, lay_up
 
 from ..shell import INVENTED
@@ -47,7 +48,7 @@ def reminders(evidence: Evidence, full_weeks: int = 1,
     lay_up_pct
         What the pack will be laid up at. [%]
     """
-    end = datetime.fromtimestamp(evidence.season.end_s, UTC)
+    end = local(evidence.season.end_s)
     first = end.date() + timedelta(days=1)
     pack = evidence.pack or "the pack"
     return (

@@ -6,11 +6,12 @@ import math
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Final
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 from analysis.asking.evidence import Evidence
 from analysis.cells.story import CellFinding
 from analysis.estimate import Answer, Badge, Estimate, NoEstimate
+from analysis.local_days import zone_named
 from analysis.phrases import day_text
 
 from ..elements import between, digits_for
@@ -61,11 +62,7 @@ def unit_text(unit: str) -> str:
 
 
 def zone_of(evidence: Evidence) -> ZoneInfo:
-    """The time zone of the logs; UTC where this machine does not know it."""
-    try:
-        return ZoneInfo(evidence.time_zone)
-    except (ZoneInfoNotFoundError, ValueError):
-        return ZoneInfo("UTC")
+    return zone_named(evidence.time_zone)
 
 
 def moment_text(unix_s: float, zone: ZoneInfo) -> str:
