@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from datetime import timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from plotly.utils import PlotlyJSONEncoder
 
 from analysis.estimate import NoEstimate
 from analysis.finding import Finding
+from analysis.phrases import day_text
 from collector.logbook import Logbook
 from collector.logfile import write_log
 from dashboard.app import PAGES, create_app, open_page
@@ -269,3 +271,16 @@ def test_a_drive_is_held_against_what_is_typed_of_its_pack(tmp_path: Path) -> No
     assert "the breaker is too small" not in before
     assert "the breaker is too small" in after
     assert "Something stands out in this log." in after
+
+
+def test_a_page_tells_the_days_of_the_logbook(tmp_path: Path) -> None:
+    """An evening's drive in California is told by its own day, whoever looks at it from where."""
+    evening = datetime(2026, 5, 4, 2, tzinfo=UTC)
+    book = Logbook.create(tmp_path)
+    write_log(book.log_path(book.stem_for(evening)),
+              replace(META, time_zone="America/Los_Angeles"), drive_table(30, start=evening))
+    server = create_app(Store(book)).server
+
+    with server.test_request_context("/_dash-update-component"):
+        server.preprocess_request()
+        assert day_text(evening.timestamp()) == "3 May 2026"
