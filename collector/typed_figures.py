@@ -2,7 +2,7 @@
 
 ::
 
-    [[vehicle]]            the mass
+    [[vehicle]]            what it is, and the mass
     [[pack]]               cells and amp-hours, as the pack's label says
     [pack.limits]          what the management board allows, as its data sheet says
     [pack.alarms]          what the person wants to hear of, see ``alarm_limits``
@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final, Literal
 
 from .alarm_limits import RULES
@@ -24,12 +24,12 @@ from .note_kinds import NoteKind, in_chosen_unit, read_figure
 
 Group = Literal["pack", "limits", "alarms", "vehicle"]
 #: What a key of these tables may hold; an alarm may have several limits, each with its seconds.
-Typed = float | list[dict[str, float]]
+Typed = float | str | list[dict[str, float]]
 
 
 @dataclass(frozen=True, slots=True)
 class TypedFigure:
-    """One figure that can be typed."""
+    """One figure that can be typed, or one word of several."""
 
     group: Group
     key: str
@@ -42,6 +42,8 @@ class TypedFigure:
     found: str
     #: What rests on it; empty where nothing but completeness does.
     serves: str = ""
+    #: The words it can be, each with what it means; empty for a figure.
+    choices: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def is_count(self) -> bool:
@@ -70,6 +72,11 @@ _DIGITS: Final = 6
 #: Units that people choose: told no finer than a tenth.
 _CONVERTED: Final = ("kg", "°C")
 _SHEET: Final = "the board's data sheet"
+WHEELS, BOAT, HOUSE = "wheels", "boat", "house"
+#: Kinds of vehicle, each with what is meant by it.
+VEHICLE_KINDS: Final[Mapping[str, str]] = {
+    WHEELS: "it drives on land", BOAT: "a propeller drives it",
+    HOUSE: "its pack drives nothing, such as a camper's or a shed's"}
 
 FIGURES: Final = (
     TypedFigure("pack", "rated_ah", "rated amp-hours", "Ah", (1.0, 3000.0),
@@ -99,6 +106,9 @@ FIGURES: Final = (
                 f"{_SHEET}: balancing current; 60 mA are 0.06", "hours until the cells are even"),
     *(TypedFigure("alarms", key, f"{rule.words} {rule.beyond}", rule.unit, *_ALARMS[key])
       for key, rule in RULES.items()),
+    TypedFigure("vehicle", "kind", "kind of vehicle", "", (0.0, 0.0),
+                f"by what its pack drives: {', '.join(VEHICLE_KINDS)}", "which words prompts and checks use, and what is asked of the way",
+                VEHICLE_KINDS),
     TypedFigure("vehicle", "mass_kg", "mass with driver, without load", "kg", (20.0, 30000.0),
                 "a weighbridge; or the maker's plate with pack and driver added",
                 "what a climb or a load costs"),
@@ -118,7 +128,8 @@ def figures_of(group: Group) -> tuple[TypedFigure, ...]:
 
 
 def read_typed(figure: TypedFigure, typed: str, units: Mapping[str, str]) -> Typed:
-    """A figure as typed: ``105``, ``60 mA``, ``1146 lb``; of an alarm also ``100 for 60 s``.
+    """A figure as typed: ``105``, ``60 mA``, ``1146 lb``; of an alarm also ``100 for 60 s``; of
+    several words one.
 
     Parameters
     ----------
@@ -130,10 +141,20 @@ def read_typed(figure: TypedFigure, typed: str, units: Mapping[str, str]) -> Typ
     LogbookError
         If it is no figure, or none that can be meant; says what is allowed.
     """
+    if figure.choices:
+        return _chosen(figure, typed)
     if figure.group != "alarms":
         return _read(figure, typed, units)
     entries = [_alarm(figure, part, units) for part in re.split(r";|\band\b", typed)]
     return entries[0]["limit"] if [*entries[0]] == ["limit"] and len(entries) == 1 else entries
+
+
+def _chosen(figure: TypedFigure, typed: str) -> str:
+    word = typed.strip().lower()
+    if word not in figure.choices:
+        raise LogbookError(figure.words, f"{typed!r} is none",
+                           f"type {', '.join(figure.choices)}")
+    return word
 
 
 def _alarm(figure: TypedFigure, typed: str, units: Mapping[str, str]) -> dict[str, float]:

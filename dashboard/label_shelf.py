@@ -16,7 +16,14 @@ from collector.logbook import Logbook
 from collector.logbook_figures import LABEL, edition_of, keep_figures, owner_of, typed_of
 from collector.logfile import read_log
 from collector.notes import Note, read_notes
-from collector.typed_figures import Group, TypedFigure, figures_of, told
+from collector.typed_figures import (
+    VEHICLE_KINDS,
+    WHEELS,
+    Group,
+    TypedFigure,
+    figures_of,
+    told,
+)
 
 from .quantities import Units
 from .typed_form import one_line
@@ -44,6 +51,8 @@ class Row:
     before: tuple[str, datetime] | None
     #: Whether more than digits and a point may have to be typed: a minus sign, words.
     is_text: bool
+    #: The words it can be, each with what it means; empty for a figure.
+    choices: Mapping[str, str]
 
 
 class LabelShelf:
@@ -74,8 +83,15 @@ class LabelShelf:
         notes = self._notes(name)
         return [Row(figure.key, figure.words, told(figure, table.get(figure.key), person),
                     figure.found, figure.serves, _before(figure, notes.get(figure.words), person),
-                    group == "alarms" or figure.plausible[0] < 0)
+                    group == "alarms" or figure.plausible[0] < 0, figure.choices)
                 for figure in figures_of(group)]
+
+    def vehicle_kind(self) -> str:
+        """What the vehicle that was logged last is, one of ``VEHICLE_KINDS``; on wheels where
+        nobody said. Raises as ``names``."""
+        table = typed_of(self._logbook.config(), "vehicle", self.names("vehicle")[0])
+        kind = table.get("kind")
+        return kind if isinstance(kind, str) and kind in VEHICLE_KINDS else WHEELS
 
     def limits(self, pack: str) -> Limits:
         """Of board and breaker; raises as ``names``."""

@@ -9,10 +9,8 @@ from dash import html
 from dash.development.base_component import Component
 
 from .part_fields import FORMS, PartField
-from .typed_form import sent_form, typed_field
+from .typed_form import chosen_field, sent_form, typed_field
 
-#: What a question that nobody answered is called.
-NOT_SAID: Final = "not said"
 #: Where the forms are sent, and where one goes when they were kept.
 ROUTE: Final = "/parts/list"
 THEN: Final = "/parts"
@@ -55,9 +53,7 @@ def _field(field: PartField, value: Any, cables: Sequence[str]) -> Component | N
     chosen = {"yes or no": ("yes", "no"), "cable": tuple(cables)}.get(field.kind, field.options)
     words = _words(value)
     if chosen:
-        return html.Label([field.label, html.Select([
-            html.Option(told or NOT_SAID, value=told, selected=told == words)
-            for told in ("", *chosen)], name=field.key)])
+        return chosen_field(field.label, field.key, words, dict(zip(chosen, chosen, strict=True)))
     return typed_field(field.label, field.key, words, is_text=field.kind == "text")
 
 

@@ -54,8 +54,8 @@ class Question(Generic[Found]):
         name = self.name
 
         @app.callback(Output(f"{name}-answer", "children"), Output(f"{name}-ending", "children"),
-                      Output(f"{name}-wait", "disabled"), Input(f"{name}-wait", "n_intervals"), State(f"{name}-query", "data"),
-                      prevent_initial_call=True)
+                      Output(f"{name}-wait", "disabled"), Input(f"{name}-wait", "n_intervals"),
+                      State(f"{name}-query", "data"), prevent_initial_call=True)
         def again(_: int, query: dict[str, Any]) -> tuple[list[Component], list[Component], bool]:
             place = Place(query={str(key): str(value) for key, value in query.items()})
             worked = self.work(store, place)

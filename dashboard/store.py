@@ -19,10 +19,14 @@ from analysis.asking.questions import ask_logs
 from analysis.digest import LogDigest
 from analysis.drive.summary import DriveSummary, summarise
 from analysis.load import load_telemetry
+from analysis.local_days import zone_named
 from analysis.telemetry import Telemetry
 from collector.errors import LogFormatError, PackhandError
 from collector.logbook import CONFIG_NAME, Logbook, LogEntry
+from collector.logfile import read_meta
+from collector.meta import LogMeta
 from collector.parts_file import PARTS_NAME
+from collector.typed_figures import WHEELS
 
 from .bench.desk import Desk
 from .diary import Choice, Diary, Entry, choices
@@ -53,6 +57,7 @@ class Store:
         self.parts = PartsShelf(logbook)
         self.labels = LabelShelf(logbook)
         self._summaries: dict[str, Summary] = {}
+        self._heads: dict[str, LogMeta] = {}
         self._kept: OrderedDict[str, tuple[Recording, DriveSummary]] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -70,6 +75,15 @@ class Store:
     def is_invented(self) -> bool:
         """Whether the whole logbook is an invented one; every page then says so."""
         return self._config.get("invented") is True
+
+    @property
+    def vehicle_kind(self) -> str:
+        """What the vehicle that was logged last is, one of ``VEHICLE_KINDS``; on wheels where
+        nobody said."""
+        try:
+            return self.labels.vehicle_kind()
+        except PackhandError:  # the page Pack & limits says why
+            return WHEELS
 
     def look(self) -> LiveView:
         """What is being recorded, in the person's units."""
@@ -167,14 +181,32 @@ class Store:
         if view.stem == stem:
             return view.recording.sign.convention if view.recording else ""
         summary = self._known(stem)
-        return summary.convention if summary else ""
+        if summary:
+            return summary.convention
+        head = self._head(stem)
+        return str(head.sign.get("convention", "")) if head else ""
 
     def _zone(self, stem: str) -> tzinfo | None:
         view = self.live.look()
         if view.stem == stem and view.recording:
             return view.recording.zone
         summary = self._known(stem)
-        return datetime.fromisoformat(summary.start).tzinfo if summary and summary.start else None
+        if summary and summary.start:
+            return datetime.fromisoformat(summary.start).tzinfo
+        head = self._head(stem)
+        return zone_named(head.time_zone) if head else None
+
+    def _head(self, stem: str) -> LogMeta | None:
+        """What a sealed log says about itself, for as long as its digest is not known."""
+        if stem not in self._heads:
+            entry = self.logbook.entry(stem)
+            if entry is None or entry.is_journal:  # sealing it may still add to its head
+                return None
+            try:
+                self._heads[stem] = read_meta(entry.path)
+            except (PackhandError, OSError):  # its own page says why
+                return None
+        return self._heads[stem]
 
 
 def _open(path: Path, config: Mapping[str, Any]) -> tuple[Recording, DriveSummary]:

@@ -9,6 +9,7 @@ examples:
   packhand labels rated_ah=105 continuous_a=100 peak_a=200 bleed_a=60mA
   packhand labels alarms.out_a="100 for 60 s; 200 for 3 s" alarms.cell_low_v=2.9
   packhand labels mass_kg="1150 lb" --logbook ~/flatbed
+  packhand labels kind=boat --logbook ~/punt
   packhand labels --json
 """
 

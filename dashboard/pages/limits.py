@@ -34,7 +34,7 @@ from ..quantities import unbroken
 from ..recency import date_words
 from ..shell import Place
 from ..store import Store
-from ..typed_form import sent_form, typed_field
+from ..typed_form import chosen_field, sent_form, typed_field
 from ..wording import capital
 
 PATH: Final = "/limits"
@@ -49,7 +49,7 @@ HEADINGS: Final[dict[Group, str]] = {
     "alarms": "What you want to hear of", "vehicle": "The vehicle"}
 WAYS: Final[dict[Group, str]] = {
     "pack": "the pack's label", "limits": "what the board allows",
-    "alarms": "what you want to hear of", "vehicle": "the vehicle's mass"}
+    "alarms": "what you want to hear of", "vehicle": "what it is and weighs"}
 TEACH: Final = "Nothing is typed of the pack yet. Type first the amp-hours on its label."
 ONLY_READS: Final = ("Nothing here is written to the management board: packhand only holds your "
                      "logs against these figures. They stand in logbook.toml.")
@@ -198,8 +198,7 @@ def _writing(store: Store, group: Group, name: str, pack: str) -> list[Component
     """The form of one table."""
     rows = store.labels.rows(group, name, store.units)
     sent = {"group": group, "name": name, "edition": store.labels.edition()}
-    fields = [typed_field(capital(row.words), row.key, row.figure, is_text=row.is_text,
-                          hint=row.found) for row in rows]
+    fields = [_field(row) for row in rows]
     return [
         sentence(f"{HEADINGS[group]}{f': {name}' if name else ''}."),
         aside("Leave open what you do not know. What you replace stays in the Diary with its day."),
@@ -209,6 +208,14 @@ def _writing(store: Store, group: Group, name: str, pack: str) -> list[Component
                             _to(pack=pack))], className="part-form"),
         dcc.Link("Back without a change", href=_to(pack=pack), className="press"),
     ]
+
+
+def _field(row: Row) -> Component:
+    if row.choices:
+        choices = {word: f"{word}: {meant}" for word, meant in row.choices.items()}
+        return chosen_field(capital(row.words), row.key, row.figure, choices, row.found)
+    return typed_field(capital(row.words), row.key, row.figure, is_text=row.is_text,
+                       hint=row.found)
 
 
 def _to(**query: str) -> str:

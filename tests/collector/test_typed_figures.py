@@ -15,9 +15,10 @@ IMPERIAL = {"temperature": "F", "mass": "lb"}
 
 
 def test_each_figure_stands_once_and_says_where_it_is_found() -> None:
-    """No key twice in a table; each has words, a unit and a place to look."""
+    """No key twice in a table; each has words, a unit or its choices, and a place to look."""
     assert len(BY_KEY) == len(FIGURES)
-    assert [f.key for f in FIGURES if not (f.words and f.unit and f.found)] == []
+    assert [f.key for f in FIGURES if not (f.words and bool(f.unit) != bool(f.choices)
+                                         and f.found)] == []
     assert {f.key for f in figures_of("alarms")} == set(RULES)
 
 
@@ -33,6 +34,7 @@ def test_each_figure_stands_once_and_says_where_it_is_found() -> None:
     ("vehicle", "mass_kg", "1000", IMPERIAL, 453.592),
     ("vehicle", "mass_kg", "1000 lb", {}, 453.592),
     ("vehicle", "mass_kg", "520 kg", IMPERIAL, 520.0),
+    ("vehicle", "kind", " Boat ", {}, "boat"),
     ("alarms", "out_a", "100", {}, 100.0),
     ("alarms", "out_a", "100 A for 1 min; 200 for 3 s", {},
      [{"limit": 100.0, "for_s": 60.0}, {"limit": 200.0, "for_s": 3.0}]),
@@ -54,6 +56,7 @@ def test_a_figure_is_read_as_a_person_types_it(group: str, key: str, typed: str,
     ("limits", "cell_high_v", "3600", "hardly meant"),
     ("limits", "charge_min_c", "-200", "hardly meant"),
     ("vehicle", "mass_kg", "-5", "hardly meant"),
+    ("vehicle", "kind", "hovercraft", "'hovercraft' is none — type wheels, boat, house"),
     ("alarms", "out_a", "100 for", "is no unit"),
     ("alarms", "out_a", "100 for ever", "is not a figure"),
     ("alarms", "out_a", "100;", "is not a figure")])
@@ -81,6 +84,10 @@ def test_two_figures_that_contradict_each_other_are_told(group: str, table: dict
 @given(st.sampled_from(FIGURES), st.floats(0.01, 0.99), st.sampled_from([{}, IMPERIAL]))
 def test_what_is_told_is_read_again(figure, share, units) -> None:  # type: ignore[no-untyped-def]
     """A figure told in any units reads back as itself, within the digits that are told."""
+    if figure.choices:
+        for word in figure.choices:
+            assert read_typed(figure, told(figure, word, units), units) == word
+        return
     low, high = figure.plausible
     value = float(round(low + share * (high - low))) if figure.is_count else (
         low + share * (high - low))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from flask.testing import FlaskClient
 
 from collector.errors import LogbookError
 from collector.logbook import Logbook
+from collector.logfile import write_log
 from collector.moment import Moment
 from collector.notes import Note, add_note
 from dashboard.app import create_app
@@ -19,7 +21,9 @@ from dashboard.pages import diary as page
 from dashboard.quantities import MINUS, NBSP, Units
 from dashboard.store import Store
 from tests.dashboard.demo_logs import (
+    META,
     START,
+    drive_table,
     drive_values,
     make_logbook,
     newest_stem,
@@ -84,6 +88,23 @@ def test_amps_are_told_by_their_way(own: Store) -> None:
                     "undecided": f"{MINUS}48.2{NBSP}A on the display",
                     "": f"{MINUS}48.2{NBSP}A on the display"}
     assert own.entries() == []
+
+
+def test_until_a_log_is_read_its_head_is_believed(tmp_path: Path,
+                                                  monkeypatch: pytest.MonkeyPatch) -> None:
+    """While no digest is known yet the way of amps and the hour come from the log's own head."""
+    book = Logbook.create(tmp_path / "book")
+    meta = replace(META, time_zone="Asia/Kathmandu", sign={"convention": "negative_is_discharge"})
+    stem = book.stem_for(START)
+    write_log(book.log_path(stem), meta, drive_table(60))
+    add_note(book.notes_path, Note(round(START.timestamp() * 1000), "mark",
+                                   moment=Moment(stem, 0.2, -48.2)))
+    store = Store(book)
+    monkeypatch.setattr(store, "logs", list)
+    [entry] = store.entries()
+
+    assert entry.moment == f"48{NBSP}A out"
+    assert f"{entry.at:%H:%M}" == "14:00"  # 08:15 UTC, 5 h 45 min ahead
 
 
 def test_figures_follow_the_persons_units(own: Store) -> None:

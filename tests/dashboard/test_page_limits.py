@@ -112,9 +112,24 @@ def test_the_persons_units_are_meant_and_told(store: Store) -> None:
     assert "453.6 kg" in told(store)
     assert config["pack"][0]["limits"]["charge_min_c"] == 0
     assert shown["charge_min_c"] == "32 °F"
-    (mass,) = store.labels.rows("vehicle", "cart", IMPERIAL)
+    _, mass = store.labels.rows("vehicle", "cart", IMPERIAL)
     assert mass.before is not None
     assert mass.before[0] == "1146.4 lb"
+
+
+def test_what_the_vehicle_is_is_chosen(store: Store) -> None:
+    """One word of three, told on the page and to whoever asks; on wheels until it is said, and
+    where the file has a word that is none."""
+    before = store.vehicle_kind
+    store.labels.take(form(store, "vehicle", "cart", kind="boat"), METRIC)
+    shown = told(store, type="vehicle", name="cart")
+
+    assert (before, store.vehicle_kind) == ("wheels", "boat")
+    assert "Kind of vehicle" in told(store)
+    assert all(f'"value": "{word}"' in shown for word in ("", "wheels", "boat", "house"))
+    path = store.logbook.root / "logbook.toml"
+    path.write_text(path.read_text().replace('"boat"', '"sled"'))
+    assert store.vehicle_kind == "wheels"
 
 
 @pytest.mark.parametrize(("typed", "words"), [
@@ -212,7 +227,7 @@ def test_each_form_asks_with_where_to_find_it(store: Store, group: str) -> None:
     words = told(store, type=group)
     rows = store.labels.rows(group, "main", METRIC)  # type: ignore[arg-type]
 
-    assert words.count('"type": "Textarea"') == len(rows)
+    assert words.count('"type": "Textarea"') + words.count('"type": "Select"') == len(rows)
     assert [row.key for row in rows if row.found.replace('"', "") not in words] == []
 
 
