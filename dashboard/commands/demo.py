@@ -1,10 +1,10 @@
 """Rehearse without a vehicle: invented logbooks, and an invented monitor recorded live.
 
-Builds the flatbed's three seasons once, plays its monitor (on a pseudo-terminal; on Windows
-behind a socket), records that through the serial source as your own monitor would be, and opens
-the pages. The carrier, which brakes into its pack, and the punt, a boat, have logbooks of their
-own, with the pages but no live monitor. Everything shown is invented data. Ctrl-C stops all of it
-and leaves a verified log.
+Builds the flatbed's season once, plays its monitor (on a pseudo-terminal; on Windows behind a
+socket), records that through the serial source as your own monitor would be, and opens the pages.
+The veteran (the flatbed after three seasons), the carrier, which brakes into its pack, and the
+punt, a boat, have logbooks of their own, with the pages but no live monitor. Everything shown is
+invented data. Ctrl-C stops all of it and leaves a verified log.
 
 examples:
   packhand demo
@@ -26,11 +26,11 @@ SECONDS_VARIABLE: Final = "PACKHAND_SECONDS"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     seconds = os.environ.get(SECONDS_VARIABLE)
-    parser.add_argument("--vehicle", choices=("flatbed", "carrier", "punt"), default="flatbed",
-                        help="whose logbook (default: flatbed)")
+    parser.add_argument("--vehicle", choices=("flatbed", "veteran", "carrier", "punt"),
+                        default="flatbed", help="whose logbook (default: flatbed)")
     parser.add_argument("--logbook", type=Path, metavar="DIR",
-                        help="where the invented logbook lies (default: ./demo, ./demo-carrier, "
-                        "./demo-punt)")
+                        help="where the invented logbook lies (default: ./demo; of another vehicle "
+                        "./demo-punt and the like)")
     parser.add_argument("--days", type=int, metavar="N",
                         help="build only the first N days")
     parser.add_argument("--seconds", type=float, metavar="N", default=seconds,

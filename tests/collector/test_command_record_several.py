@@ -287,7 +287,8 @@ def test_a_logbook_without_limits_has_no_alarm_to_try(
     """It says what to write; so does a wrong limit, before anything is recorded."""
     Logbook.create(tmp_path)
     assert packhand.main(["record", "--test-alarms", "--logbook", str(tmp_path)]) == 1
-    assert "no limits to watch — write [pack.alarms]" in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert "no limits to watch — type one under Pack & limits, or write [pack.alarms]" in told
     (tmp_path / "logbook.toml").write_text("[[pack]]\nname='a'\n[pack.alarms]\namps = 5\n")
     with repeating(tmp_path / "port", pack_frame(-1.0)):
         assert packhand.main(["record", f"demo-binary@{tmp_path}/port",

@@ -8,8 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from collector.day_figures import DAY
 from collector.logbook import Logbook
 from collector.logfile import read_log
+from collector.notes import read_notes
 from collector.simulator import carrier, punt
 from collector.simulator.driving import Ride, standing
 from collector.simulator.isle_books import ISLE_BOOKS
@@ -37,6 +39,16 @@ def test_each_vehicle_has_a_logbook_of_its_own(
     assert book.config()["pack"][0]["cells"] == cells
     assert sum(name.startswith("cell_") for name in names) == cells
     assert ({"speed_m_s", "distance_m"} <= names) is has_way
+
+
+def test_the_veteran_has_lived_two_seasons_more(tmp_path: Path) -> None:
+    """Spring fills, tests and typed evenings follow the flatbed's own season."""
+    book = built(tmp_path / "veteran", "veteran", 1)
+    years = [entry.stem[:4] for entry in book.logs()]
+    typed = [note for note in read_notes(book.notes_path).rows if note.kind == DAY]
+
+    assert {"2026", "2027", "2028"} == set(years)
+    assert len(typed) > 300
 
 
 def test_a_day_is_the_same_alone_or_among_others(tmp_path: Path) -> None:
