@@ -107,7 +107,8 @@ FIGURES: Final = (
     *(TypedFigure("alarms", key, f"{rule.words} {rule.beyond}", rule.unit, *_ALARMS[key])
       for key, rule in RULES.items()),
     TypedFigure("vehicle", "kind", "kind of vehicle", "", (0.0, 0.0),
-                f"by what its pack drives: {', '.join(VEHICLE_KINDS)}", "which words prompts and checks use, and what is asked of the way",
+                f"by what its pack drives: {', '.join(VEHICLE_KINDS)}",
+                "which words prompts and checks use, and what is asked of the way",
                 VEHICLE_KINDS),
     TypedFigure("vehicle", "mass_kg", "mass with driver, without load", "kg", (20.0, 30000.0),
                 "a weighbridge; or the maker's plate with pack and driver added",

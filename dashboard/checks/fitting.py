@@ -13,7 +13,8 @@ WHEELS_UP: Final = ("Both driven wheels off the ground and the vehicle on stands
                     "only a short, light touch of the pedal.")
 
 
-def _rungs(*points: str) -> tuple[Reading, ...]:
+def rungs(*points: str) -> tuple[Reading, ...]:
+    """A reading of the volts at each point of a ladder."""
     return tuple(Reading("point-volts", point[:1].upper() + point[1:], point, "52.4")
                  for point in points)
 
@@ -30,14 +31,14 @@ STUCK: Final = CheckPath(
             "Key on, pedal pressed lightly by a helper: the circuit must be asked to work.",
             "Probe the point that the card asks for; it halves what is left."),
             good="Every point shows the pack's volts, up to the coil.", caution=LIVE,
-            readings=_rungs("the pack's plus post", "behind the main fuse", "behind the run switch",
+            readings=rungs("the pack's plus post", "behind the main fuse", "behind the run switch",
                             "behind the key switch", "behind the pedal switch", "the coil's feed"),
             judge="ladder"),
         Card("power-ladder", "Where do the volts end on the way to the motor?", (
             "The same, along the thick cables, with the contactor pulled in.",
             "A click does not prove the contacts: measure behind them."),
             good="Every point shows the pack's volts, up to the controller.", caution=LIVE,
-            readings=_rungs("the pack's plus post on the thick cable", "behind the breaker",
+            readings=rungs("the pack's plus post on the thick cable", "behind the breaker",
                             "behind the contactor", "the controller's plus stud"),
             judge="ladder"),
         Card("charger", "Does the charger refuse to start?", (

@@ -27,7 +27,7 @@ GAUGE: Final = CheckPath(
             good="Both pairs give one gain. The Bench lays a dated correction over the figures; "
                  "the raw ones stay.",
             caution="Keep clear of wheels and belts; somebody else watches the road.",
-            readings=(Reading("clamp-amps", "The clamp, pulling", "main cable", "48.0 A"),),
+            readings=(Reading("clamp-amps", "The clamp, at working amps", "main cable", "48.0 A"),),
             see=("/bench", "Bench")),
         Card("volts", "Does it agree about the volts?", (
             "Meter across the pack's own posts, nothing flowing.",),

@@ -14,7 +14,7 @@ from analysis.estimate import Verdict
 from collector.errors import PackhandError
 
 from ..checks.card import Card, CheckPath, Reading
-from ..checks.paths import PATHS, path_of
+from ..checks.paths import path_of, paths_of
 from ..checks.progress import (
     DONE,
     KIND,
@@ -60,26 +60,27 @@ def body(store: Store, place: Place) -> list[Component]:
         notes = list(reversed(store.diary.notes()))
     except PackhandError as error:
         return [title(TITLE), teach("The notes cannot be read."), aside(str(error))]
-    path = path_of(str(place.query.get("path", "")))
-    return _overview(notes) if path is None else _one_path(path, notes)
+    kind = store.vehicle_kind
+    path = path_of(str(place.query.get("path", "")), kind)
+    return _overview(paths_of(kind), notes) if path is None else _one_path(path, notes)
 
 
-def _overview(notes: Sequence[Noted]) -> list[Component]:
-    done = sum(standing(path, card, notes) == "done" for path in PATHS for card in path.cards)
-    total = sum(len(path.cards) for path in PATHS)
+def _overview(paths: Sequence[CheckPath], notes: Sequence[Noted]) -> list[Component]:
+    done = sum(standing(path, card, notes) == "done" for path in paths for card in path.cards)
+    total = sum(len(path.cards) for path in paths)
     return [
         title(TITLE),
         sentence(f"{done} of {total} steps are done. Each may be left out; none is a "
                  "condition for another." if done else
-                 "From a vehicle that will not move to a proven pack: one step, one card."),
-        html.Ol([_way(path, notes) for path in PATHS], className="paths"),
-        verdict(*_ending(notes)),
+                 f"From “{paths[0].title}” to a proven pack: one step, one card."),
+        html.Ol([_way(path, notes) for path in paths], className="paths"),
+        verdict(*_ending(paths, notes)),
     ]
 
 
-def _ending(notes: Sequence[Noted]) -> tuple[Verdict, str, str]:
+def _ending(paths: Sequence[CheckPath], notes: Sequence[Noted]) -> tuple[Verdict, str, str]:
     """What is next: the first path that was begun and not ended, or the first of all."""
-    left = [(path, [standing(path, card, notes) for card in path.cards]) for path in PATHS]
+    left = [(path, [standing(path, card, notes) for card in path.cards]) for path in paths]
     left = [(path, found) for path, found in left if "open" in found]
     if not left:
         return "yes", "Every step is done or left out.", "the spring check, next year"

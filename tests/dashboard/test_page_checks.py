@@ -9,7 +9,9 @@ import pytest
 from collector.logbook import Logbook
 from collector.note_kinds import KINDS
 from collector.notes import Note, add_note
-from dashboard.checks.paths import PATHS
+from collector.typed_figures import BOAT, HOUSE
+from dashboard.checks.otherwise import _OF_KIND
+from dashboard.checks.paths import PATHS, paths_of
 from dashboard.checks.progress import KIND, place_of, standing
 from dashboard.pages import checks
 from dashboard.quantities import Units
@@ -114,3 +116,31 @@ def test_of_one_moment_the_last_word_counts(store: Store) -> None:
                                                 joint=place_of(PATHS[2], card)))
 
     assert standing(PATHS[2], card, list(reversed(store.diary.notes()))) == "open"
+
+
+@pytest.mark.parametrize(("kind", "foreign"), [
+    (BOAT, ("pedal", "wheel", "axle", "road", "brake", "jack ", "climb")),
+    (HOUSE, ("pedal", "wheel", "axle", "road", "brake", "jack ", "climb", "drive", "propeller",
+             "throttle", "helper", "pulling", "creep", "controller"))])
+def test_a_boat_is_no_cart(store: Store, kind: str, foreign: tuple[str, ...]) -> None:
+    """No card of a boat speaks of wheels, none of a pack that drives nothing of driving; every
+    reading stays under the address that it had, and live metal keeps its caution."""
+    paths = paths_of(kind)
+    told = [" ".join((path.title, card.question, *card.steps, card.good, card.caution,
+                      *(reading.label for reading in card.readings))).lower()
+            for path in paths for card in path.cards]
+
+    assert [(word, words) for words in told for word in foreign if word in words] == []
+    known = {place_of(path, card) for path in PATHS for card in path.cards}
+    assert {place_of(path, card) for path in paths for card in path.cards} <= known
+    assert all(card.caution for path in paths for card in path.cards if card.judge)
+    (store.logbook.root / "logbook.toml").write_text(f'[[vehicle]]\nkind = "{kind}"\n')
+    assert paths[0].title in shown(store)
+
+
+def test_every_change_of_words_finds_its_card() -> None:
+    """An address that no path has would change nothing."""
+    known = {place_of(path, card) for path in PATHS for card in path.cards}
+    known |= {path.key for path in PATHS}
+
+    assert {address for changes in _OF_KIND.values() for address in changes} - known == set()
