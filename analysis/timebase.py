@@ -9,11 +9,11 @@ that keeps what was observed of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
-from typing import Final, Self
+from typing import Any, Final, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from .telemetry import Event, Floats, Telemetry
 
 Rows = NDArray[np.intp]
+Told = TypeVar("Told")
 
 #: A step longer than this many usual steps is a gap. Chosen here: a radio that drops a few
 #: samples in a row stays whole, a lost link does not.
@@ -262,6 +263,22 @@ class Observed:
         """Trapezoid sum of the factors' product from the first row to each, in unit-seconds."""
         total = np.empty(len(self.time_s))
         total[:1] = 0.0
+        for part, steps in self._steps(factors):
+            steps[0] += total[part.start]
+            np.cumsum(steps, out=total[part.start + 1: part.stop + 1])
+        return total
+
+    def running_at(self, places: Rows, *factors: Floats) -> Floats:
+        """``running`` at places in rising order: the first row, others, and the last one again."""
+        moved = np.zeros(len(self.time_s))
+        for part, steps in self._steps(factors):
+            moved[part.start: part.stop] = steps
+        total = np.zeros(len(places))
+        np.cumsum(np.add.reduceat(moved, places)[:-1], out=total[1:])
+        return total
+
+    def _steps(self, factors: tuple[Floats, ...]) -> Iterator[tuple[slice, Floats]]:
+        """What each step adds to the trapezoid sum of the factors' product, piece by piece."""
         for part in pieces(len(self.width_s)):
             rows = slice(part.start, part.stop + 1)
             figures = factors[0][rows]
@@ -270,10 +287,7 @@ class Observed:
             steps = figures[1:] + figures[:-1]
             steps *= self.width_s[part]
             steps *= 0.5
-            sums = total[rows]
-            np.cumsum(steps, out=sums[1:])
-            sums[1:] += sums[0]
-        return total
+            yield slice(part.start, part.start + len(steps)), steps
 
     def runs(self) -> list[tuple[int, int]]:
         """First and one-past-last position of each stretch without a gap."""
@@ -290,6 +304,8 @@ class Watched(Telemetry):
 
     _kept: dict[frozenset[str], Observed] = field(default_factory=dict, init=False, repr=False,
                                                   compare=False)
+    _told: dict[Callable[[Telemetry], Any], Any] = field(default_factory=dict, init=False,
+                                                         repr=False, compare=False)
 
     @classmethod
     def of(cls, telemetry: Telemetry) -> Self:
@@ -306,6 +322,18 @@ class Watched(Telemetry):
             whole = next((seen for seen in self._kept.values() if seen.rows is None), None)
             self._kept[asked] = _observe(self, columns, whole)
         return self._kept[asked]
+
+    def once(self, ask: Callable[[Telemetry], Told]) -> Told:
+        """What a question tells of the log, worked out the first time."""
+        if ask not in self._told:
+            self._told[ask] = ask(self)
+        told: Told = self._told[ask]
+        return told
+
+
+def once(telemetry: Telemetry, ask: Callable[[Telemetry], Told]) -> Told:
+    """What a question tells of a log; a watched log is asked only once."""
+    return telemetry.once(ask) if isinstance(telemetry, Watched) else ask(telemetry)
 
 
 def observe(telemetry: Telemetry, *columns: str, like: Observed | None = None) -> Observed:

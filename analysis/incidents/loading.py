@@ -12,9 +12,9 @@ from typing import Final
 
 import numpy as np
 
-from ..one_log.rolling import worst_windows
+from ..one_log.rolling import squared_amps, worst_windows
 from ..telemetry import Telemetry
-from ..timebase import observe
+from ..timebase import observe, once
 
 #: Columns that ``loading_digest`` looks at.
 LOADING_COLUMNS: Final = ("current_a", "voltage_v", "temp_1_c", "temp_2_c")
@@ -45,12 +45,9 @@ def loading_digest(telemetry: Telemetry) -> LogLoading:
     if "current_a" not in telemetry:
         return LogLoading((math.nan,) * 2, (math.nan,) * 2, math.nan, warmest, highest)
     seen = observe(telemetry, "current_a")
-    amps = seen.pick(telemetry["current_a"])
-    out, into = (seen.running(one_way, one_way)
-                 for one_way in (np.maximum(-amps, 0.0), np.maximum(amps, 0.0)))
+    out, into = once(telemetry, squared_amps)
     (out_10_s, out_10_min), (in_10_s, in_10_min) = (
         worst_windows(one_way, seen, BOARD_S) for one_way in (out, into))
-    # What flows one way does not flow the other, so the squares add up.
     return LogLoading((out_10_s, out_10_min), (in_10_s, in_10_min),
                       worst_windows(out + into, seen, (BREAKER_S,))[0], warmest, highest)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,35 +45,73 @@ class Window:
         return int(np.count_nonzero(np.diff(side)))
 
 
-def widest_windows(current_a: Floats, voltage_v: Floats, observed: Observed, *,
-                   length_s: float, step_s: float, count: int) -> list[Window]:
-    """At most ``count`` windows with the widest swing of the amps, widest first.
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """A log cut into windows, and how far the amps swing in each."""
 
-    Parameters
-    ----------
-    current_a, voltage_v
-        At the observed rows.
-    length_s
-        Window length; what is left of a stretch makes a shorter window.
-    step_s
-        Grid step; not below the log's own.
-    """
-    edges = _edges(observed, length_s)
-    if not len(edges):
-        return []
-    stride = max(1, int(step_s / observed.usual_s / 2))
-    thin = current_a[::stride]
-    bounds = np.clip(edges // stride, 0, len(thin) - 1)
-    swing = (np.maximum.reduceat(thin, bounds.ravel())[::2]
-             - np.minimum.reduceat(thin, bounds.ravel())[::2])
-    windows = []
-    for k in np.argsort(-swing, kind="stable")[:count]:
-        first, last = edges[k]
-        grid = np.arange(observed.time_s[first], observed.time_s[last], step_s)
-        points = np.searchsorted(observed.time_s, grid)
-        if len(points) >= POINTS_MIN:
-            windows.append(Window(grid, current_a[points], voltage_v[points], step_s))
-    return windows
+    current_a: Floats
+    voltage_v: Floats
+    observed: Observed
+    step_s: float
+    #: First and last position of each window, shape (n, 2).
+    edges: NDArray[np.intp]
+    swing_a: Floats
+
+    @classmethod
+    def cut(cls, current_a: Floats, voltage_v: Floats, observed: Observed, *,
+            length_s: float, step_s: float) -> Self:
+        """Cut a log.
+
+        Parameters
+        ----------
+        current_a, voltage_v
+            At the observed rows.
+        length_s
+            Window length; what is left of a stretch makes a shorter window.
+        step_s
+            Grid step; not below the log's own.
+        """
+        edges = _edges(observed, length_s)
+        if not len(edges):
+            return cls(current_a, voltage_v, observed, step_s, edges, np.empty(0))
+        stride = max(1, int(step_s / observed.usual_s / 2))
+        thin = current_a[::stride]
+        bounds = np.clip(edges // stride, 0, len(thin) - 1)
+        swing = (np.maximum.reduceat(thin, bounds.ravel())[::2]
+                 - np.minimum.reduceat(thin, bounds.ravel())[::2])
+        return cls(current_a, voltage_v, observed, step_s, edges, swing)
+
+    def widest(self, count: int) -> list[Window]:
+        """At most so many windows with the widest swing of the amps, widest first."""
+        return self._told(self._by_swing()[:count])
+
+    def widest_of_parts(self, parts: int, count: int, *, after: int) -> list[Window]:
+        """Windows beside the ``after`` widest, so that every part of the time has its widest
+        ``count``, if it holds so many."""
+        order = self._by_swing()
+        part = part_of(self.observed.time_s[self.edges[order, 0]], self.observed, parts)
+        chosen = np.concatenate([np.flatnonzero(part == k)[:count] for k in range(parts)])
+        return self._told(order[chosen[chosen >= after]])
+
+    def _by_swing(self) -> NDArray[np.intp]:
+        return np.argsort(-self.swing_a, kind="stable")
+
+    def _told(self, places: NDArray[np.intp]) -> list[Window]:
+        windows = []
+        time_s = self.observed.time_s
+        for first, last in self.edges[places]:
+            grid = np.arange(time_s[first], time_s[last], self.step_s)
+            points = np.searchsorted(time_s, grid)
+            if len(points) >= POINTS_MIN:
+                windows.append(Window(grid, self.current_a[points], self.voltage_v[points],
+                                      self.step_s))
+        return windows
+
+
+def part_of(begun_s: Floats, observed: Observed, parts: int) -> NDArray[np.intp]:
+    """In which of so many equal parts of the log's time each moment lies, from 0."""
+    bounds_s = np.linspace(observed.time_s[0], observed.time_s[-1], parts + 1)[1:-1]
+    return np.searchsorted(bounds_s, begun_s, side="right")
 
 
 def _edges(observed: Observed, length_s: float) -> NDArray[np.intp]:

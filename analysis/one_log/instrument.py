@@ -18,10 +18,8 @@ from .direction import POINTS_MIN
 from .percent import PercentAgreement
 from .resistance import SKEW_MAX_S, Resistance
 from .rest import find_rest, is_zero_error
-from .sign import SignFinding, sign_from_volts
+from .sign import PARTS, SignFinding, sign_from_volts
 
-#: The log is looked at in so many parts for a sign that turns within it.
-_PARTS: Final = 4
 #: Where less of the throughput than this flows the other way, the amps are of one sign.
 _OTHER_WAY: Final = 0.05
 #: Two ways to find a skew agree within this. [s]
@@ -34,6 +32,8 @@ _FAR: Final = 2.5
 def with_one_sign(finding: SignFinding, telemetry: Telemetry, both: Observed) -> SignFinding:
     """The same sign, or none where the volts say that it turns within the log.
 
+    The parts of the log are looked at only where its widest windows do not agree.
+
     New firmware or a shunt put in again turns it; amp-hours out and in would be mixed up. Amps that
     seem to carry no sign, though each part of the log has the same one, have that: only the skew
     between amps and volts changed.
@@ -45,13 +45,14 @@ def with_one_sign(finding: SignFinding, telemetry: Telemetry, both: Observed) ->
     both
         ``observe(telemetry, "current_a", "voltage_v")``.
     """
-    if finding.decided_by != "volts" or len(both.time_s) < _PARTS * POINTS_MIN or not (
-            finding.convention == "unsigned" or _flows_both_ways(telemetry, both)):
+    seems_unsigned = finding.convention == "unsigned" and finding.decided_by == "volts"
+    if finding.decided_by == "person" or len(both.time_s) < PARTS * POINTS_MIN or not (
+            seems_unsigned or (finding.is_disputed and _flows_both_ways(telemetry, both))):
         return finding
     parts = [(begun_s, part) for begun_s, part in _signs_of_parts(telemetry, both)
              if part.convention != "undecided"]
     conventions = {part.convention for _, part in parts}
-    if finding.convention == "unsigned":
+    if seems_unsigned:
         is_signed = len(parts) > 1 and len(conventions) == 1 and "unsigned" not in conventions
         return parts[0][1] if is_signed else finding
     turned_s = [begun_s for (_, before), (begun_s, after) in pairwise(parts)
@@ -60,13 +61,14 @@ def with_one_sign(finding: SignFinding, telemetry: Telemetry, both: Observed) ->
         return finding
     minute_s = 60 * round(turned_s[0] / 60)
     at = clock_text(telemetry.at(minute_s), str(telemetry.meta.get("time_zone", "UTC")))[:5]
-    return SignFinding("undecided", reason=f"the sign turns within the log, about {at}",
+    return SignFinding("undecided", turned_s=turned_s[0],
+                       reason=f"the sign turns within the log, about {at}",
                        next="cut the log there and look at each part, or say which way it is")
 
 
 def _signs_of_parts(telemetry: Telemetry, both: Observed) -> Iterator[tuple[float, SignFinding]]:
     """When each part of the log begins [s], and what the volts say of its sign."""
-    edges_s = np.linspace(both.time_s[0], both.time_s[-1], _PARTS + 1).tolist()
+    edges_s = np.linspace(both.time_s[0], both.time_s[-1], PARTS + 1).tolist()
     for begun_s, end_s in pairwise(edges_s):
         part = telemetry.between(begun_s, end_s)
         if len(part) > 1:

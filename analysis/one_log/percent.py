@@ -127,7 +127,8 @@ def percent_course(telemetry: Telemetry, like: Observed | None = None) -> Percen
     percent = observed.pick(telemetry["soc_pct"])
     changes = np.flatnonzero(percent[1:] != percent[:-1]) + 1
     knots = np.concatenate(([0], changes, [len(percent) - 1]))
-    charge_ah = observed.running(observed.pick(telemetry["current_a"]))[knots] / SECONDS_PER_HOUR
+    charge_ah = observed.running_at(knots, observed.pick(telemetry["current_a"]))
+    charge_ah /= SECONDS_PER_HOUR
     return PercentCourse(observed, percent, changes, charge_ah[1:-1],
                          _find_jumps(observed, knots, percent[knots], charge_ah))
 
@@ -150,18 +151,18 @@ def _find_jumps(observed: Observed, knots: Rows, percent: Floats,
     time_s = observed.time_s[knots]
     jumps: list[Jump] = []
     done = 0
-    for k in np.flatnonzero(np.abs(np.diff(unexplained)) >= 0.5):
+    starts, reaches = _starts_of_jumps(time_s, unexplained)
+    for k, reach in zip(starts.tolist(), reaches.tolist(), strict=True):
         if k < done:
             continue
-        reach = int(np.searchsorted(time_s, time_s[k + 1] + JUMP_SPREAD_S, side="right"))
         shift = np.abs(unexplained[k + 1: reach] - unexplained[k])
         if shift.max() < JUMP_POINTS:
             continue
-        done = int(k) + 1 + int(np.argmax(shift >= shift.max() - 1.0))
+        done = k + 1 + int(np.argmax(shift >= shift.max() - 1.0))
         # A percent that stands still (held at 100 while a charge goes on) has not jumped.
         if abs(percent[done] - percent[k]) < JUMP_POINTS:
             continue
-        first, done = _sharpest(percent, int(k), done)
+        first, done = _sharpest(percent, k, done)
         # A change happens in the one step before its row, however long the percent stood still.
         start = knots[first + 1] - 1
         gaps = np.searchsorted(observed.gap_steps, [start, knots[done]])
@@ -169,6 +170,17 @@ def _find_jumps(observed: Observed, knots: Rows, percent: Floats,
                           float(percent[first]), float(percent[done]),
                           float(charge_ah[done] - charge_ah[first]), bool(gaps[1] > gaps[0])))
     return tuple(jumps)
+
+
+def _starts_of_jumps(time_s: Floats, unexplained: Floats) -> tuple[Rows, Rows]:
+    """Knots at which a jump may begin, and the first knot beyond what it may be spread over."""
+    steps = np.abs(np.diff(unexplained))
+    starts = np.flatnonzero(steps >= 0.5)
+    reaches = np.searchsorted(time_s, time_s[starts + 1] + JUMP_SPREAD_S, side="right")
+    # A shift is no larger than the steps that lead to it, one by one, add up to.
+    travelled = np.concatenate(([0.0], np.cumsum(steps)))
+    may = travelled[reaches - 1] - travelled[starts] > JUMP_POINTS - 0.01
+    return starts[may], reaches[may]
 
 
 def _sharpest(percent: Floats, k: int, done: int) -> tuple[int, int]:

@@ -24,7 +24,7 @@ from ..estimate import Answer, Estimate, NoEstimate
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, Rows, observe
 from .charge import smallest_step
-from .excitation import Window, widest_windows
+from .excitation import Window, Windows
 from .one_pole import one_pole
 
 TIME_CONSTANTS_S: Final = (1.5, 6.0, 30.0)
@@ -97,9 +97,8 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
         return _none("samples are more than two seconds apart", "log once a second or faster")
     step_s = min(max(round(observed.usual_s / SKEW_STEP_S) * SKEW_STEP_S, 0.5), 2.0)
     resolution_v = smallest_step(volts)
-    long = [w for w in widest_windows(amps, volts, observed, length_s=WINDOW_S, step_s=step_s,
-                                      count=WINDOWS_MAX)
-            if len(w.time_s) * step_s >= 2 * SETTLING_S]
+    cut = Windows.cut(amps, volts, observed, length_s=WINDOW_S, step_s=step_s)
+    long = [w for w in cut.widest(WINDOWS_MAX) if len(w.time_s) * step_s >= 2 * SETTLING_S]
     if not long:
         return _none("no two minutes were seen without a gap", "log longer")
     return _of_windows(long, resolution_v)

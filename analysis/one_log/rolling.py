@@ -59,6 +59,23 @@ def worst_rms(values: Floats, observed: Observed, windows_s: tuple[float, ...]) 
     return worst_windows(observed.running(values, values), observed, windows_s)
 
 
+def squared_amps(telemetry: Telemetry) -> tuple[Floats, Floats]:
+    """Running sums of the squares of the amps out alone and in alone, for ``worst_windows``.
+
+    What flows one way does not flow the other, so they add up to those of all amps.
+
+    Parameters
+    ----------
+    telemetry
+        Amps positive into the pack.
+    """
+    seen = observe(telemetry, "current_a")
+    amps = seen.pick(telemetry["current_a"])
+    out, into = (seen.running(one_way, one_way)
+                 for one_way in (np.minimum(amps, 0.0), np.maximum(amps, 0.0)))
+    return out, into
+
+
 def worst_windows(energy: Floats, observed: Observed, windows_s: tuple[float, ...]) -> list[float]:
     """The same from the running sum of the squares (``Observed.running``)."""
     clock = observed.clock_s if len(observed.gap_steps) else None

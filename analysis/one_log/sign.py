@@ -12,6 +12,7 @@ Where the volts cannot tell (steady amps, no volts) the answer is "undecided" wi
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
@@ -22,7 +23,7 @@ from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, observe
 from .charge import smallest_step
 from .direction import direction_from_volts, is_flipped
-from .excitation import Window, by_length, widest_windows
+from .excitation import Window, Windows, by_length, part_of
 from .one_pole import high_pass
 
 Convention = Literal["negative_is_discharge", "positive_is_discharge", "unsigned", "undecided"]
@@ -48,6 +49,12 @@ WINDOW_S: Final = 300.0
 WINDOW_MIN_S: Final = 10.0
 #: Windows looked at in a long log: those with the widest swing of the amps.
 WINDOWS_MAX: Final = 12
+#: Each of so many parts of the log is asked whether it says the same, ...
+PARTS: Final = 4
+#: ... by its few widest windows ...
+PART_WINDOWS: Final = 3
+#: ... of which this much against the others is worth a closer look. [nats]
+DISPUTE: Final = 5.0
 PRESS_ONCE: Final = "press the pedal once, hard, while recording"
 
 
@@ -90,6 +97,10 @@ class SignFinding:
     reason: str = ""
     #: What would decide it.
     next: str = ""
+    #: Whether the volts of one part of the log speak against those of another.
+    is_disputed: bool = False
+    #: When the sign turns within the log; NaN if it does not. [s]
+    turned_s: float = math.nan
     #: What speaks against it: the percent's trend, the person's or the monitor's own word.
     conflict: str = ""
 
@@ -169,43 +180,66 @@ def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> S
     amps = observed.pick(telemetry["current_a"])
     volts = observed.pick(telemetry["voltage_v"])
     step_s = max(1.0, observed.usual_s)
-    wide = [(w, w.crossings()) for w in widest_windows(
-        amps, volts, observed, length_s=WINDOW_S * step_s, step_s=step_s, count=WINDOWS_MAX)
-        if w.swing_a >= SWING_MIN_A]
-    windows = [window for window, crossings in wide if crossings >= CROSSINGS_MIN]
+    cut = Windows.cut(amps, volts, observed, length_s=WINDOW_S * step_s, step_s=step_s)
+    wide = [window for window in cut.widest(WINDOWS_MAX) if window.swing_a >= SWING_MIN_A]
+    windows = _telling(wide)
     if not windows:
         return _undecided("the amps change too seldom" if wide else "the amps hardly change",
                           PRESS_ONCE)
-    nats, lag_s = _evidence(windows, smallest_step(volts))
-    often = max(crossings for _, crossings in wide) >= CROSSINGS_PLENTY
+    more = _telling(cut.widest_of_parts(PARTS, PART_WINDOWS, after=WINDOWS_MAX))
+    misfits = _misfits(windows + more, smallest_step(volts))
+    nats, lag_s = _evidence(misfits[:len(windows)], step_s)
+    is_disputed = _is_disputed(windows + more, misfits, observed)
+    often = max(window.crossings() for window in windows) >= CROSSINGS_PLENTY
     if abs(nats) < (THRESHOLD if often else 2 * THRESHOLD):
-        return _undecided("the volts do not answer the amps clearly", PRESS_ONCE)
+        return replace(_undecided("the volts do not answer the amps clearly", PRESS_ONCE),
+                       is_disputed=is_disputed)
     convention: Convention = "positive_is_discharge" if nats > 0 else "negative_is_discharge"
     odds = min(abs(nats) / np.log(10), LOG10_ODDS_MAX)
     steps = _proof(windows[0], _CHARGE_SIGN[convention], lag_s, telemetry)
     if _is_one_sided(amps) and is_flipped(telemetry, lag_s):
         convention = "unsigned"
-    return SignFinding(convention, "volts", float(odds), lag_s, steps)
+    return SignFinding(convention, "volts", float(odds), lag_s, steps, is_disputed=is_disputed)
 
 
 def _undecided(reason: str, todo: str) -> SignFinding:
     return SignFinding("undecided", reason=reason, next=todo)
 
 
-def _evidence(windows: list[Window], resolution_v: float) -> tuple[float, float]:
+def _telling(windows: list[Window]) -> list[Window]:
+    """Those in which the amps swing far and often enough to tell a sign."""
+    return [window for window in windows
+            if window.swing_a >= SWING_MIN_A and window.crossings() >= CROSSINGS_MIN]
+
+
+def _misfits(windows: list[Window], resolution_v: float) -> Floats:
+    """The misfit of each window, shape (n, 2, lags); see ``_misfit``."""
+    reach = int(LAG_MAX_S / windows[0].step_s)
+    misfits = np.empty((len(windows), 2, 2 * reach + 1))
+    for alike in by_length(windows):
+        misfits[alike] = _misfit([windows[k] for k in alike], reach, resolution_v)
+    return misfits
+
+
+def _evidence(misfits: Floats, step_s: float) -> tuple[float, float]:
     """Log likelihood ratio for "plus is discharge" [nats], and the lag that fits best [s]."""
-    step_s = windows[0].step_s
-    reach = int(LAG_MAX_S / step_s)
-    misfit = np.sum([_misfit([windows[k] for k in alike], reach, resolution_v)
-                     for alike in by_length(windows)], axis=0)
+    misfit = misfits.sum(axis=0)
     best = misfit.min(axis=1)
     side = int(best.argmin())
-    return float(best[1] - best[0]), float((misfit[side].argmin() - reach) * step_s)
+    return (float(best[1] - best[0]),
+            float((misfit[side].argmin() - misfit.shape[1] // 2) * step_s))
+
+
+def _is_disputed(windows: list[Window], misfits: Floats, observed: Observed) -> bool:
+    """Whether a part of the log speaks for one sign and another for the other."""
+    part = part_of(np.array([window.time_s[0] for window in windows]), observed, PARTS)
+    nats = [_evidence(misfits[part == number], windows[0].step_s)[0] for number in np.unique(part)]
+    return max(nats) > DISPUTE and min(nats) < -DISPUTE
 
 
 def _misfit(alike: list[Window], reach: int, resolution_v: float) -> Floats:
-    """``(n_eff / 2) ln RSS`` of windows of one length, all together: for plus is discharge
-    (row 0) and is charge (row 1), by lag."""
+    """``(n_eff / 2) ln RSS`` of each of some windows of one length: for plus is discharge (row 0)
+    and is charge (row 1), by lag."""
     steps = max(HIGH_PASS_S / alike[0].step_s, 5.0)
     x = high_pass(np.stack([window.current_a for window in alike]), steps)
     y = high_pass(np.stack([window.voltage_v for window in alike]), steps)
@@ -220,9 +254,9 @@ def _misfit(alike: list[Window], reach: int, resolution_v: float) -> Floats:
     for s in (1.0, -1.0):
         ohm = np.clip(-s * cross / np.maximum(power, 1e-12), *RESISTANCE_OHM)
         rss = np.square(y).sum(axis=1)[:, None] + 2 * s * ohm * cross + np.square(ohm) * power
-        rows.append(np.log(np.maximum(rss, 0.0) + floor).sum(axis=0))
+        rows.append(np.log(np.maximum(rss, 0.0) + floor))
     effective = (count - 7) / 2 - 2
-    misfit: Floats = max(effective, 0.0) / 2 * np.array(rows)
+    misfit: Floats = max(effective, 0.0) / 2 * np.stack(rows, axis=1)
     return misfit
 
 

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from ..estimate import Estimate
 from ..telemetry import Floats, Telemetry
-from ..timebase import Observed, observe
+from ..timebase import Observed, observe, once
 from .charge import display_step_a, resolution_term_ah, sampling_term_ah, throughput
 from .distance import distance_m
-from .rolling import worst_rms
+from .rolling import squared_amps, worst_windows
 
 #: Columns that ``use_digest`` looks at.
 USE_COLUMNS: Final = ("current_a", "voltage_v", "soc_pct", "temp_1_c", "speed_m_s", "distance_m")
@@ -88,7 +88,7 @@ def use_digest(telemetry: Telemetry) -> LogUse:
         into_ah=into, out_ah=out, into_wh=into_wh, out_wh=out_wh, count_sd_ah=spread,
         peak_in_a=max(0.0, float(amps.max())) if has_amps else math.nan,
         peak_out_a=max(0.0, -float(amps.min())) if has_amps else math.nan,
-        rms_a=_rms(amps, seen) if has_amps else (math.nan,) * 3,
+        rms_a=_rms(telemetry, seen) if has_amps else (math.nan,) * 3,
         voltage_min_v=low_v, voltage_max_v=high_v, percent_start=begun, percent_end=ended,
         temp_min_c=low_c, temp_mean_c=mean_c, temp_max_c=high_c,
         distance_m=away.value if isinstance(away, Estimate) else math.nan,
@@ -134,8 +134,9 @@ def _is_steady(amps: Floats, seen: Observed) -> bool:
     return float(seen.weights_s[near].sum()) >= STEADY_SHARE * seconds
 
 
-def _rms(amps: Floats, seen: Observed) -> tuple[float, float, float]:
-    ten, minute, minutes = worst_rms(amps, seen, (10.0, 60.0, 600.0))
+def _rms(telemetry: Telemetry, seen: Observed) -> tuple[float, float, float]:
+    out, into = once(telemetry, squared_amps)
+    ten, minute, minutes = worst_windows(out + into, seen, (10.0, 60.0, 600.0))
     return ten, minute, minutes
 
 
