@@ -17,6 +17,8 @@ from collector.logbook_figures import LABEL, edition_of, keep_figures, owner_of,
 from collector.logfile import read_log
 from collector.notes import Note, read_notes
 from collector.typed_figures import (
+    BOAT,
+    HOUSE,
     VEHICLE_KINDS,
     WHEELS,
     Group,
@@ -28,7 +30,7 @@ from collector.typed_figures import (
 from .quantities import Units
 from .typed_form import one_line
 
-__all__ = ["ALARM_CAUTION", "GROUPS", "Group", "LabelShelf", "Row"]
+__all__ = ["ALARM_CAUTION", "BOAT", "GROUPS", "HOUSE", "WHEELS", "Group", "LabelShelf", "Row"]
 
 GROUPS: Final[tuple[Group, ...]] = get_args(Group)
 #: So many of the last logs are asked which pack and vehicle they are of.

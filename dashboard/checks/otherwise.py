@@ -10,8 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Final
 
-from collector.typed_figures import BOAT, HOUSE
-
+from ..label_shelf import BOAT, HOUSE
 from .card import Card, CheckPath
 from .fitting import LIVE, rungs
 
