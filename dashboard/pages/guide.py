@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any, Final
 
 from dash import Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
 
-from analysis.one_log.guided import Driven, Sag, Step, follow, sag_of
+from analysis.one_log.guided import Driven, Sag, follow, sag_of
 
 from ..elements import Fact, Given, Why, aside, caution, facts, sentence, title, verdict
+from ..guides import SPEECHES, Guide
 from ..live import LiveView
 from ..quantities import NBSP, number
 from ..shell import Place
@@ -22,56 +22,23 @@ TITLE: Final = "Guided drive"
 GROUP: Final = "Drive"
 
 TICK_MS: Final = 1000
-CAUTION: Final = ("A helper reads the prompts and the figures; the driver watches the road and "
-                  "stops whenever it is wiser. Nothing is lost if a step is left out.")
-
-
-@dataclass(frozen=True, slots=True)
-class Prompt:
-    """A step and the words for it."""
-
-    step: Step
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Guide:
-    """A drive of several prompts."""
-
-    title: str
-    prompts: tuple[Prompt, ...]
-
-
-GUIDES: Final[Mapping[str, Guide]] = {
-    "sign": Guide("One press of the pedal: what does minus mean?", (
-        Prompt(Step("stand", 8), "Stand still, foot off the pedal."),
-        Prompt(Step("pull", 3), "Press the pedal and pull away."),
-        Prompt(Step("stand", 8), "Stop, foot off the pedal."))),
-    "test": Guide("A test drive: sag, resistance and how warm it gets", (
-        Prompt(Step("stand", 10), "Stand still, foot off the pedal."),
-        Prompt(Step("pull", 5), "Full pedal, up the drive or to the next tree."),
-        Prompt(Step("ease", 5), "Ease off and roll on gently."),
-        Prompt(Step("stand", 10), "Stop, foot off the pedal."),
-        Prompt(Step("pull", 5), "Full pedal once more."),
-        Prompt(Step("stand", 60), "Park, and leave everything as it is for a minute."))),
-}
-
-
 def layout(store: Store, place: Place) -> Component:
-    guide = GUIDES.get(place.query.get("guide", ""))
+    speech = SPEECHES[store.vehicle_kind]
+    guides = speech.guides()
+    guide = guides.get(place.query.get("guide", ""))
     return html.Div([
         title(TITLE),
-        *([html.Div(body(store.look(), guide, 0.0), id="guide-body"), caution(CAUTION),
+        *([html.Div(body(store.look(), guide, 0.0), id="guide-body"), caution(speech.caution),
            dcc.Interval(id="guide-tick", interval=TICK_MS),
            dcc.Store(id="guide-since", data=_now_s(store.look())),
-           dcc.Store(id="guide-name", data=place.query["guide"])] if guide else _choose()),
+           dcc.Store(id="guide-name", data=place.query["guide"])] if guide else _choose(guides)),
     ], className="page guide")
 
 
-def _choose() -> list[Component]:
+def _choose(guides: Mapping[str, Guide]) -> list[Component]:
     ways = [html.Li(dcc.Link(guide.title, href=f"{PATH}?guide={name}", className="path"))
-            for name, guide in GUIDES.items()]
-    return [sentence("Which drive shall it be?"), html.Ol(ways, className="paths")]
+            for name, guide in guides.items()]
+    return [sentence("Which one shall it be?"), html.Ol(ways, className="paths")]
 
 
 def register(app: Dash, store: Store) -> None:
@@ -80,7 +47,8 @@ def register(app: Dash, store: Store) -> None:
                   prevent_initial_call=True)
     def tick(_: int, name: str, since_s: Any) -> list[Component]:
         is_told = isinstance(since_s, int | float)
-        return body(store.look(), GUIDES.get(name, GUIDES["sign"]), since_s if is_told else 0.0)
+        guides = SPEECHES[store.vehicle_kind].guides()
+        return body(store.look(), guides.get(name, guides["sign"]), since_s if is_told else 0.0)
 
 
 def _now_s(view: LiveView) -> float:
@@ -107,7 +75,7 @@ def body(view: LiveView, guide: Guide, since_s: float) -> list[Component]:
 
 def _prompt(guide: Guide, done: tuple[Driven, ...]) -> Component:
     if len(done) == len(guide.prompts):
-        return html.P("Done. The drive goes on being recorded.", className="prompt", role="status")
+        return html.P("Done. It goes on being recorded.", className="prompt", role="status")
     due = guide.prompts[len(done)]
     return html.P([due.words, html.Span(f" {due.step.seconds:.0f}{NBSP}s", className="unit")],
                   className="prompt", role="status")
