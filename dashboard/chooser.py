@@ -29,6 +29,8 @@ class Field:
     label: str
     kind: Kind = "text"
     usual: str = ""
+    #: Of no use here; shown all the same where it was filled in.
+    is_idle: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,8 @@ class Chooser:
         return html.Label([field.label, dcc.Input(
             id=self._id(field), type="text", value=value, className="field",
             inputMode=cast(Any, "decimal" if field.kind == "number" else "text"),
-            placeholder="2026-10-27" if field.kind == "date" else "", autoComplete="off")])
+            placeholder="2026-10-27" if field.kind == "date" else "", autoComplete="off")],
+            hidden=field.is_idle and not value)
 
 
 def typed_number(place: Place, name: str) -> float | None:

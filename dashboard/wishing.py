@@ -13,6 +13,7 @@ from analysis.ahead.consumption import Conditions
 from analysis.ahead.range_answer import Wish
 
 from .chooser import Chooser, Field, typed_number
+from .label_shelf import HOUSE, WHEELS
 from .quantities import NBSP, Units, number, scale
 from .shell import Place
 
@@ -28,20 +29,30 @@ CHOICES: Final = tuple(name for name in BOUNDS if not name.startswith("way"))
 RESERVE_PCT: Final = 10.0
 
 
-def chooser(units: Units) -> Chooser:
-    """The fields, labelled in the person's units."""
+def chooser(units: Units, kind: str = WHEELS, *, has_way: bool = True) -> Chooser:
+    """The fields, labelled in the person's units.
+
+    Parameters
+    ----------
+    kind
+        Of the vehicle: nothing climbs on water, and a house pack carries and drives nothing.
+    has_way
+        Whether drives tell how far they went.
+    """
+    drives = kind != HOUSE
     def told(label: str, unit: str) -> str:
         return f"{label}, {scale(unit, units).unit}"
 
     return Chooser(NAME, (
         Field("percent", "Percent on the display now", "number"),
         Field("reserve", "Percent to keep in reserve", "number", usual=f"{RESERVE_PCT:.0f}"),
-        Field("way", f"{told('Way to go', 'km')}; or hours, as 2 h"),
+        Field("way", f"{told('Way to go', 'km')}; or hours, as 2 h" if has_way and drives else
+              "Hours wanted, as 2 h"),
         Field("air", told("Air", "°C"), "number"),
-        Field("load", told("Load more than usual", "kg"), "number"),
-        Field("wind", told("Wind", "km/h"), "number"),
-        Field("climb", told("Climb more than usual", "m"), "number"),
-        Field("speed", told("Driven at", "km/h"), "number"),
+        Field("load", told("Load more than usual", "kg"), "number", is_idle=not drives),
+        Field("wind", told("Wind", "km/h"), "number", is_idle=not drives),
+        Field("climb", told("Climb more than usual", "m"), "number", is_idle=kind != WHEELS),
+        Field("speed", told("Driven at", "km/h"), "number", is_idle=not (has_way and drives)),
     ))
 
 

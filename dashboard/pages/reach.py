@@ -68,11 +68,12 @@ def ask(book: Book, place: Place) -> Asked[Reach]:
 
 def draw(found: Reach, store: Store, place: Place) -> list[Component]:
     units, answer = store.units, found.asked
+    fields = wishing.chooser(units, store.vehicle_kind, has_way=has_way(found.usual or answer))
     shown = [
         sentence(opening(answer, units)),
         facts(_facts(answer, units)),
-        _without_way(answer),
-        section("What if", wishing.chooser(units).block(place), _both(found, units)),
+        _without_way(found.usual or answer),
+        section("What if", fields.block(place), _both(found, units)),
         section("How such forecasts have held", *_held(leading(answer), units)),
         caution(CAUTION),
         verdict(*ending(answer, place, units)),

@@ -17,7 +17,7 @@ from dashboard.pages import reach
 from dashboard.quantities import NBSP, Units
 from dashboard.shell import Place
 from dashboard.store import Store
-from dashboard.wishing import BOUNDS, assumed, in_si, wish_of
+from dashboard.wishing import BOUNDS, assumed, chooser, in_si, wish_of
 from tests.analysis.made_trips import DOWN, UP, trip_digest
 from tests.dashboard.test_pages import text_of
 
@@ -172,3 +172,18 @@ def test_hits_and_misses_are_told_apart_by_shape() -> None:
     assert len(dots.x) + len(crosses.x) == DRAWN_MAX
     assert all(math.isfinite(y) for y in figure.data[0].y)
     assert kept_word([], 1.0, "Wh").layout.yaxis.range[0] < 0
+
+
+@pytest.mark.parametrize(("kind", "has_way", "idle"), [
+    ("wheels", True, []), ("wheels", False, ["speed"]), ("boat", True, ["climb"]),
+    ("boat", False, ["climb", "speed"]), ("house", False, ["load", "wind", "climb", "speed"])])
+def test_only_what_can_differ_is_asked_for(kind: str, has_way: bool, idle: list[str]) -> None:
+    """Nothing climbs on water; speed needs a distance; what was filled in all the same is shown."""
+    fields = chooser(Units(), kind, has_way=has_way)
+    typed = fields.block(Place(query={"climb": "10"}))
+    hidden = [field.name for field, label in zip(fields.fields, typed.children[:-1], strict=True)
+              if label.hidden]
+
+    assert [field.name for field in fields.fields if field.is_idle] == idle
+    assert hidden == [name for name in idle if name != "climb"]
+    assert ("km" in fields.fields[2].label) == has_way
