@@ -26,6 +26,7 @@ from ..one_log.charge import (
     throughput,
     unseen_charge_ah,
 )
+from ..one_log.clipping import clipping_findings
 from ..one_log.distance import distance_m, seen_distance_m, seen_of_told_m
 from ..one_log.instrument import instrument_findings, with_one_sign
 from ..one_log.peaks import Peak, find_peak
@@ -175,8 +176,9 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         remaining=find_remaining(signed, agreement, consumption, mean_v, capacity_ah),
         voltage_v=_ends_of(volts), soc_pct=_first_and_last(signed["soc_pct"]),
         agreement=agreement, events=_occurrences(signed, gaps, agreement, incidents),
-        findings=(*explained, *cell_findings(signed, apart), *instrument_findings(
-            signed, finding, resistance, agreement, capacity_ah)),
+        findings=(*explained, *cell_findings(signed, apart),
+                  *(clipping_findings(signed) if _is_signed(finding) else ()),
+                  *instrument_findings(signed, finding, resistance, agreement, capacity_ah)),
         mended=signed.meta.get("time", {}))
 
 

@@ -155,6 +155,18 @@ def test_whole_amps_widen_the_interval() -> None:
     assert isinstance(coarse.resistance.after_1_s, NoEstimate)
 
 
+@pytest.mark.parametrize("first", [0, ROWS // 2])
+def test_amps_that_are_never_told_beyond_a_figure_are_told(first: int) -> None:
+    """Since when, at which figure, and that the charge is more than is shown."""
+    clipped = told("clipped", first)
+    finding = next(each for each in clipped.findings if each.kind == "amps_clipped")
+
+    assert finding.words.startswith("from 09:1" if first else "from 08:1")
+    assert "at exactly 60 A out" in finding.words
+    assert value(finding.size) > 100
+    assert value(clipped.flow.charge_out_ah) < value(told("").flow.charge_out_ah)
+
+
 def drawn(gain: float, capacity_ah: float, ah: float = 60.0) -> DriveSummary:
     """Six hours of stops and starts that the display counts right, with amps told otherwise."""
     time_s = np.arange(0.0, 21_600)

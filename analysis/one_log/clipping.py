@@ -1,0 +1,139 @@
+"""Amps beyond an instrument's range: they stand at its end while the volts go on moving.
+
+A load that holds its amps holds its volts too, but for the slow sag of the cells; a control that
+limits its amps does the same. Where amps stand at exactly one figure again and again, none beyond
+it, and the volts fall and rise meanwhile as they do for large changes of the amps elsewhere, it is
+the instrument that stands and not the load.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..estimate import Estimate
+from ..finding import Finding
+from ..phrases import clock_text
+from ..telemetry import Floats, Telemetry
+from ..timebase import Rows, observe
+
+#: The end of an instrument's range is no smaller. Chosen here. [A]
+END_MIN_A: Final = 5.0
+#: Volts count as moved if they do so many times the scatter of volts against amps.
+_SCATTERS: Final = 5.0
+#: Amps must stand so long before and after, for volts may be told later or earlier. [s]
+_SETTLED_S: Final = 2.0
+#: So many moves down and so many up, for cells at rest or under a held load settle one way only;
+#: in so many stretches, for a figure that stands still for any other reason does so once; and in
+#: this share of the steps, for a figure of the volts may be wrong now and then.
+MOVES_MIN: Final = 3
+STANDS_MIN: Final = 2
+_OFTEN: Final = 0.05
+#: Fewer steps of the amps do not tell what they do to the volts.
+_FITTED_MIN: Final = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Clipping:
+    """Amps that stood at the end of a range."""
+
+    #: Positive into the pack. [A]
+    end_a: float
+    #: First moment at it. [s]
+    first_s: float
+    #: Observed time at it. [s]
+    seconds: float
+
+
+def clipping_findings(telemetry: Telemetry) -> tuple[Finding, ...]:
+    """Amps clipped on their way out of the pack or into it.
+
+    Parameters
+    ----------
+    telemetry
+        ``current_a``, positive into the pack, and ``voltage_v``. Rows that lack either are passed
+        over.
+    """
+    return tuple(_finding(found, telemetry) for found in find_clipping(telemetry))
+
+
+def find_clipping(telemetry: Telemetry) -> Iterator[Clipping]:
+    """The end of the range each way, if amps stood at it."""
+    if not {"current_a", "voltage_v"} <= set(telemetry.columns):
+        return
+    seen = observe(telemetry, "current_a", "voltage_v")
+    amps, volts = (seen.pick(telemetry[name]) for name in ("current_a", "voltage_v"))
+    steps_a, steps_v, is_seen = np.diff(amps), np.diff(volts), seen.width_s > 0
+    moving, standing = is_seen & (steps_a != 0), is_seen & (steps_a == 0)
+    least_v = _least_move_v(steps_a[moving], steps_v[moving])
+    if not math.isfinite(least_v):
+        return
+    settled = np.flatnonzero(_settled(standing, seen.usual_s))
+    is_move = np.abs(steps_v[settled]) > least_v
+    for way in (-1.0, 1.0):
+        if found := _end_of_range(way * amps, steps_v, settled, is_move):
+            end_a, at = found
+            yield Clipping(way * end_a, float(seen.time_s[at[0]]), float(seen.weights_s[at].sum()))
+
+
+def _least_move_v(steps_a: Floats, steps_v: Floats) -> float:
+    """What the volts must do in a step to count as moved; infinite if the amps tell too little."""
+    if len(steps_a) < _FITTED_MIN:
+        return math.inf
+    ohm = float(steps_a @ steps_v / (steps_a @ steps_a))
+    return _SCATTERS * float(np.std(steps_v - ohm * steps_a))
+
+
+def _settled(stands: NDArray[np.bool_], usual_s: float) -> NDArray[np.bool_]:
+    """The steps with standing amps for so long on both sides, too."""
+    around = max(1, math.ceil(_SETTLED_S / usual_s))
+    whole = 2 * around + 1
+    settled = np.zeros(len(stands), bool)
+    if len(stands) >= whole:
+        count = np.concatenate(([0], np.cumsum(stands)))
+        settled[around:-around] = count[whole:] - count[:-whole] == whole
+    return settled
+
+
+def _end_of_range(amps: Floats, steps_v: Floats, settled: Rows,
+                  is_move: NDArray[np.bool_]) -> tuple[float, Rows] | None:
+    """The end of the range and the rows at it; ``None`` if there is none to tell.
+
+    Parameters
+    ----------
+    amps
+        Positive the way that is looked at. [A]
+    settled, is_move
+        The steps with standing amps, and whether the volts moved in each.
+    """
+    figures, counts = np.unique(amps[settled[is_move]], return_counts=True)
+    if not len(figures):
+        return None
+    end_a = float(figures[counts.argmax()])
+    own = settled[is_move & (amps[settled] == end_a)]
+    falls = int((steps_v[own] < 0).sum())
+    elsewhere = np.concatenate(([-1], np.flatnonzero(amps != end_a), [len(amps)]))
+    stands = np.unique(np.searchsorted(elsewhere, own, side="right"))
+    first, end = int(elsewhere[stands[0] - 1]) + 1, int(elsewhere[stands[-1]])
+    is_told = (end_a >= END_MIN_A and min(falls, len(own) - falls) >= MOVES_MIN
+               and len(stands) >= STANDS_MIN and amps[first:end].max() <= end_a
+               and len(own) >= _OFTEN * (amps[settled] == end_a).sum())
+    return (end_a, first + np.flatnonzero(amps[first:end] == end_a)) if is_told else None
+
+
+def _finding(found: Clipping, telemetry: Telemetry) -> Finding:
+    at = clock_text(telemetry.at(found.first_s), str(telemetry.meta.get("time_zone", "UTC")))[:5]
+    way = "out" if found.end_a < 0 else "in"
+    return Finding(
+        "amps_clipped", "yes",
+        f"from {at} on the amps stood at exactly {abs(found.end_a):g} A {way} for "
+        f"{found.seconds:.0f} s in all while the volts went on falling and rising: the monitor "
+        f"tells no more than that; amp-hours {way}, energy and peaks are at least what is shown",
+        Estimate(found.seconds, found.seconds, found.seconds, "s"),
+        "look up what the shunt and the monitor can tell at most, and take a clamp meter reading "
+        "at a hard pull; a shunt for more amps, and its setting in the monitor, mend it")
