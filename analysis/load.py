@@ -16,7 +16,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 from numpy.typing import NDArray
 
-from collector.errors import LogFormatError
+from collector.errors import ForeignFileError, LogFormatError
 from collector.journal import LEADING, TRAILING
 from collector.logfile import is_log, read_log
 from collector.record import quantity_of
@@ -60,6 +60,8 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
         return _with_track(telemetry, path, LAYER_COLUMNS if asked is None else asked)
     if not path.exists():
         raise FileNotFoundError(2, "no such file", str(path))
+    if path.is_dir():
+        raise ForeignFileError(str(path), "a folder", "name one of the logs in it")
     from collector.importing import ImportOptions, read_foreign
 
     foreign = read_foreign(path, ImportOptions())

@@ -60,6 +60,16 @@ def day_text(unix_s: float) -> str:
     return local(unix_s).strftime("%d %B %Y").lstrip("0")
 
 
+def moment_words(moment: datetime) -> str:
+    """A moment by the clock on the wall: ``11 May 2026, 07:36:00``."""
+    return f"{moment.day} {moment:%B %Y, %H:%M:%S}"
+
+
+def unit_text(unit: str) -> str:
+    """A unit as people read it: ``mΩ`` of ``mohm``."""
+    return unit.replace("mohm", "mΩ")
+
+
 def type_label(what: str, keys: str) -> str:
     """Where a figure of a label is typed: the page in the browser, the key in the file."""
     return f"type {what} under Pack & limits ({keys} in logbook.toml)"

@@ -139,5 +139,5 @@ def _joint(name: str, kind: str, known: dict[str, Answer],
     against = f", {times:.0f} times its like" if times > SUSPECT_TIMES else ""
     told = {"good": "good", "watch": "watch it", "act": "make it anew"}[grade]
     return Joint(name, kind, own, heat, grade, times,
-                 f"{name}: {own.value:.2f} mohm{against}, {heat.value:.1f} W at {rms_a:.0f} A: "
+                 f"{name}: {own.value:.2f} mΩ{against}, {heat.value:.1f} W at {rms_a:.0f} A: "
                  f"{told}")

@@ -6,6 +6,7 @@ import math
 from typing import Any, Final
 
 from ..estimate import Answer, NoEstimate
+from ..phrases import unit_text
 from .joint_notes import JointReport, NotedJoint
 
 CAUTION: Final = ("Never measure while you drive: wheels clear of the ground, hands clear of what "
@@ -52,7 +53,15 @@ def _opening(report: JointReport) -> str:
         return f"{len(bad)} of {len(report.joints)} joints need work, the hottest first: {bad[0]}."
     if any(joint.verdict == "cannot tell yet" for joint in report.joints):
         return f"No joint of {len(report.joints)} is known to be bad; not all can be told yet."
-    return f"All {len(report.joints)} joints that were read are good."
+    return all_good(len(report.joints))
+
+
+def all_good(count: int) -> str:
+    """What is said where no joint that was read is bad."""
+    if count == 1:
+        return "The joint that was read is good."
+    which = "Both" if count == 2 else f"All {count}"
+    return f"{which} joints that were read are good."
 
 
 def _line(noted: NotedJoint, width: int) -> str:
@@ -65,7 +74,7 @@ def _line(noted: NotedJoint, width: int) -> str:
     if math.isfinite(noted.warmer_k):
         parts.append(f"{noted.warmer_k:+.0f} K against its like".replace("-", "−"))
     if noted.before_mohm:
-        parts.append(f"{noted.before_mohm.value:.2f} mohm before it was made anew")
+        parts.append(f"{noted.before_mohm.value:.2f} mΩ before it was made anew")
     return f"{joint.joint:<{width}}  {', '.join(parts)}"
 
 
@@ -73,7 +82,7 @@ def _shown(answer: Answer, digits: int) -> str:
     if isinstance(answer, NoEstimate):
         return f"cannot tell yet: {answer.reason}"
     value, low, high = (f"{x:.{digits}f}" for x in (answer.value, answer.low, answer.high))
-    return f"{value} {answer.unit} ({low} to {high})"
+    return f"{value} {unit_text(answer.unit)} ({low} to {high})"
 
 
 def _or_none(value: float) -> float | None:

@@ -83,4 +83,4 @@ def _resistance(row: CellRow) -> str:
     answer = row.resistance_mohm
     if isinstance(answer, NoEstimate) or not math.isfinite(row.resistance_ratio):
         return "-"
-    return f"{answer.value:.2f} mohm {row.resistance_ratio:.2f}x"
+    return f"{answer.value:.2f} mΩ {row.resistance_ratio:.2f}x"

@@ -139,7 +139,7 @@ def _resistive(ratios: Ratios, k: int, rms_a: float | None) -> CellFinding | Non
              "heat in one place." if rms_a else "")
     return CellFinding(
         cell, "high_resistance", verdict,
-        f"cell {cell} or its busbar has {extra:.2f} mohm more than {against} "
+        f"cell {cell} or its busbar has {extra:.2f} mΩ more than {against} "
         f"({ratio:.2f} times the middle one){history}: low under load, level at rest.{watts}",
         Estimate.around(extra, 2 * standard * level, "mohm"),
         "with everything switched off, check that cell's busbar and its bolts first, as the "
@@ -172,7 +172,7 @@ def resistive_leads(ratios: Ratios | None) -> list[CellFinding]:
         low, high = ratios.cells[k], ratios.cells[k + 1]
         found.append(CellFinding(
             low, "sense_lead", "yes",
-            f"cells {low} and {high} part by {size:.2f} mohm in opposite ways under load, as they "
+            f"cells {low} and {high} part by {size:.2f} mΩ in opposite ways under load, as they "
             "did not at first: the joint of the sense lead between them, not the cells",
             Estimate.around(size, half, "mohm"),
             "with everything switched off, re-seat that tap; the maker says how",

@@ -16,6 +16,8 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from collector.commands.numbers import above_zero
+
 from .ask import answer_of, show_progress
 
 if TYPE_CHECKING:
@@ -25,9 +27,9 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("source", metavar="SOURCE", type=Path, help="a logbook, or one log")
-    parser.add_argument("--capacity", metavar="AH", type=float,
+    parser.add_argument("--capacity", metavar="AH", type=above_zero,
                         help="what the pack holds; by default as the logbook says")
-    parser.add_argument("--bleed", metavar="MA", type=float,
+    parser.add_argument("--bleed", metavar="MA", type=above_zero,
                         help="what the board bleeds from a full cell, in milliamps")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 

@@ -24,6 +24,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from collector.commands.numbers import above_zero, finite
+
 if TYPE_CHECKING:
     from collector.corrections import Correction
     from collector.logbook import Logbook
@@ -49,9 +51,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--from", dest="begin", metavar="TIME",
                         help="correct from then on (default: from the first reading)")
     parser.add_argument("--until", metavar="TIME", help="correct up to then")
-    parser.add_argument("--zero", type=float, metavar="X",
+    parser.add_argument("--zero", type=finite, metavar="X",
                         help="what the monitor shows where the truth is zero, if known")
-    parser.add_argument("--gain", type=float, metavar="X", help="true over shown, if known")
+    parser.add_argument("--gain", type=above_zero, metavar="X", help="true over shown, if known")
     parser.add_argument("--reason", default="", help="words to keep beside it")
     parser.add_argument("--dry-run", action="store_true", help="show it, accept nothing")
     parser.add_argument("--list", action="store_true", help="show what stands")

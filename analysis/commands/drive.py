@@ -16,20 +16,22 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from collector.commands.numbers import above_zero, finite
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     from .told_distance import read_length_m
 
     parser.add_argument("log", metavar="LOG", type=Path, help="a log, or a table from elsewhere")
-    parser.add_argument("--capacity", metavar="AH", type=float,
+    parser.add_argument("--capacity", metavar="AH", type=above_zero,
                         help="what the pack holds, for hours and distance left; by default as the "
                         "logbook says that the log lies in")
     parser.add_argument("--distance", metavar="LENGTH", type=read_length_m,
                         help="the known length of the way, such as 4.6km; without it, speed, "
                         "place or odometer notes tell")
-    parser.add_argument("--breaker", metavar="A", type=float,
+    parser.add_argument("--breaker", metavar="A", type=above_zero,
                         help="rating of a thermal breaker, to explain its trip")
-    parser.add_argument("--enclosure", metavar="C", type=float, default=math.nan,
+    parser.add_argument("--enclosure", metavar="C", type=finite, default=math.nan,
                         help="temperature around the breaker")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 
@@ -40,12 +42,14 @@ def run(arguments: argparse.Namespace) -> int:
     from ..drive.text import drive_text
     from ..incidents.search import INCIDENT_COLUMNS
     from ..load import load_telemetry
+    from ..local_days import tell_days_in
     from .told_distance import told_distance_m
 
     telemetry = load_telemetry(arguments.log, {*COLUMNS, *INCIDENT_COLUMNS})
     doubts = telemetry.meta.get("doubts", [])
     pack = str(telemetry.meta.get("pack", ""))
     limits = limits_beside(arguments.log, pack)
+    tell_days_in(str(telemetry.meta.get("time_zone", "UTC")))
     if arguments.breaker:  # the command line counts first
         limits = replace(limits, breaker_a=arguments.breaker)
     summary = summarise(telemetry, limits=limits, enclosure_c=arguments.enclosure,

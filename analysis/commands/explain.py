@@ -13,35 +13,40 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
+
+from collector.commands.numbers import above_zero, finite, percent
 
 if TYPE_CHECKING:
     from ..drive.explain import Explained
+
+MINUTES: Final = 60.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("log", metavar="LOG", nargs="?", type=Path,
                         help="a log, or a table from elsewhere")
-    parser.add_argument("--amps", type=float, help="amps as displayed, with their sign")
-    parser.add_argument("--percent", type=float, help="percent as displayed")
+    parser.add_argument("--amps", type=finite, help="amps as displayed, with their sign")
+    parser.add_argument("--percent", type=percent, help="percent as displayed")
     parser.add_argument("--hours", type=hours, help="hours left as displayed: 3:10 or 3.2")
-    parser.add_argument("--volts", type=float, help="pack volts as displayed")
-    parser.add_argument("--capacity", metavar="AH", type=float,
+    parser.add_argument("--volts", type=above_zero, help="pack volts as displayed")
+    parser.add_argument("--capacity", metavar="AH", type=above_zero,
                         help="the capacity the display is set to")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 
 
 def hours(text: str) -> float:
     """Hours from ``3:10``, ``3 h 10`` or ``3.2``."""
-    whole, colon, minutes = text.replace("h", ":").partition(":")
+    whole, _, minutes = text.replace("h", ":").partition(":")
     try:
-        value = float(whole.replace(",", ".")) + (float(minutes or 0) / 60 if colon else 0.0)
+        value, more = float(whole.replace(",", ".")), float(minutes or 0)
     except ValueError:
-        value = -1.0
-    if value < 0:
+        value = more = math.nan
+    if not (0 <= value < math.inf and 0 <= more < MINUTES):
         raise argparse.ArgumentTypeError(f"{text!r} is not a time; write 3:10 or 3.2")
-    return value
+    return value + more / MINUTES
 
 
 def run(arguments: argparse.Namespace) -> int:

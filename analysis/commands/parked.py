@@ -18,6 +18,8 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from collector.commands.numbers import above_zero, percent
+
 from .ask import answer_of, book_of
 
 if TYPE_CHECKING:
@@ -27,12 +29,12 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("logbook", metavar="LOGBOOK", type=Path, nargs="?", help="a logbook")
-    parser.add_argument("--percent", metavar="P", type=float, help="percent at the lay-up")
-    parser.add_argument("--until", metavar="P", type=float, default=20.0,
+    parser.add_argument("--percent", metavar="P", type=percent, help="percent at the lay-up")
+    parser.add_argument("--until", metavar="P", type=percent, default=20.0,
                         help="percent to reckon to (20)")
-    parser.add_argument("--milliamps", metavar="MA", type=float,
+    parser.add_argument("--milliamps", metavar="MA", type=above_zero,
                         help="the drain, if a clamp reading tells it")
-    parser.add_argument("--capacity", metavar="AH", type=float, help="what the pack holds")
+    parser.add_argument("--capacity", metavar="AH", type=above_zero, help="what the pack holds")
     parser.add_argument("--from", metavar="DATE", type=date.fromisoformat, dest="start",
                         help="day of the lay-up; by default that of the last log")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
@@ -42,7 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
     from collector.errors import PackhandError
 
     if arguments.logbook is None and None in (arguments.milliamps, arguments.percent):
-        raise PackhandError("packhand parked", "neither a logbook nor a drain",
+        raise PackhandError("nothing to reckon with", "neither a logbook nor a drain was given",
                             "give a LOGBOOK, or --percent and --milliamps")
     parked, capacity_ah, last_s = _read(arguments)
     laid_up = _lay_up(arguments, parked, capacity_ah, last_s)

@@ -20,6 +20,8 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from collector.commands.numbers import above_zero, finite, percent
+
 from .ask import answer_of, book_of
 
 if TYPE_CHECKING:
@@ -31,20 +33,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("logbook", metavar="LOGBOOK", type=Path, help="the logbook's folder")
     parser.add_argument("--claim", metavar="CLAIM", action="append", default=[],
                         help='what was promised: "40 mi", "105 Ah", "200 A", "5 h", "85 Wh/mi"')
-    parser.add_argument("--reserve", metavar="PERCENT", type=float, default=10.0,
+    parser.add_argument("--reserve", metavar="PERCENT", type=percent, default=10.0,
                         help="what is to stay in the pack (default: 10)")
-    parser.add_argument("--percent", metavar="PERCENT", type=float,
+    parser.add_argument("--percent", metavar="PERCENT", type=percent,
                         help="what the display shows now (default: counted from the logs)")
-    parser.add_argument("--temperature", metavar="C", type=float, default=math.nan,
+    parser.add_argument("--temperature", metavar="C", type=finite, default=math.nan,
                         help="what if the air has this many degrees Celsius")
-    parser.add_argument("--extra-load", metavar="KG", type=float, default=math.nan,
+    parser.add_argument("--extra-load", metavar="KG", type=finite, default=math.nan,
                         help="what if this much more than usual is on board")
-    parser.add_argument("--wind", metavar="M/S", type=float, default=math.nan,
+    parser.add_argument("--wind", metavar="M/S", type=finite, default=math.nan,
                         help="what if it blows like this")
-    parser.add_argument("--climb", metavar="M", type=_above_zero,
+    parser.add_argument("--climb", metavar="M", type=above_zero,
                         help="what if the way rises this many metres more than the usual ones; "
                              "needs mass_kg of the vehicle in logbook.toml")
-    parser.add_argument("--speed", metavar="KM/H", type=_above_zero,
+    parser.add_argument("--speed", metavar="KM/H", type=above_zero,
                         help="what if driven at this speed, by your own drives")
     parser.add_argument("--route", metavar="NAME", default="",
                         help="only by drives on this way, as noted with 'packhand note route'")
@@ -66,13 +68,6 @@ def run(arguments: argparse.Namespace) -> int:
     print(json.dumps(answer.as_json(), ensure_ascii=False, indent=2) if arguments.json
           else range_text(answer, in_miles=in_miles))
     return 0
-
-
-def _above_zero(text: str) -> float:
-    value = float(text)
-    if not 0 < value < math.inf:
-        raise argparse.ArgumentTypeError(f"{text} is not above 0")
-    return value
 
 
 def _claims(typed: list[str]) -> list[Claim]:

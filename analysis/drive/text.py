@@ -7,7 +7,15 @@ from collections.abc import Callable
 from typing import Final
 
 from ..estimate import Answer, NoEstimate
-from ..phrases import amps_size, hours_text, percent_text, signed_amps
+from ..local_days import local
+from ..phrases import (
+    amps_size,
+    hours_text,
+    moment_words,
+    percent_text,
+    signed_amps,
+    unit_text,
+)
 from .summary import DriveSummary
 from .words import gap_sentence
 
@@ -63,7 +71,7 @@ def _figures(summary: DriveSummary) -> list[str]:
         ("charge in", _answer(flow.charge_in_ah, 2)),
         ("energy out", _answer(flow.energy_out_wh, 0)),
         ("energy in", _answer(flow.energy_in_wh, 0)),
-        ("distance", _answer(summary.distance_m, 0)),
+        ("distance", _distance(summary.distance_m)),
         ("consumption", _answer(summary.consumption_wh_per_km, 0)),
         ("resistance at 1 s", _answer(summary.resistance.after_1_s, 1)),
         ("resistance at 10 s", _answer(summary.resistance.after_10_s, 1)),
@@ -101,9 +109,18 @@ def _answer(answer: Answer, digits: int) -> str:
     if isinstance(answer, NoEstimate):
         return ""
     value, low, high = (f"{x:.{digits}f}" for x in (answer.value, answer.low, answer.high))
+    unit = unit_text(answer.unit)
     if math.isclose(answer.high - answer.value, answer.value - answer.low, rel_tol=0.02):
-        return f"{value} ± {answer.half_width:.{digits}f} {answer.unit}"
-    return f"{value} {answer.unit} ({low} to {high})"
+        return f"{value} ± {answer.half_width:.{digits}f} {unit}"
+    return f"{value} {unit} ({low} to {high})"
+
+
+def _distance(metres: Answer) -> str:
+    return _answer(metres if isinstance(metres, NoEstimate) else metres.scaled(1e-3, "km"), 2)
+
+
+def _moment(summary: DriveSummary, elapsed_s: float) -> str:
+    return moment_words(local(summary.start.timestamp() + elapsed_s))
 
 
 def _value(answer: Answer, told: Callable[[float], str]) -> str:
@@ -112,7 +129,7 @@ def _value(answer: Answer, told: Callable[[float], str]) -> str:
 
 def _peak(summary: DriveSummary) -> str:
     peak = summary.flow.peak
-    return f"{signed_amps(peak.current_a)} A at {summary.at(peak.elapsed_s)}" if peak else ""
+    return f"{signed_amps(peak.current_a)} A, {_moment(summary, peak.elapsed_s)}" if peak else ""
 
 
 def _rms(summary: DriveSummary) -> str:
@@ -127,12 +144,13 @@ def _range(ends: tuple[float, float], form: str) -> str:
 
 def _notes(summary: DriveSummary) -> list[str]:
     longest = sorted(summary.gaps, key=lambda g: -g.seconds)[:GAPS_TOLD]
-    notes = [f"{summary.at(g.start_s)}  {gap_sentence(g)}"
+    notes = [f"{_moment(summary, g.start_s)}  {gap_sentence(g)}"
              for g in sorted(longest, key=lambda g: g.start_s)]
     if len(summary.gaps) > GAPS_TOLD:
         notes.append(f"... and {len(summary.gaps) - GAPS_TOLD} shorter gaps; --json lists them.")
     # What is explained has a finding below.
-    notes += [f"{summary.at(e.start_s)}  {e.kind}" + ("" if ": " in e.kind else f": {e.words}")
+    notes += [f"{_moment(summary, e.start_s)}  "
+              + (e.kind if ": " in e.kind else f"{e.kind}: {e.words}")
               for e in summary.events if e.kind != "gap"]
     if summary.gaps and summary.flow.budget_ah:
         out, into = summary.flow.unseen_ah

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from ..estimate import Answer, Estimate, NoEstimate
-from ..phrases import day_text
+from ..phrases import day_text, unit_text
 from .day_use import YearUse
 from .summary import Fade, Season
 
@@ -98,6 +98,6 @@ def _line(name: str, answer: Answer, note: str = "") -> str:
         return f"  {name:<24} no figure: {answer.reason}; {answer.next}"
     assert isinstance(answer, Estimate)
     digits = 0 if answer.half_width >= 5 else 1 if answer.half_width >= 0.15 else 2
-    text = f"{answer.value:.{digits}f} {answer.unit}".replace("-", "−", 1)
+    text = f"{answer.value:.{digits}f} {unit_text(answer.unit)}".replace("-", "−", 1)
     span = f"{answer.low:.{digits}f} to {answer.high:.{digits}f}".replace("-", "−")
     return f"  {name:<24} {text} ({span}) {note}".rstrip()

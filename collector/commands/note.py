@@ -27,6 +27,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .numbers import count
+
 if TYPE_CHECKING:
     from ..logbook import Logbook
     from ..moment import Moment
@@ -51,7 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="when, such as 14:05 or 2026-05-03T14:05 (default: now)")
     parser.add_argument("--joint", default="", metavar="NAME",
                         help="which joint, pole, tyre or surface")
-    parser.add_argument("--cell", type=int, metavar="N", help="which cell, from 1")
+    parser.add_argument("--cell", type=count, metavar="N", help="which cell, from 1")
     parser.add_argument("--instrument", default="", metavar="NAME", help="measured with what")
     parser.add_argument("--text", default="", help="words beside a figure")
     parser.add_argument("--photo", default="", metavar="PATH", help="a picture of it")

@@ -35,6 +35,8 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from .numbers import above_zero
+
 if TYPE_CHECKING:
     from ..keys import ReadKey
     from ..logbook import Logbook
@@ -61,7 +63,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                                        "tcp://host:port, a Bluetooth name, FILE.raw")
     parser.add_argument("--logbook", type=Path, default=Path("logbook"), metavar="DIR",
                         help="the folder to log into, made if missing (default: ./logbook)")
-    parser.add_argument("--seconds", type=float, metavar="N", help="stop after N seconds")
+    parser.add_argument("--seconds", type=above_zero, metavar="N", help="stop after N seconds")
     parser.add_argument("--pack", metavar="NAME", action="append", default=[],
                         help="the pack's name in the logbook; once for each log")
     parser.add_argument("--vehicle", metavar="NAME", help="the vehicle's name in the logbook")

@@ -25,6 +25,8 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .numbers import above_zero
+
 if TYPE_CHECKING:
     from ..monitors import Description
     from ..simulator.live import Row
@@ -49,23 +51,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--log", type=Path, metavar="LOG",
                         help="say again what this log holds, instead of an invented day")
     parser.add_argument("--seed", type=int, default=1, help="another seed, another day")
-    parser.add_argument("--rate", type=_positive, metavar="HZ",
+    parser.add_argument("--rate", type=above_zero, metavar="HZ",
                         help="frames a second (default: as the monitor's description says)")
-    parser.add_argument("--speed", type=_positive, default=1.0, metavar="TIMES",
+    parser.add_argument("--speed", type=above_zero, default=1.0, metavar="TIMES",
                         help="play the day faster than it happens")
-    parser.add_argument("--seconds", type=_positive, metavar="N", help="stop after this long")
+    parser.add_argument("--seconds", type=above_zero, metavar="N", help="stop after this long")
     parser.add_argument("--truth", type=Path, metavar="FILE",
                         help="write down each frame and fault as it really was, as JSON lines")
-
-
-def _positive(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not value > 0:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number above 0")
-    return value
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -23,6 +23,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
+from collector.commands.numbers import count, percent
+
 if TYPE_CHECKING:
     from analysis.asking.evidence import Evidence
 
@@ -44,9 +46,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "drive by default")
     parser.add_argument("--evidence", type=Path, metavar="ZIP",
                         help="the paper and the files it stands on in one zip")
-    parser.add_argument("--full-weeks", type=int, default=1, metavar="N",
+    parser.add_argument("--full-weeks", type=count, default=1, metavar="N",
                         help="reminders: a full charge every N weeks (default 1)")
-    parser.add_argument("--percent", type=float, default=55.0, metavar="P",
+    parser.add_argument("--percent", type=percent, default=55.0, metavar="P",
                         help="reminders: laid up at P percent (default 55)")
     parser.set_defaults(misuse=parser.error)
 
@@ -60,8 +62,6 @@ def run(arguments: argparse.Namespace) -> int:
     allowed = (".ics",) if arguments.kind == REMINDERS else (".html", ".pdf")
     if arguments.output.suffix.lower() not in allowed:
         arguments.misuse(f"{arguments.kind}: FILE ends in {' or '.join(allowed)}")
-    if arguments.full_weeks < 1:
-        arguments.misuse("--full-weeks is 1 or more")
     try:
         period = period_of(arguments.first, arguments.last, arguments.log)
     except ValueError:

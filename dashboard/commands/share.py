@@ -18,6 +18,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from collector.commands.numbers import above_zero
+
 if TYPE_CHECKING:
     from collector.logbook import Logbook
 
@@ -35,7 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="cut: no positions (default); area: one in the text, to a kilometre; "
                              "shape: the track moved elsewhere and turned; trim: true ones, but "
                              "none near where you start, stop or stay")
-    parser.add_argument("--radius", type=float, default=500.0, metavar="M",
+    parser.add_argument("--radius", type=above_zero, default=500.0, metavar="M",
                         help="with --place trim: at least so many metres (default 500)")
     parser.add_argument("--shift-clock", action="store_true",
                         help="the first log begins on 1 January 2000")
@@ -54,8 +56,6 @@ def run(arguments: argparse.Namespace) -> int:
     suffix = arguments.output.suffix.lower() if arguments.output else ".zip"
     if suffix not in FILES:
         arguments.misuse(f"FILE ends in {', '.join(FILES)}")
-    if not arguments.radius > 0:
-        arguments.misuse("--radius is more than 0")
     book, stems = _chosen(arguments)
     if suffix != ".zip" and len(stems) > 1:
         arguments.misuse(f"several logs go into a .zip, not into a {suffix}")

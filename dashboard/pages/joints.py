@@ -14,7 +14,7 @@ from analysis.asking.book import Asked, Book
 from analysis.asking.joints import ask_joints
 from analysis.cells.joint_notes import JointReport, NotedJoint
 from analysis.cells.joints import ACT_MOHM
-from analysis.cells.joints_text import CAUTION
+from analysis.cells.joints_text import CAUTION, all_good
 from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
 
 from ..elements import (
@@ -73,8 +73,7 @@ def draw(report: JointReport, store: Store, _: Place) -> list[Component]:
         *(story(told) for told in map(mended, joints) if told),
         facts(_facts(joints[0], report, units)),
         section("Joints, the hottest first", _picture(joints), _table(joints, units)),
-        section("Read a joint", aside(TAPE), _forms(units)),
-        caution(CAUTION),
+        section("Read a joint", caution(CAUTION), aside(TAPE), _forms(units)),
         verdict(*ending_in(ending(joints), units)),
     ]
 
@@ -98,8 +97,8 @@ def opening(first: NotedJoint) -> str:
     told = f"The {name} has {number(ohms.value, 2)}{NBSP}mΩ"
     times = first.joint.times_usual
     if math.isfinite(times):
-        told += (", as much as its like" if ALIKE[0] < times < ALIKE[1] else
-                 f", {number(times, 1)} times its like")
+        told += (", as much as others of its kind" if ALIKE[0] < times < ALIKE[1] else
+                 f", {number(times, 1)} times as much as others of its kind")
     if isinstance(first.heat_then_w, Estimate):
         told += (f": {number(first.heat_then_w.value, 1)}{NBSP}W of heat at the "
                  f"{number(abs(first.current_a), 0)}{NBSP}A of its reading")
@@ -147,7 +146,7 @@ def _warmer(joint: NotedJoint, units: Units) -> str:
     factor = shown("temp_1_c", units).factor
     degrees = number(abs(joint.warmer_k) * factor, 0)
     way = "warmer" if joint.warmer_k >= 0 else "cooler"
-    return f"{degrees}{NBSP}°{units.temperature} {way} than its like"
+    return f"{degrees}{NBSP}°{units.temperature} {way} than others of its kind"
 
 
 def _picture(joints: Sequence[NotedJoint]) -> Component:
@@ -243,11 +242,4 @@ def ending(joints: Sequence[NotedJoint]) -> tuple[Verdict, str, str]:
     if open_still:
         return "cannot tell yet", (f"Open still: {', '.join(j.joint.joint for j in open_still)}."
                                    ), open_still[0].next
-    return "yes", _all_good(len(joints)), joints[0].next
-
-
-def _all_good(count: int) -> str:
-    if count == 1:
-        return "The joint that was read is good."
-    which = "Both" if count == 2 else f"All {count}"
-    return f"{which} joints that were read are good."
+    return "yes", all_good(len(joints)), joints[0].next

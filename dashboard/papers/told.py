@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,7 @@ from analysis.asking.evidence import Evidence
 from analysis.cells.story import CellFinding
 from analysis.estimate import Answer, Badge, Estimate, NoEstimate
 from analysis.local_days import zone_named
-from analysis.phrases import day_text
+from analysis.phrases import day_text, moment_words, unit_text
 
 from ..elements import between, digits_for
 from ..quantities import NBSP, Units, number, shown, unbroken
@@ -57,18 +57,13 @@ def paper_digits(answer: Estimate) -> int:
     return digits_for(answer.half_width / 3)
 
 
-def unit_text(unit: str) -> str:
-    return unit.replace("mohm", "mΩ")
-
-
 def zone_of(evidence: Evidence) -> ZoneInfo:
     return zone_named(evidence.time_zone)
 
 
 def moment_text(unix_s: float, zone: ZoneInfo) -> str:
     """``16 April 2026, 07:52:10``."""
-    moment = datetime.fromtimestamp(unix_s, UTC).astimezone(zone)
-    return f"{moment.day} {moment:%B %Y, %H:%M:%S}"
+    return moment_words(datetime.fromtimestamp(unix_s, zone))
 
 
 def period_text(evidence: Evidence) -> str:

@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 
 import packhand
-from collector.commands import simulate
 from collector.frames.decoder import Decoder
 from collector.logbook import Logbook
 from collector.logfile import read_log
@@ -66,7 +65,6 @@ def test_rates_are_above_zero(capsys: pytest.CaptureFixture[str]) -> None:
         packhand.main(["simulate", "demo-text", "--rate", "0"])
     assert ended.value.code == 2
     assert "not a number above 0" in capsys.readouterr().err
-    assert simulate._positive("2.5") == 2.5
 
 
 def test_ctrl_c_pulls_the_plug(tmp_path: Path) -> None:

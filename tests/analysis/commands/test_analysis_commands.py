@@ -95,6 +95,8 @@ def test_explain_takes_a_log(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(("words", "code", "said"), [
     (["drive", "nowhere.parquet"], 1, "nowhere.parquet: no such file"),
     (["explain"], 1, "for example: packhand explain --amps"),
+    (["drive", str(DATA)], 1, "a folder — name one of the logs in it"),
+    (["parked"], 1, "parked: nothing to reckon with: neither a logbook nor a drain was given"),
 ])
 def test_what_cannot_be_done_is_one_line(words: list[str], code: int, said: str,
                                          capsys: pytest.CaptureFixture[str]) -> None:
@@ -123,3 +125,36 @@ def test_hours_that_are_none_are_misuse(text: str) -> None:
         main(["explain", f"--hours={text}"])
 
     assert left.value.code == 2
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    (["drive", A13, "--capacity", "-5"], "--capacity: '-5' is not a number above 0"),
+    (["explain", "--percent", "191"], "--percent: '191' is not a percent from 0 to 100"),
+    (["explain", "--hours", "3:70"], "--hours: '3:70' is not a time; write 3:10 or 3.2"),
+    (["parked", "--percent", "155"], "--percent: '155' is not a percent from 0 to 100"),
+    (["parked", "--milliamps", "-18"], "--milliamps: '-18' is not a number above 0"),
+    (["range", ".", "--reserve", "150"], "--reserve: '150' is not a percent from 0 to 100"),
+    (["cells", ".", "--bleed", "nan"], "--bleed: 'nan' is not a number above 0"),
+    (["correct", "amps", "--gain", "0"], "--gain: '0' is not a number above 0"),
+])
+def test_a_figure_that_cannot_be_meant_is_misuse(words: list[str], said: str,
+                                                 capsys: pytest.CaptureFixture[str]) -> None:
+    """What was typed and what is taken, before any file is opened."""
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+
+    assert ended.value.code == 2
+    assert capsys.readouterr().err.rstrip().endswith(said)
+
+
+def test_drive_tells_moments_by_the_clock_on_the_wall(capsys: pytest.CaptureFixture[str],
+                                                      tmp_path: Path) -> None:
+    """The peak's moment as people write it, in the zone the log was recorded in; metres as km."""
+    path = tmp_path / "ride.csv"
+    path.write_text("time,current_a,voltage_v,speed_m_s\n" + "".join(
+        f"2026-05-02T08:00:{s:02d}Z,{-40 if s == 30 else -10},52.5,3.0\n" for s in range(60)))
+    assert main(["drive", str(path)]) == 0
+
+    out = capsys.readouterr().out
+    assert "peak                −40 A, 2 May 2026, 08:00:30" in out
+    assert "distance            0.18 ± 0.01 km" in out

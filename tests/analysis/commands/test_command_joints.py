@@ -38,7 +38,7 @@ def test_the_hot_lug_is_first(logbook: Path, capsys: pytest.CaptureFixture[str])
     lines = told.splitlines()
 
     assert lines[0] == "1 of 3 joints need work, the hottest first: main minus lug."
-    assert lines[2].startswith("main minus lug  1.40 mohm (")
+    assert lines[2].startswith("main minus lug  1.40 mΩ (")
     assert "11.7 times its like" in lines[2]
     assert "no: main minus lug; next: with everything switched off" in told
     assert "no amps flowed" in told
