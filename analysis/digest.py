@@ -21,16 +21,17 @@ from .incidents.loading import LOADING_COLUMNS, LogLoading, loading_digest
 from .incidents.log_cutouts import CUTOUT_COLUMNS, LogCutOuts, cut_outs_digest
 from .one_log.anchors import ANCHOR_COLUMNS, LogAnchors, anchors_digest
 from .one_log.course import COURSE_COLUMNS, LogCourse, course_digest
+from .one_log.instrument import with_one_sign
 from .one_log.sign import Convention, sign_from_volts
 from .one_log.use import USE_COLUMNS, LogUse, use_digest
 from .season.drag import COAST_COLUMNS, LogCoasting, coasting_digest
 from .season.pack_sensor import WARMTH_COLUMNS, LogWarmth, warmth_digest
 from .season.percent_jumps import PERCENT_COLUMNS, LogPercent, percent_digest
 from .season.resistance_trend import RESISTANCE_COLUMNS, LogResistance, resistance_digest
-from .season.sign_history import SignEvidence, in_packhand_sign, sign_evidence
+from .season.sign_history import SignEvidence, in_packhand_sign, resolve_signs, sign_evidence
 from .season.zero import ZERO_COLUMNS, LogZero, zero_digest
 from .telemetry import Telemetry
-from .timebase import Watched
+from .timebase import Watched, observe
 
 Form = TypeVar("Form")
 
@@ -125,7 +126,8 @@ class LogDigest:
 
 def read_head(telemetry: Telemetry) -> LogHead:
     """The head of a log as loaded, its amps in the monitor's own sign."""
-    heard = sign_from_volts(telemetry)
+    both = observe(telemetry, "current_a", "voltage_v")
+    heard = with_one_sign(sign_from_volts(telemetry, both), telemetry, both)
     meta = telemetry.meta
     start_s = telemetry.start.timestamp()
     steps = tuple(_step_s(e.words) for e in telemetry.events
@@ -160,7 +162,5 @@ def digest_log(telemetry: Telemetry, log: str = "", *, convention: Convention | 
         Names in ``PARTS``; all by default.
     """
     head = read_head(telemetry)
-    way = convention or (head.sign.told if head.sign.told_by == "person" else
-                         head.sign.measured if head.sign.measured != "undecided"
-                         else head.sign.told)
+    way = convention or resolve_signs([head.sign])[0]
     return LogDigest(log, head, way, make_parts(telemetry, head, way, parts or PARTS))

@@ -89,7 +89,9 @@ class Windows:
         """Windows beside the ``after`` widest, so that every part of the time has its widest
         ``count``, if it holds so many."""
         order = self._by_swing()
-        part = part_of(self.observed.time_s[self.edges[order, 0]], self.observed, parts)
+        time_s = self.observed.time_s
+        bounds_s = np.linspace(time_s[0], time_s[-1], parts + 1)[1:-1]
+        part = np.searchsorted(bounds_s, time_s[self.edges[order, 0]], side="right")
         chosen = np.concatenate([np.flatnonzero(part == k)[:count] for k in range(parts)])
         return self._told(order[chosen[chosen >= after]])
 
@@ -106,12 +108,6 @@ class Windows:
                 windows.append(Window(grid, self.current_a[points], self.voltage_v[points],
                                       self.step_s))
         return windows
-
-
-def part_of(begun_s: Floats, observed: Observed, parts: int) -> NDArray[np.intp]:
-    """In which of so many equal parts of the log's time each moment lies, from 0."""
-    bounds_s = np.linspace(observed.time_s[0], observed.time_s[-1], parts + 1)[1:-1]
-    return np.searchsorted(bounds_s, begun_s, side="right")
 
 
 def _edges(observed: Observed, length_s: float) -> NDArray[np.intp]:

@@ -23,7 +23,7 @@ from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, observe
 from .charge import smallest_step
 from .direction import direction_from_volts, is_flipped
-from .excitation import Window, Windows, by_length, part_of
+from .excitation import Window, Windows, by_length
 from .one_pole import high_pass
 
 Convention = Literal["negative_is_discharge", "positive_is_discharge", "unsigned", "undecided"]
@@ -49,12 +49,10 @@ WINDOW_S: Final = 300.0
 WINDOW_MIN_S: Final = 10.0
 #: Windows looked at in a long log: those with the widest swing of the amps.
 WINDOWS_MAX: Final = 12
-#: Each of so many parts of the log is asked whether it says the same, ...
+#: The few widest windows of each of so many parts of the log are asked, too, for one that speaks
+#: against the others.
 PARTS: Final = 4
-#: ... by its few widest windows ...
 PART_WINDOWS: Final = 3
-#: ... of which this much against the others is worth a closer look. [nats]
-DISPUTE: Final = 5.0
 PRESS_ONCE: Final = "press the pedal once, hard, while recording"
 
 
@@ -97,7 +95,7 @@ class SignFinding:
     reason: str = ""
     #: What would decide it.
     next: str = ""
-    #: Whether the volts of one part of the log speak against those of another.
+    #: Whether one moment of the log speaks clearly against another.
     is_disputed: bool = False
     #: When the sign turns within the log; NaN if it does not. [s]
     turned_s: float = math.nan
@@ -181,22 +179,23 @@ def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> S
     volts = observed.pick(telemetry["voltage_v"])
     step_s = max(1.0, observed.usual_s)
     cut = Windows.cut(amps, volts, observed, length_s=WINDOW_S * step_s, step_s=step_s)
-    wide = [window for window in cut.widest(WINDOWS_MAX) if window.swing_a >= SWING_MIN_A]
-    windows = _telling(wide)
-    if not windows:
+    wide = _swinging(cut.widest(WINDOWS_MAX))
+    crossings = np.array([window.crossings() for window in wide], dtype=np.intp)
+    telling = np.flatnonzero(crossings >= CROSSINGS_MIN)
+    if not len(telling):
         return _undecided("the amps change too seldom" if wide else "the amps hardly change",
                           PRESS_ONCE)
-    more = _telling(cut.widest_of_parts(PARTS, PART_WINDOWS, after=WINDOWS_MAX))
-    misfits = _misfits(windows + more, smallest_step(volts))
-    nats, lag_s = _evidence(misfits[:len(windows)], step_s)
-    is_disputed = _is_disputed(windows + more, misfits, observed)
-    often = max(window.crossings() for window in windows) >= CROSSINGS_PLENTY
+    more = _swinging(cut.widest_of_parts(PARTS, PART_WINDOWS, after=WINDOWS_MAX))
+    misfits = _misfits(wide + more, smallest_step(volts))
+    is_disputed = _is_disputed(misfits)
+    nats, lag_s = _evidence(misfits[telling], step_s)
+    often = crossings.max() >= CROSSINGS_PLENTY
     if abs(nats) < (THRESHOLD if often else 2 * THRESHOLD):
         return replace(_undecided("the volts do not answer the amps clearly", PRESS_ONCE),
                        is_disputed=is_disputed)
     convention: Convention = "positive_is_discharge" if nats > 0 else "negative_is_discharge"
     odds = min(abs(nats) / np.log(10), LOG10_ODDS_MAX)
-    steps = _proof(windows[0], _CHARGE_SIGN[convention], lag_s, telemetry)
+    steps = _proof(wide[telling[0]], _CHARGE_SIGN[convention], lag_s, telemetry)
     if _is_one_sided(amps) and is_flipped(telemetry, lag_s):
         convention = "unsigned"
     return SignFinding(convention, "volts", float(odds), lag_s, steps, is_disputed=is_disputed)
@@ -206,10 +205,8 @@ def _undecided(reason: str, todo: str) -> SignFinding:
     return SignFinding("undecided", reason=reason, next=todo)
 
 
-def _telling(windows: list[Window]) -> list[Window]:
-    """Those in which the amps swing far and often enough to tell a sign."""
-    return [window for window in windows
-            if window.swing_a >= SWING_MIN_A and window.crossings() >= CROSSINGS_MIN]
+def _swinging(windows: list[Window]) -> list[Window]:
+    return [window for window in windows if window.swing_a >= SWING_MIN_A]
 
 
 def _misfits(windows: list[Window], resolution_v: float) -> Floats:
@@ -230,11 +227,10 @@ def _evidence(misfits: Floats, step_s: float) -> tuple[float, float]:
             float((misfit[side].argmin() - misfit.shape[1] // 2) * step_s))
 
 
-def _is_disputed(windows: list[Window], misfits: Floats, observed: Observed) -> bool:
-    """Whether a part of the log speaks for one sign and another for the other."""
-    part = part_of(np.array([window.time_s[0] for window in windows]), observed, PARTS)
-    nats = [_evidence(misfits[part == number], windows[0].step_s)[0] for number in np.unique(part)]
-    return max(nats) > DISPUTE and min(nats) < -DISPUTE
+def _is_disputed(misfits: Floats) -> bool:
+    """Whether one window speaks clearly for one sign and another for the other."""
+    nats = np.diff(misfits.min(axis=2))
+    return bool(nats.max() > THRESHOLD and nats.min() < -THRESHOLD)
 
 
 def _misfit(alike: list[Window], reach: int, resolution_v: float) -> Floats:

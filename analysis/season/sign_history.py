@@ -6,6 +6,7 @@ turns between two logs (new firmware, a shunt wired the other way) is found and 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -29,10 +30,14 @@ class SignEvidence:
     told: Convention
     #: ``person``, ``description``, ``log`` or empty.
     told_by: str
+    #: Whether the sign turns within the log: one sign for all of it would be wrong.
+    turns: bool = False
 
     @property
     def measured(self) -> Convention:
         """What the figures say: the volts first, then the percent."""
+        if self.turns:
+            return "undecided"
         return self.by_volts if self.by_volts != "undecided" else self.by_percent
 
 
@@ -48,9 +53,10 @@ class SignChange:
 
 
 def sign_evidence(telemetry: Telemetry, heard: SignFinding) -> SignEvidence:
-    """Collect a log's evidence. ``heard`` is ``sign.sign_from_volts`` of it."""
+    """Collect a log's evidence. ``heard`` is ``instrument.with_one_sign`` of what its volts say."""
     told, by = declared_sign(telemetry)
-    return SignEvidence(heard.convention, _by_percent(telemetry), told, by)
+    return SignEvidence(heard.convention, _by_percent(telemetry), told, by,
+                        math.isfinite(heard.turned_s))
 
 
 def _by_percent(telemetry: Telemetry) -> Convention:
@@ -73,7 +79,8 @@ def resolve_signs(evidence: Sequence[SignEvidence]) -> list[Convention]:
     """The convention of each log, oldest first.
 
     A person's word stands above all; then volts, percent, the nearest log whose figures tell
-    (the earlier of two), and last what the monitor's description says.
+    (the earlier of two), and last what the monitor's description says. A log whose sign turns
+    within it has none.
     """
     telling = [k for k, each in enumerate(evidence) if each.measured != "undecided"]
     return [_resolve_one(k, evidence, telling) for k in range(len(evidence))]
@@ -83,6 +90,8 @@ def _resolve_one(k: int, evidence: Sequence[SignEvidence], telling: list[int]) -
     own = evidence[k]
     if own.told_by == "person":
         return own.told
+    if own.turns:
+        return "undecided"
     if own.measured != "undecided":
         return own.measured
     if telling:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 from pathlib import Path
 
@@ -25,14 +26,15 @@ NAMES = ("use", "zero")
 
 
 def write_drive(root: Path, day: int, *, sign: float = 1.0, pack: str = "main",
-                seed: int = 1) -> Path:
-    """A drive of ten minutes, its amps as a monitor of either sign would tell them."""
-    drive = pedal_drive(seed=seed)
+                seed: int = 1, seconds: int = 600, turned_s: float = math.inf) -> Path:
+    """A drive, its amps as a monitor of either sign would tell them, or of one that turns."""
+    drive = pedal_drive(seconds, seed=seed)
+    amps = sign * np.where(drive.elapsed_s < turned_s, 1, -1) * drive["current_a"]
     start_ms = int(drive.start.timestamp() * 1000) + day * 86_400_000
     table = pa.table({
         "time": pa.array(start_ms + np.round(drive.elapsed_s * 1000).astype(np.int64),
                          pa.timestamp("ms", "UTC")),
-        "monotonic_s": drive.elapsed_s, "current_a": sign * drive["current_a"],
+        "monotonic_s": drive.elapsed_s, "current_a": amps,
         "voltage_v": drive["voltage_v"], "event": pa.nulls(len(drive), pa.string())})
     (root / "logs").mkdir(parents=True, exist_ok=True)
     path = root / "logs" / f"2026-04-{day + 2:02d}T08-15-00Z.parquet"
@@ -162,6 +164,20 @@ def test_a_shunt_wired_the_other_way_is_read_by_each_logs_own_sign(tmp_path: Pat
         "negative_is_discharge", "negative_is_discharge", "positive_is_discharge",
         "positive_is_discharge"]
     assert len({round(d.of(LogUse).out_ah, 6) for d in digests}) == 1
+
+
+def test_a_sign_that_turns_within_a_log_counts_nothing_there(tmp_path: Path) -> None:
+    """Neither its own figures nor its neighbours tell one sign for all of it."""
+    for day, turned_s in enumerate([math.inf, 900.0, math.inf]):
+        write_drive(tmp_path, day, seconds=1800, turned_s=turned_s)
+
+    before, turning, after = read_digests(tmp_path, NAMES).digests
+
+    assert turning.convention == "undecided"
+    assert math.isnan(turning.of(LogUse).out_ah)
+    assert before.of(LogUse).out_ah == after.of(LogUse).out_ah > 0
+    path = tmp_path / "logs" / turning.log
+    assert digest_log(load_telemetry(path)).convention == "undecided"
 
 
 def test_one_pack_is_taken_at_a_time(tmp_path: Path) -> None:

@@ -57,6 +57,13 @@ def test_a_log_that_cannot_tell_follows_its_nearest_neighbour() -> None:
     assert resolve_signs(logs) == [MINUS, MINUS, PLUS, PLUS, PLUS]
 
 
+def test_a_log_whose_sign_turns_has_none_and_tells_its_neighbours_nothing() -> None:
+    """A charge after it follows the next log that knows."""
+    turning = SignEvidence(NONE, MINUS, MINUS, "description", turns=True)
+
+    assert resolve_signs([turning, evidence(), evidence(PLUS)]) == [NONE, PLUS, PLUS]
+
+
 def test_a_persons_word_stands_above_all() -> None:
     """What a person decided is kept, though the volts say otherwise."""
     assert resolve_signs([evidence(MINUS, told=PLUS, by="person")]) == [PLUS]
