@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from datetime import datetime
+from collections.abc import Container, Mapping, Sequence
+from datetime import date, datetime
 from itertools import groupby
 from typing import Any, Final
 
@@ -27,6 +27,11 @@ GROUP: Final = "Drive"
 TICK_MS: Final = 2000
 #: With more rows than this, one month is shown at a time.
 ROWS_MAX: Final = 80
+#: With more rows than this, the days before the newest few are folded, each into a line.
+OPEN_ROWS_MAX: Final = 16
+OPEN_DAYS: Final = 4
+#: Less than this is no line's worth. [Ah]
+SHOWN_AH: Final = 0.05
 KINDS: Final = {"": "All", "drive": "Drives", "charge": "Charges", "rest": "Rests"}
 
 Row = tuple[str, Summary | None]
@@ -80,19 +85,22 @@ def listing(rows: Sequence[Row], chosen: Mapping[str, str], units: Units) -> lis
     kind = chosen.get("kind", "")
     of_kind = [(stem, summary) for stem, summary in rows
                if not kind or (summary is not None and summary.kind == kind)]
-    months = {month: list(part) for month, part in groupby(of_kind, _month)}
+    months: dict[str, list[Row]] = {}
+    for row in of_kind:  # a log with a name of its own may stand between those of a month
+        months.setdefault(_month(row), []).append(row)
     shown = months
     if len(of_kind) > ROWS_MAX:
         month = chosen.get("month", "")
         month = month if month in months else next(iter(months))
         shown = {month: months[month]}
+    is_open = _open_days([row for part in shown.values() for row in part])
     return [
         html.P(opening(rows), className="sentence"),
         html.Nav([_kind_link(name, kind, rows) for name in KINDS],
                  className="kinds", **aria(label="Kinds of log")),
         html.Nav([_month_link(month, kind, month in shown) for month in months],
                  className="kinds months", hidden=shown is months, **aria(label="Months")),
-        *(_section(month, part, units) for month, part in shown.items()),
+        *(_section(month, part, is_open, units) for month, part in shown.items()),
     ]
 
 
@@ -129,9 +137,36 @@ def _month_link(month: str, kind: str, is_shown: bool) -> Component:
     return html.Span(dcc.Link(_month_words(month), href=href), className="kind", **current)
 
 
-def _section(month: str, rows: Sequence[Row], units: Units) -> Component:
-    return html.Section([html.H2(_month_words(month)),
-                         html.Ol([_row(stem, summary, units) for stem, summary in rows])])
+def _open_days(rows: Sequence[Row]) -> set[date]:
+    """The days whose logs are listed one by one."""
+    days = list(dict.fromkeys(_start(row).date() for row in rows))
+    return set(days if len(rows) <= OPEN_ROWS_MAX else days[:OPEN_DAYS])
+
+
+def _section(month: str, rows: Sequence[Row], is_open: Container[date],
+             units: Units) -> Component:
+    lines: list[Component] = []
+    for day, of_day in groupby(rows, lambda row: _start(row).date()):
+        logs = list(of_day)
+        listed = [_row(stem, summary, units) for stem, summary in logs]
+        known = [summary for _, summary in logs if summary is not None and not summary.problem]
+        is_line = day not in is_open and len(known) == len(logs) > 1
+        lines += [_day(day, known, listed)] if is_line else listed
+    return html.Section([html.H2(_month_words(month)), html.Ol(lines)])
+
+
+def _day(day: date, logs: Sequence[Summary], listed: Sequence[Component]) -> Component:
+    """A day in a line; its logs are behind it."""
+    counts = [(kind, sum(log.kind == kind for log in logs)) for kind in KINDS if kind]
+    flows = [(sum(log.out_ah or 0.0 for log in logs), "out"),
+             (sum(log.in_ah or 0.0 for log in logs), "in")]
+    return html.Li(html.Details([
+        html.Summary([
+            html.Span(f"{day:%a} {day.day} {day:%b}", className="when"),
+            html.Span(", ".join(_count(n, kind) for kind, n in counts if n), className="log-kind"),
+            html.Span(", ".join(f"{number(ah, 1)}{NBSP}Ah {way}" for ah, way in flows
+                                if ah >= SHOWN_AH), className="log-charge")]),
+        html.Ol(listed)], className="day"))
 
 
 def _month(row: Row) -> str:

@@ -113,6 +113,24 @@ def test_a_long_list_shows_a_month_at_a_time() -> None:
     assert wrong == newest
 
 
+def test_days_of_the_past_are_a_line_each() -> None:
+    """Of a long list the newest days stand open; an older day tells its logs and amp-hours in a
+    line, with them behind it. A short list, a day of one log and one still being read stay."""
+    rows: list[drives.Row] = []
+    for day in reversed(range(8)):
+        rows += [(stem(day), summary(day, "charge", out_ah=0.0, in_ah=40.0)),
+                 (stem(day), summary(day)), (stem(day), None if day == 1 else summary(day))]
+    long, short = (text_of(drives.listing(some, {}, Units())) for some in (rows, rows[:12]))
+    single = text_of(drives.listing([*rows[:20], rows[-1]], {}, Units()))
+
+    assert long.count('"className": "day"') == 3  # eight days less four open, one being read
+    assert f"2{NBSP}drives, 1{NBSP}charge" in long
+    assert f"44.8{NBSP}Ah out, 40.8{NBSP}Ah in" in long
+    assert long.count('"log-row"') == len(rows)
+    assert short.count('"className": "day"') == 0
+    assert '"children": "Thu 2 Apr, 08:15"' in single
+
+
 def test_unread_logs_are_listed_at_once() -> None:
     """The list does not wait for summaries, and says what is missing."""
     rows = [(stem(1), None), (stem(0), summary(0))]
