@@ -57,8 +57,8 @@ _CARRIER: Final = _CONFIG.format(
     first=carrier.FIRST,
     claim='text = "15 miles on a charge"\nquantity = "range"\nvalue = 15\nunit = "mi"\n')
 _PUNT: Final = _CONFIG.format(
-    vehicle="punt", vehicle_more="", cells=punt.CELLS, rated_ah=punt.RATED_AH, continuous_a=80,
-    peak_a=120, first=punt.FIRST,
+    vehicle="punt", vehicle_more='kind = "boat"\n', cells=punt.CELLS, rated_ah=punt.RATED_AH,
+    continuous_a=80, peak_a=120, first=punt.FIRST,
     claim='text = "100 Ah"\nquantity = "capacity"\nvalue = 100\nunit = "Ah"\n')
 
 

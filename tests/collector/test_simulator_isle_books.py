@@ -39,6 +39,7 @@ def test_each_vehicle_has_a_logbook_of_its_own(
     assert book.config()["pack"][0]["cells"] == cells
     assert sum(name.startswith("cell_") for name in names) == cells
     assert ({"speed_m_s", "distance_m"} <= names) is has_way
+    assert book.config()["vehicle"][0].get("kind") == ("boat" if vehicle == "punt" else None)
 
 
 def test_the_veteran_has_lived_two_seasons_more(tmp_path: Path) -> None:
