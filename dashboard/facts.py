@@ -37,7 +37,7 @@ def _facts(summary: DriveSummary, units: Units) -> Iterator[Fact]:
         yield answer_fact("Distance", way(summary.distance_m.scaled(0.001, "km"), units))
     if isinstance(summary.consumption_wh_per_km, Estimate):
         yield _per_distance(summary.consumption_wh_per_km, units)
-    yield answer_fact("Pack resistance", summary.resistance.after_1_s, told=Why(
+    yield answer_fact("Pack resistance after 1 s", summary.resistance.after_1_s, told=Why(
         "change of volts ÷ change of amps, one second after it; leads and joints included",
         (Given("stretches with such changes", str(summary.resistance.windows), "measured"),),
         "Ohm's law"))

@@ -93,6 +93,7 @@ def _lay_up(arguments: argparse.Namespace, parked: Parked | None, capacity_ah: f
 def _text(parked: Parked) -> list[str]:
     from ..estimate import NoEstimate
     from ..phrases import day_text
+    from ..season.parked import CAUTION
 
     usual = parked.usual_a
     if isinstance(usual, NoEstimate):
@@ -105,4 +106,4 @@ def _text(parked: Parked) -> list[str]:
                  f"({1000 * usual.low:.0f} to {1000 * usual.high:.0f})."]
     lines += [f"{day_text(e.start_s)} to {day_text(e.end_s)}: {e.words} ({e.verdict}; {e.next})."
               for e in parked.episodes]
-    return [*lines, ""]
+    return [*lines, *([CAUTION] if parked.episodes else []), ""]

@@ -33,6 +33,10 @@ from .zero import LogZero, zero_history
 PARKED_PARTS: Final = ("use", "anchors", "zero")
 #: A drain is told from this; display, board and converter alone draw less. [A]
 DRAIN_MIN_A: Final = 0.1
+#: Said wherever a clamp and the pulling of fuses are asked for.
+CAUTION: Final = ("Live metal: insulated tools, no rings, one hand. Turn the key off before a fuse "
+                  "is pulled, follow the maker's manual, and ask a licensed electrician "
+                  "where the law does.")
 #: Intervals in a row that make an episode, and how far above the usual in standard deviations.
 RUN: Final = 3
 SIGMAS: Final = 3.0

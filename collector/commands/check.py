@@ -42,7 +42,7 @@ class Finding:
     @property
     def words(self) -> str:
         """The finding in one line."""
-        verdict = "works" if self.works else "does not"
+        verdict = ("can wait" if self.remedy else "works") if self.works else "does not"
         line = f"{self.name:<12} {verdict:<9} {self.found}"
         return f"{line} — {self.remedy}" if self.remedy else line
 

@@ -109,7 +109,7 @@ def opening(card: FillCard) -> str:
             card.fill.ending, f"it stopped from {number(card.fill.final_a, 0)}{NBSP}A")
     day = date_words(local_time(card.end_s, card.time_zone))
     return (f"The last fill, on {day}, {told}: "
-            f"{number(card.fill.into_ah, 0)}{NBSP}Ah went in and {why}.")
+            f"{number(card.fill.into_ah, 1)}{NBSP}Ah went in and {why}.")
 
 
 def _facts(fills: Fills) -> list[Fact]:
@@ -165,7 +165,7 @@ def _cards(cards: Sequence[FillCard]) -> list[Component]:
 
 def _table(cards: Sequence[FillCard]) -> Component:
     return table(
-        "What the volts and amps say, whatever the display says",
+        "What the volts and amps say, whatever the display says; amp-hours until they stopped",
         ("When", "Full?", "Who stopped it", "In the tail", "Went in", "Highest cells",
          "Since the top"),
         [(dcc.Link(_when(card), href=f"/drives/{PurePath(card.log).stem}"),

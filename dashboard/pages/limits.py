@@ -113,11 +113,11 @@ def opening(pack: str, rows: Sequence[Row]) -> str:
     if not told:
         return TEACH
     gives = [f"{told[key]}{words}" for key, words in (
-        ("continuous_a", " without end"),
+        ("continuous_a", " continuously"),
         ("peak_a", f" for {told['peak_s']}" if "peak_s" in told else " for a short time"))
         if key in told]
     parts = [f"{told['rated_ah']} by its label"] if "rated_ah" in told else []
-    parts += [f"its board gives {' and '.join(gives)}"] if gives else []
+    parts += [f"its board allows {' and '.join(gives)}"] if gives else []
     parts = parts or [f"{len(told)} figures are typed" if len(told) > 1 else "one figure is typed"]
     return unbroken(f"{_called(pack)}: {'; '.join(parts)}.")
 

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ParkedPack, ask_parked
 from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
-from analysis.season.parked import lay_up
+from analysis.season.parked import CAUTION, lay_up
 
 from ..chooser import Chooser, Field, typed_number
 from ..elements import (
@@ -19,9 +19,11 @@ from ..elements import (
     Why,
     answer_fact,
     aside,
+    caution,
     facts,
     section,
     sentence,
+    story,
     table,
     title,
     verdict,
@@ -50,7 +52,9 @@ def draw(found: ParkedPack, store: Store, place: Place) -> list[Component]:
     return [
         sentence(opening(usual)),
         facts(_facts(found)),
-        section("When it lost more", _episodes(found, store.units)),
+        *(story(told) for told in [apart(usual, found.parked.by_percent_a)] if told),
+        section("When it lost more", _episodes(found, store.units),
+                caution(CAUTION) if found.parked.episodes else None),
         section("Laying it up", CHOOSER.block(place), _laid_up(found, place)),
         verdict(*_ending(usual)),
     ]
@@ -79,13 +83,23 @@ def opening(usual: Answer) -> str:
             f"{number(24 * usual.value, 1)}{NBSP}Ah a day.")
 
 
+def apart(usual: Answer, by_percent: Answer) -> str:
+    """Why the two figures differ, where they do; empty otherwise."""
+    if (isinstance(usual, Estimate) and isinstance(by_percent, Estimate)
+            and by_percent.high < usual.low):
+        return ("The display's percent tells less: it does not count small amps. What was charged "
+                "back tells the drain.")
+    return ""
+
+
 def _facts(found: ParkedPack) -> list[Fact]:
     why = Why("drain = (charge in × efficiency − charge out) ÷ hours nobody saw",
               (Given("full charges compared", f"{len(found.parked.intervals)} pairs", "measured"),
                Given("the pack holds", f"{found.capacity_ah:.0f}{NBSP}Ah", "typed")),
               "charge balance between two full charges; common practice, no source")
     return [answer_fact("Usual drain", _milliamps(found.parked.usual_a), told=why),
-            answer_fact("By the percent lost", _milliamps(found.parked.by_percent_a), told=Why(
+            answer_fact("As the display's percent tells it", _milliamps(
+                found.parked.by_percent_a), told=Why(
                 "percent lost between two logs × amp-hours of a full pack ÷ hours; the middle one",
                 (Given("the pack holds", f"{found.capacity_ah:.0f}{NBSP}Ah", "typed"),),
                 "a display's dead band hides a small drain; common practice, no source"))]

@@ -262,7 +262,9 @@ def _ledger(ledger: Ledger, units: Units) -> Iterator[Fact]:
                  "equivalent full cycles; common practice, no source")
     yield from _known("Full cycles so far", ledger.equivalent_full_cycles, 1, "", cycles)
     yield from _known("Days since full", ledger.days_since_full, 0, "")
-    yield Fact("Days with a full charge", str(ledger.full_charges), _longest(ledger), "worked out")
+    yield Fact("Days with a full charge", str(ledger.full_charges), _longest(ledger), "worked out",
+               Why("days with a tail, or with one cell at its top while others were less full; "
+                   "Fills tells them apart", (), "common practice, no source"))
     yield from _known("Most amps out", ledger.peak_out_a, 0, "A")
     yield from _known("Most amps in", ledger.peak_in_a, 0, "A")
     yield from _known("Worst ten minutes, RMS", ledger.rms_a[2], 0, "A", Why(

@@ -24,6 +24,13 @@ def test_this_machine_works(tmp_path: Path, capsys: pytest.CaptureFixture[str],
     assert all(f["works"] for f in findings)
 
 
+def test_what_no_wire_needs_can_wait() -> None:
+    """A radio that is missing neither works nor stops anything."""
+    line = check.Finding("Bluetooth", True, "not needed for wires; no service", "start it").words
+
+    assert line == "Bluetooth    can wait  not needed for wires; no service — start it"
+
+
 def test_a_refused_port_fails_with_what_to_do(
         capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     """One line does not work, and so the whole does not."""

@@ -37,8 +37,8 @@ def page(found: Fills, store: Store, **query: str) -> str:
 
 
 @pytest.mark.parametrize(("one", "words"), [
-    (card(), f"filled the pack: 25{NBSP}Ah went in and its amps fell away for 4 min."),
-    (card(ending="first_cell", is_full="no"), "did not fill the pack: 25"),
+    (card(), f"filled the pack: 24.9{NBSP}Ah went in and its amps fell away for 4 min."),
+    (card(ending="first_cell", is_full="no"), "did not fill the pack: 24.9"),
     (card(ending="first_cell", is_full="no"), "the board stopped it for cell 6."),
     (card(ending="cut_short", is_full="no", final_a=25.0), f"it stopped from 25{NBSP}A."),
     (card(ending="unseen", is_full="cannot tell yet"), "nobody saw its end."),

@@ -70,7 +70,7 @@ def test_what_is_typed_is_told_with_where_it_comes_from(store: Store) -> None:
     """The sentence has the figures, each has its badge and its why, and what is missing is said."""
     words = told(store)
 
-    for each in ("main: 105 Ah by its label; its board gives 100 A without end.", '" typed"',
+    for each in ("main: 105 Ah by its label; its board allows 100 A continuously.", '" typed"',
                  "Found: on the pack's label", "520 kg",
                  "Not typed: cells in series, warranted percent of the rating.",
                  "None is listed.", "Type what you want to hear of",
@@ -194,7 +194,7 @@ def test_packs_that_only_logs_name_can_be_typed(tmp_path: Path) -> None:
 
     assert store.logbook.config()["pack"] == [{"name": "spare"},
                                               {"name": "main", "limits": {"peak_a": 200}}]
-    assert "main: its board gives 200 A for a short time." in told(store)
+    assert "main: its board allows 200 A for a short time." in told(store)
     assert "/limits?pack=spare" in told(store)
 
 

@@ -20,8 +20,9 @@ MORE = DatedFinding("parked_drain", "yes", JULY_S, JULY_S + 10 * 86_400,
                     "one clamp reading on the main cable")
 
 
-def found(usual: Answer = USUAL, zone: str = "Pacific/Auckland") -> ParkedPack:
-    return ParkedPack(Parked(usual, USUAL, (MORE,), ()), 100.0, JULY_S, zone)
+def found(usual: Answer = USUAL, zone: str = "Pacific/Auckland",
+          by_percent: Answer = USUAL) -> ParkedPack:
+    return ParkedPack(Parked(usual, by_percent, (MORE,), ()), 100.0, JULY_S, zone)
 
 
 def page(of: ParkedPack, store: Store, **query: str) -> str:
@@ -40,6 +41,18 @@ def test_the_verdict_tells_how_sure(store: Store) -> None:
     assert "what parking costs: 18 to 27 mA, 95 % sure." in page(found(), store)
     for unknown in (Estimate(0.001, -0.01, 0.02, "A"), NoEstimate("no full charge", "fill twice")):
         assert "Cannot tell yet. " in page(found(unknown), store)
+
+
+def test_two_figures_that_differ_are_explained(store: Store) -> None:
+    """A percent that hides small amps is said to; two that agree need no words."""
+    hidden = Estimate(0.0, 0.0, 0.010, "A")
+    assert "does not count small amps" in page(found(by_percent=hidden), store)
+    assert "does not count small amps" not in page(found(), store)
+
+
+def test_who_pulls_fuses_is_warned(store: Store) -> None:
+    """Beside the advice to clamp and to pull fuses."""
+    assert "Live metal: insulated tools, no rings" in page(found(), store)
 
 
 def test_days_are_those_on_the_wall(store: Store) -> None:
