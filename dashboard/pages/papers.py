@@ -76,9 +76,10 @@ def draw(found: Evidence, _: Store, place: Place) -> list[Component]:
             f"one zip of about {_megabytes(found)}: the logs as they are and what you typed, "
             "places and names too. For strangers, ", dcc.Link("Share", href="/share"),
             " makes a copy without them."])),
-        verdict("cannot tell yet", f"These logs prove no capacity: {now.reason}.", now.next)
+        verdict("cannot tell yet", f"These logs do not tell what the pack holds: {now.reason}.",
+                now.next)
         if isinstance(now, NoEstimate) else
-        verdict("yes", f"These logs carry a capacity. {unbroken(found.season.fade.words)}",
+        verdict("yes", f"These logs tell what the pack holds. {unbroken(found.season.fade.words)}",
                 "test again in three months, by the same meter"),
     ]
 
