@@ -116,9 +116,9 @@ def charge_flows(amps: Floats) -> Rows:
 def _seen_to_stop(amps: Floats, seen: Observed, flows: Rows) -> Rows:
     """The flows behind which the samples go on, and nothing flows in them."""
     flows = flows[flows[:, 1] < len(amps)]
-    after = amps[np.minimum(flows[:, 1:] + np.arange(3), len(amps) - 1)]
+    after = amps[np.minimum(flows[:, 1] + np.arange(3)[:, None], len(amps) - 1)]
     is_seen = seen.width_s[flows[:, 1] - 1] > 0
-    return np.asarray(flows[is_seen & (after.min(axis=1) < NONE_A)])
+    return np.asarray(flows[is_seen & (after.min(axis=0) < NONE_A)])
 
 
 def _reach(telemetry: Telemetry, seen: Observed, flows: Rows, volts: float) -> NDArray[np.bool_]:

@@ -87,11 +87,12 @@ def find_cut_outs(telemetry: Telemetry, limits: Limits | None = None,
 def _vanishings(amps: Floats, seen: Observed) -> list[int]:
     """Last loaded positions before the amps out vanish and stay away for a few samples."""
     loaded = amps < -LOAD_A
-    quiet = np.abs(amps) < NONE_A
-    ends = np.flatnonzero(loaded[:-1] & ~loaded[1:] & (seen.width_s > 0))
+    ends = np.flatnonzero(loaded[:-1] & ~loaded[1:])
+    ends = ends[seen.width_s[ends] > 0]
     # Behind the last row its own figure is taken to go on.
-    after = quiet[np.minimum(ends[:, None] + np.arange(1, VANISH_ROWS + 2), len(amps) - 1)]
-    stays_away = after[:, -1] & (after[:, 1:] >= after[:, :-1]).all(axis=1)
+    after = np.minimum(ends + np.arange(1, VANISH_ROWS + 2)[:, None], len(amps) - 1)
+    quiet = np.abs(amps[after]) < NONE_A
+    stays_away = quiet[-1] & (quiet[1:] >= quiet[:-1]).all(axis=0)
     return [int(row) for row in ends[stays_away]]
 
 
