@@ -33,6 +33,8 @@ FIELD_MAX: Final = 2000
 _FRESH_S: Final = 2.0
 #: Kinds that the form does not offer: marks have a button, pictures need a file, labels a page.
 _NOT_TYPED: Final = (MARK, "photo", "label")
+#: Kinds that speak of no moment of a log.
+_TIMELESS: Final = ("claim", "check", DAY)
 #: Kept units that people choose, so that figures in them may have been converted: no finer than
 #: they can be read.
 _CHOSEN: Final = ("°C", "km", "kg", "Nm", "m/s")
@@ -165,9 +167,11 @@ class Diary:
         entry = self._entry(note, units)
         if entry.is_mark:
             return f"The mark of {entry.at:%H:%M:%S} is named {note.text!r}."
-        told = entry.figure or note.text
-        return f"Kept: {entry.kind}, {told}. " + (
-            f"The monitor said {entry.moment}." if entry.moment else "No log covers that moment.")
+        told = f"Kept: {entry.kind}, {entry.figure or note.text}."
+        if note.kind in _TIMELESS:
+            return told
+        return f"{told} " + (f"The monitor said {entry.moment}." if entry.moment else
+                             "No log covers that moment.")
 
     def _named(self, told: Mapping[str, str]) -> Note:
         found = next((note for note in self.notes()

@@ -130,11 +130,12 @@ def _picture(claims: Sequence[Judged]) -> Component | None:
 
 def _claim(judged: Judged, units: Units) -> Component:
     quoted = f"“{judged.claim.text}”"
+    lacks = "Missing: " if judged.verdict == "cannot tell yet" else "Would sharpen it: "
     return section(
         f"{quoted}: {judged.verdict}",
         story(f"It {worded(judged.words.removeprefix(quoted).lstrip(), units)}"),
         facts(_facts(judged, units)),
-        html.Ul([html.Li([html.Strong("There: " if need.is_met else "Missing: "),
+        html.Ul([html.Li([html.Strong("There: " if need.is_met else lacks),
                           worded(need.words, units)]) for need in judged.needs],
                 className="needs"))
 

@@ -99,6 +99,7 @@ def test_enough_drives_decide(store: Store) -> None:
     assert (near.verdict, far.verdict, middle.verdict) == ("yes", "no", "cannot tell yet")
     assert near.rests_on == "12 drives"
     assert "Of 3 claims 1 holds in your use, 1 does not, 1 cannot be judged yet." in words
+    assert "Missing: " not in drawn([near, far], store)  # a verdict stands: nothing is missing
     assert "No. " in words
     assert '"as claimed"' in words
     assert claims.ending([near])[0] == "yes"
@@ -158,6 +159,7 @@ def test_a_claim_is_typed_and_judged(browser: Browser, tmp_path: Path) -> None:
     page.fill("[name=value]", "seller says 40 <b>miles</b>")
     page.keyboard.press("Enter")
     page.wait_for_selector(".told:has-text('Kept')")
+    assert "No log" not in page.inner_text(".told:has-text('Kept')")
     page.wait_for_selector("details:has-text('is not a number')")
     page.fill("[name=value]", "seller says 40 miles")
     page.click("text=Keep it")
