@@ -13,12 +13,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any, Final
 
 import numpy as np
 
 from ..estimate import Answer, Estimate, NoEstimate
 from ..fitting.student import t_quantile
+from ..local_days import local
 from .consumption import RUNS_MIN, Conditions, Run, too_few
 from .rate_model import LEARNING_RUNS, RateModel
 
@@ -51,10 +53,21 @@ class Prediction:
     high: float
     #: NaN if it has not come due.
     actual: float
+    #: Of a stretch beyond the interval: its rate without the day that is most at odds with what
+    #: was predicted. NaN where nothing is left then.
+    without_oddest_day: float = math.nan
 
     @property
     def is_hit(self) -> bool:
         return self.low <= self.actual <= self.high
+
+    @property
+    def side(self) -> int:
+        """1 where it took more than the interval and does so without its oddest day, -1 where it
+        took less, else 0."""
+        rates = self.actual, self.without_oddest_day
+        return int(all(rate > self.high for rate in rates)) - int(
+            all(rate < self.low for rate in rates))
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +87,25 @@ class Backtest:
         errors = [abs(p.value / p.actual - 1) for p in self.made]
         return 100 * float(np.median(errors)) if errors else math.nan
 
+    @property
+    def newest_misses(self) -> int:
+        """The newest predictions in a row that were off to one side: how many took more than
+        foretold, negative if they took less.
+
+        Stretches overlap and share their days, so one odd day puts many beyond their intervals: a
+        prediction counts only if it is off without its oddest day, too.
+        """
+        sides = [p.side for p in self.made]
+        count = next((k for k, side in enumerate(reversed(sides)) if side != sides[-1]),
+                     len(sides))
+        return count * sides[-1] if sides else 0
+
     def as_json(self) -> dict[str, Any]:
         known = bool(self.made)
         return {"predictions": len(self.made), "coverage": self.coverage if known else None,
                 "median_abs_error_pct": self.median_abs_error_pct if known else None,
-                "stated_coverage": COVERAGE, "horizon": self.horizon}
+                "stated_coverage": COVERAGE, "horizon": self.horizon,
+                "newest_misses": self.newest_misses}
 
 
 class _Misses:
@@ -152,7 +179,9 @@ def predict_rates(runs: Sequence[Run], horizon: float | None = None, *,
         actual = float(np.interp(at + span, ends, used) - used[known]) / span
         if at + span <= ends[-1] + _SLACK and actual > 0:
             ahead = model.ahead(span, runs[known].met, is_one_run=horizon is None)
-            told.append(_prediction(ahead, misses.width(model.freedom), known, actual))
+            made = _prediction(ahead, misses.width(model.freedom), known, actual)
+            told.append(made if made.is_hit else replace(
+                made, without_oddest_day=_without_oddest_day(runs[known:], span, made.value)))
             misses.await_one(at + span, told[-1], ahead[1], min(1.0, runs[known].extent / span))
         # Up to here what is usual is learnt anew, so that it comes from earlier runs only.
         model = (RateModel.learnt(runs[:known + 1], mass_kg) if known < LEARNING_RUNS
@@ -176,6 +205,24 @@ def _prediction(ahead: tuple[float, float], width: float, known: int,
     level, scale = ahead
     value, factor = math.exp(level), math.exp(width * scale)
     return Prediction(known, value, value / factor, value * factor, actual)
+
+
+def _without_oddest_day(runs: Sequence[Run], span: float, value: float) -> float:
+    """The rate over the next ``span`` less the day that adds most to what it is off by."""
+    days: dict[date, tuple[float, float]] = {}
+    for run in runs:
+        day = local(run.start_s).date()
+        extent, used = days.get(day, (0.0, 0.0))
+        driven = min(run.extent, span)
+        days[day] = extent + driven, used + driven * run.rate
+        span -= driven
+        if span <= _SLACK:
+            break
+    off = {day: used - value * extent for day, (extent, used) in days.items()}
+    side = math.copysign(1.0, sum(off.values()))
+    oddest = max(off, key=lambda day: side * off[day])
+    kept = [days[day] for day in days if day != oddest]
+    return sum(used for _, used in kept) / sum(extent for extent, _ in kept) if kept else math.nan
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from ..estimate import Answer, Estimate, NoEstimate
 from .claims import KM_PER_MI
 from .range_ahead import Backtest
 from .range_answer import RangeAnswer
+from .trust import off_words
 
 CAUTION: Final = ("These are forecasts from your own drives, not a promise: turn back in time. "
                    "On the water or far from help keep a larger reserve.")
@@ -29,8 +30,8 @@ def range_text(answer: RangeAnswer, *, in_miles: bool = False) -> str:
         rows.insert(3, ("the climb takes", _shown(answer.climb_wh, 0)))
     lines = [answer.words if not in_miles else _words_in_miles(answer), ""]
     lines += [f"{name:<17} {text}" for name, text in rows]
-    lines += ["", held_words(answer.km.backtest if answer.km.backtest.made
-                             else answer.hours.backtest)]
+    backtest = answer.km.backtest if answer.km.backtest.made else answer.hours.backtest
+    lines += ["", held_words(backtest), *filter(None, [off_words(backtest)])]
     lines += _asked_lines(answer)
     if answer.claims:
         lines += ["", *(f"{judged.verdict}: {judged.words}" for judged in answer.claims)]

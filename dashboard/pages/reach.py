@@ -12,7 +12,7 @@ from dash.development.base_component import Component
 from analysis.ahead.range_ahead import Ahead
 from analysis.ahead.range_answer import RangeAnswer
 from analysis.ahead.range_text import CAUTION
-from analysis.ahead.trust import kept_word, kept_words, reaches
+from analysis.ahead.trust import kept_word, kept_words, off_lately, off_words, reaches
 from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ask_range
 from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
@@ -71,6 +71,7 @@ def draw(found: Reach, store: Store, place: Place) -> list[Component]:
     fields = wishing.chooser(units, store.vehicle_kind, has_way=has_way(found.usual or answer))
     shown = [
         sentence(opening(answer, units)),
+        *([aside(words)] if (words := off_words(leading(answer).backtest)) else []),
         facts(_facts(answer, units)),
         _without_way(found.usual or answer),
         section("What if", fields.block(place), _both(found, units)),
@@ -137,16 +138,28 @@ def ending(answer: RangeAnswer, place: Place, units: Units) -> tuple[Verdict, st
     for name, ahead, unit in (("way_km", answer.km, "km"), ("way_h", answer.hours, "h")):
         wanted = wishing.bounded(place, name)
         if wanted is not None:
-            return _fits(way(ahead.left, units), Estimate(wanted, wanted, wanted, unit), units)
+            fits = _fits(way(ahead.left, units), Estimate(wanted, wanted, wanted, unit), units)
+            newest = off_lately(ahead.backtest)
+            doubted = "yes" if newest > 0 else "no" if newest else ""
+            return _changed(ahead) if fits[0] == doubted else fits
     left = way(leading(answer).left, units)
     if isinstance(left, NoEstimate):
         return "cannot tell yet", f"{left.reason}.", left.next
+    if off_lately(leading(answer).backtest):
+        return _changed(leading(answer))
     found = kept_word(leading(answer).backtest)
     told = {"yes": "Such forecasts can be relied on as far as their interval says.",
             "no": "Such forecasts held less often than they should: count on less.",
             "cannot tell yet": "Too few forecasts came due to say how well they hold."}[found]
     return found, told, ("type how far you want to go above" if found == "yes" else
                          "log more drives, and note load, wind and air before them")
+
+
+def _changed(ahead: Ahead) -> tuple[Verdict, str, str]:
+    way_off = "more" if off_lately(ahead.backtest) > 0 else "less"
+    return "cannot tell yet", (
+        f"The newest drives took {way_off} than foretold, so what is foretold now is in doubt."), (
+        "look under Seasons for what has changed, and keep a larger reserve until then")
 
 
 def _fits(left: Answer, wanted: Estimate, units: Units) -> tuple[Verdict, str, str]:

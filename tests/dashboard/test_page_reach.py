@@ -150,6 +150,32 @@ def test_a_speed_that_was_never_driven_is_told_in_ones_own_unit(store: Store) ->
     assert reach.ending(answer, Place(query={"way_km": "5"}), MILES)[0] == "cannot tell yet"
 
 
+def changed(answer: RangeAnswer, factor: float) -> RangeAnswer:
+    """The newest five stretches came to so much more than the end of their intervals."""
+    made = answer.km.backtest.made
+    off = [replace(each, actual=end, without_oddest_day=end) for each in made[-5:]
+           if (end := factor * (each.high if factor > 1 else each.low))]
+    backtest = replace(answer.km.backtest, made=(*made[:-5], *off))
+    return replace(answer, km=replace(answer.km, backtest=backtest))
+
+
+def test_drives_that_take_more_than_foretold_are_told(store: Store) -> None:
+    """Plainly, with where to look; then no forecast is a promise, whatever the interval says."""
+    answer = changed(answered(WISH), 1.1)
+    words = text_of(reach.draw(reach.Reach(answer, None), store, Place()))
+
+    assert "The last 5 stretches, which overlap, took more than foretold" in words
+    assert "/seasons" in words
+    assert "look under Seasons" in reach.ending(answer, Place(), Units())[2]
+    for query, verdict in (({}, "cannot tell yet"), ({"way_km": "1"}, "cannot tell yet"),
+                           ({"way_km": "500"}, "no")):
+        assert reach.ending(answer, Place(query=query), Units())[0] == verdict
+    less = changed(answered(WISH), 0.9)
+    assert reach.ending(less, Place(query={"way_km": "1"}), Units())[0] == "yes"
+    assert reach.ending(less, Place(query={"way_km": "500"}), Units())[0] == "cannot tell yet"
+    assert "than foretold" not in told(WISH, store)
+
+
 def test_few_drives_teach(store: Store) -> None:
     """Nothing is foretold from two drives; the page says what to log."""
     answer = answered(WISH, days=2)

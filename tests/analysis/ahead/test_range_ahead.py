@@ -126,6 +126,28 @@ def test_one_lasting_change_is_one_miss_and_not_many() -> None:
     assert coming.high / coming.value < 1.2
 
 
+def days_apart(rates: list[float]) -> list[Run]:
+    """Two runs a day of 5 km each, at a rate for each day."""
+    return [Run(86_400.0 * day + 3600 * half, 5.0, 5.0 * rate * (1.002 if half else 0.998))
+            for day, rate in enumerate(rates) for half in range(2)]
+
+
+def test_three_days_that_took_more_are_told_and_one_is_not() -> None:
+    """Stretches of five days overlap: a single heavy day puts as many beyond their intervals."""
+    usual = [100 + 0.5 * (k % 3) for k in range(40)]
+    heavy, dragging = ([*usual, *last] for last in ([130.0, 101, 100], [120.0, 120, 120]))
+
+    def last(rates: list[float]) -> Backtest:
+        return predict_rates(days_apart(rates), 50.0)[0]
+
+    assert not last(heavy).made[-1].is_hit
+    assert last(heavy).newest_misses == 0
+    assert last(dragging).newest_misses >= 3
+    assert last([*usual, 80.0, 80, 80]).newest_misses <= -3
+    assert last(usual).newest_misses == 0
+    assert last(dragging).as_json()["newest_misses"] == last(dragging).newest_misses
+
+
 def test_nothing_later_enters_a_prediction() -> None:
     """The first predictions are the same whatever came after."""
     runs = made_runs(40, 0.2, 3)

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from math import comb
+from math import comb, nan
 
 import pytest
 
 from analysis.ahead.range_ahead import Backtest, Prediction
-from analysis.ahead.trust import HELD_MIN, kept_word, kept_words, reaches
+from analysis.ahead.trust import (
+    HELD_MIN,
+    NEWEST_MIN,
+    kept_word,
+    kept_words,
+    off_lately,
+    off_words,
+    reaches,
+)
 from analysis.estimate import Estimate, NoEstimate
 
 
@@ -50,3 +58,36 @@ def test_the_words_count() -> None:
     assert kept_words(made(7, 3)).startswith("Foretold from the drives before it, 7 of 10")
     assert "90 %" in kept_words(made(7, 3))
     assert "yet" in kept_words(made(0, 0))
+
+
+def ending(sides: str, without_oddest_day: float | None = None) -> Backtest:
+    """Twenty that held, then one for each letter: above, below or within its interval."""
+    actual = {"a": 120.0, "b": 60.0, "h": 85.0}
+    told = tuple(Prediction(3, 90.0, 80.0, 100.0, actual[side],
+                            actual[side] if without_oddest_day is None else without_oddest_day)
+                 for side in sides)
+    return Backtest(None, made(20, 0).made + told)
+
+
+@pytest.mark.parametrize(("sides", "newest"), [
+    ("aaa", 3), ("bbbb", -4), ("aa", 0), ("aaah", 0), ("aaab", 0), ("baaa", 3), ("haaah", 0),
+    ("", 0)])
+def test_newest_stretches_off_to_one_side_are_told(sides: str, newest: int) -> None:
+    """Three in a row and the newest; another side or one that held begins anew."""
+    assert off_lately(ending(sides)) == newest
+    assert bool(off_words(ending(sides))) == bool(newest)
+    assert kept_word(ending(sides)) == ("cannot tell yet" if newest else "yes")
+
+
+@pytest.mark.parametrize("other", [95.0, nan])
+def test_one_odd_day_is_no_change(other: float) -> None:
+    """Stretches that overlap share a day with a heavy load: without it they held."""
+    assert off_lately(ending("aaaaaaa", other)) == 0
+
+
+def test_what_has_changed_is_told_with_its_side() -> None:
+    """How many, and that they overlap."""
+    assert off_words(ending("a" * NEWEST_MIN)).startswith("The last 3 stretches, which overlap, "
+                                                         "took more than foretold")
+    assert "took less" in off_words(ending("bbb"))
+    assert off_words(made(0, 0)) == ""
