@@ -177,8 +177,8 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         voltage_v=_ends_of(volts), soc_pct=_first_and_last(signed["soc_pct"]),
         agreement=agreement, events=_occurrences(signed, gaps, agreement, incidents),
         findings=(*explained, *cell_findings(signed, apart),
-                  *(clipping_findings(signed) if _is_signed(finding) else ()),
-                  *instrument_findings(signed, finding, resistance, agreement, capacity_ah)),
+                  *(clipping_findings(signed, both) if _is_signed(finding) else ()),
+                  *instrument_findings(signed, finding, resistance, agreement, capacity_ah, both)),
         mended=signed.meta.get("time", {}))
 
 

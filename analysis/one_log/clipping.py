@@ -20,7 +20,7 @@ from ..estimate import Estimate
 from ..finding import Finding
 from ..phrases import clock_text
 from ..telemetry import Floats, Telemetry
-from ..timebase import Rows, observe
+from ..timebase import Observed, Rows, observe
 
 #: The end of an instrument's range is no smaller. Chosen here. [A]
 END_MIN_A: Final = 5.0
@@ -50,7 +50,8 @@ class Clipping:
     seconds: float
 
 
-def clipping_findings(telemetry: Telemetry) -> tuple[Finding, ...]:
+def clipping_findings(telemetry: Telemetry,
+                      like: Observed | None = None) -> tuple[Finding, ...]:
     """Amps clipped on their way out of the pack or into it.
 
     Parameters
@@ -58,16 +59,20 @@ def clipping_findings(telemetry: Telemetry) -> tuple[Finding, ...]:
     telemetry
         ``current_a``, positive into the pack, and ``voltage_v``. Rows that lack either are passed
         over.
+    like
+        As in ``timebase.observe``.
     """
-    return tuple(_finding(found, telemetry) for found in find_clipping(telemetry))
+    return tuple(_finding(found, telemetry) for found in find_clipping(telemetry, like))
 
 
-def find_clipping(telemetry: Telemetry) -> Iterator[Clipping]:
+def find_clipping(telemetry: Telemetry, like: Observed | None = None) -> Iterator[Clipping]:
     """The end of the range each way, if amps stood at it."""
     if not {"current_a", "voltage_v"} <= set(telemetry.columns):
         return
-    seen = observe(telemetry, "current_a", "voltage_v")
+    seen = observe(telemetry, "current_a", "voltage_v", like=like)
     amps, volts = (seen.pick(telemetry[name]) for name in ("current_a", "voltage_v"))
+    if not _may_stand(amps, seen.usual_s):
+        return
     steps_a, steps_v, is_seen = np.diff(amps), np.diff(volts), seen.width_s > 0
     moving, standing = is_seen & (steps_a != 0), is_seen & (steps_a == 0)
     least_v = _least_move_v(steps_a[moving], steps_v[moving])
@@ -89,9 +94,26 @@ def _least_move_v(steps_a: Floats, steps_v: Floats) -> float:
     return _SCATTERS * float(np.std(steps_v - ohm * steps_a))
 
 
+def _around(usual_s: float) -> int:
+    return max(1, math.ceil(_SETTLED_S / usual_s))
+
+
+def _may_stand(amps: Floats, usual_s: float) -> bool:
+    """Whether amps that could be an end stand long enough anywhere, told from a few of the rows.
+
+    A settled step has standing ones for so long on both sides: two of those looked at are in it.
+    """
+    if len(amps) < _FITTED_MIN:
+        return False
+    around = _around(usual_s)
+    before, behind = amps[:-1:around], amps[1::around]
+    stands = (before == behind) & (np.abs(before) >= END_MIN_A)
+    return bool((stands[1:] & stands[:-1] & (before[1:] == before[:-1])).any())
+
+
 def _settled(stands: NDArray[np.bool_], usual_s: float) -> NDArray[np.bool_]:
     """The steps with standing amps for so long on both sides, too."""
-    around = max(1, math.ceil(_SETTLED_S / usual_s))
+    around = _around(usual_s)
     whole = 2 * around + 1
     settled = np.zeros(len(stands), bool)
     if len(stands) >= whole:

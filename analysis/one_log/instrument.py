@@ -82,8 +82,8 @@ def _flows_both_ways(telemetry: Telemetry, both: Observed) -> bool:
 
 
 def instrument_findings(telemetry: Telemetry, sign: SignFinding, resistance: Resistance,
-                        agreement: PercentAgreement | None,
-                        capacity_ah: float | None) -> tuple[Finding, ...]:
+                        agreement: PercentAgreement | None, capacity_ah: float | None,
+                        like: Observed | None = None) -> tuple[Finding, ...]:
     """What the log says of the instrument.
 
     Parameters
@@ -94,16 +94,18 @@ def instrument_findings(telemetry: Telemetry, sign: SignFinding, resistance: Res
         What was found of the same log.
     capacity_ah
         The pack's capacity as typed, if it is known. [Ah]
+    like
+        As in ``timebase.observe``.
     """
     implied = agreement.implied_capacity_ah if agreement else None
-    found = (_zero(telemetry, sign), _skew(sign, resistance), _scale(implied, capacity_ah))
+    found = (_zero(telemetry, sign, like), _skew(sign, resistance), _scale(implied, capacity_ah))
     return tuple(finding for finding in found if finding)
 
 
-def _zero(telemetry: Telemetry, sign: SignFinding) -> Finding | None:
+def _zero(telemetry: Telemetry, sign: SignFinding, like: Observed | None) -> Finding | None:
     if "current_a" not in telemetry:
         return None
-    seen = observe(telemetry, "current_a")
+    seen = observe(telemetry, "current_a", like=like)
     amps = seen.pick(telemetry["current_a"])
     resolution = display_step_a(amps)
     rest = find_rest(amps, seen, resolution)
