@@ -20,6 +20,8 @@ import sys
 from pathlib import Path
 from typing import Final
 
+from collector.commands.numbers import above_zero, count
+
 #: Stop by itself after so many seconds, for machines without a screen.
 SECONDS_VARIABLE: Final = "PACKHAND_SECONDS"
 
@@ -31,9 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--logbook", type=Path, metavar="DIR",
                         help="where the invented logbook lies (default: ./demo; of another vehicle "
                         "./demo-punt and the like)")
-    parser.add_argument("--days", type=int, metavar="N",
+    parser.add_argument("--days", type=count, metavar="N",
                         help="build only the first N days")
-    parser.add_argument("--seconds", type=float, metavar="N", default=seconds,
+    parser.add_argument("--seconds", type=above_zero, metavar="N", default=seconds,
                         help=f"stop by itself after N seconds (default: {SECONDS_VARIABLE})")
     parser.add_argument("--port", type=int, default=0, metavar="N",
                         help="port of the pages on this machine (default: any free one)")

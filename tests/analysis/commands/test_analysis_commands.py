@@ -136,6 +136,7 @@ def test_hours_that_are_none_are_misuse(text: str) -> None:
     (["range", ".", "--reserve", "150"], "--reserve: '150' is not a percent from 0 to 100"),
     (["cells", ".", "--bleed", "nan"], "--bleed: 'nan' is not a number above 0"),
     (["correct", "amps", "--gain", "0"], "--gain: '0' is not a number above 0"),
+    (["demo", "--days", "-3"], "--days: '-3' is not a whole number from 1"),
 ])
 def test_a_figure_that_cannot_be_meant_is_misuse(words: list[str], said: str,
                                                  capsys: pytest.CaptureFixture[str]) -> None:
