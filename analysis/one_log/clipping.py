@@ -101,14 +101,17 @@ def _around(usual_s: float) -> int:
 def _may_stand(amps: Floats, usual_s: float) -> bool:
     """Whether amps that could be an end stand long enough anywhere, told from a few of the rows.
 
-    A settled step has standing ones for so long on both sides: two of those looked at are in it.
+    A settled step has standing ones for so long on both sides: two of those looked at, and all
+    between them, are in it.
     """
     if len(amps) < _FITTED_MIN:
         return False
     around = _around(usual_s)
     before, behind = amps[:-1:around], amps[1::around]
     stands = (before == behind) & (np.abs(before) >= END_MIN_A)
-    return bool((stands[1:] & stands[:-1] & (before[1:] == before[:-1])).any())
+    at = around * np.flatnonzero(stands[1:] & stands[:-1] & (before[1:] == before[:-1]))
+    between = amps[at + np.arange(around)[:, None]]
+    return bool((between == between[:1]).all(axis=0).any())
 
 
 def _settled(stands: NDArray[np.bool_], usual_s: float) -> NDArray[np.bool_]:
@@ -157,5 +160,6 @@ def _finding(found: Clipping, telemetry: Telemetry) -> Finding:
         f"{found.seconds:.0f} s in all while the volts went on falling and rising: the monitor "
         f"tells no more than that; amp-hours {way}, energy and peaks are at least what is shown",
         Estimate(found.seconds, found.seconds, found.seconds, "s"),
-        "look up what the shunt and the monitor can tell at most, and take a clamp meter reading "
-        "at a hard pull; a shunt for more amps, and its setting in the monitor, mend it")
+        "look up what the shunt and the monitor can tell at most, and let a second person read a "
+        "clamp meter at a hard pull; a shunt for more amps, fitted as its maker says and set in the "
+        "monitor, mends it")
