@@ -20,12 +20,12 @@ from analysis.finding import Finding
 from analysis.timebase import usual_step_s
 from collector.errors import PackhandError
 
-from ..elements import facts, section, table, verdict
+from ..elements import aside, facts, section, table, verdict
 from ..facts import facts_of
 from ..figures.strips import COLUMNS, clock_axis, lanes_of, strips
 from ..markup import aria, data
 from ..moments import readings
-from ..quantities import Units, consumption, distance, unbroken
+from ..quantities import NBSP, Units, consumption, distance, unbroken
 from ..recency import day_words, span_words
 from ..recording import Recording
 from ..sheet import cell_legend, redraw, sheet
@@ -58,6 +58,7 @@ def layout(store: Store, place: Place) -> Component:
     return html.Div([
         _heading(recording),
         html.P(opening(summary, store.units), className="opening"),
+        _broken_off(recording),
         html.P("", id="moment-sentence", className="sentence moment"),
         _controls(),
         html.Div([_strips(recording), _beside(recording)], className="replay-columns"),
@@ -78,6 +79,21 @@ def opening(summary: DriveSummary, units: Units) -> str:
     """How long, how far, what went out and in."""
     return unbroken(drive_sentence(summary, lambda m: distance(m, units),
                                    lambda wh: consumption(wh, units)))
+
+
+def _broken_off(recording: Recording) -> Component | None:
+    """What came of a recording that nobody closed: this one, or the one before it."""
+    told = []
+    found = recording.telemetry.meta.get("recovered")
+    if isinstance(found, dict):
+        lost = [f"{found[key]}{NBSP}{words}" for key, words in (
+            ("torn_bytes", "bytes torn off the end"), ("damaged_lines", "damaged lines"))
+                if found.get(key)]
+        told.append(f"Cut off before it was closed, and brought back: {found.get('rows', 0)}{NBSP}"
+                    f"samples; lost: {' and '.join(lost) or 'nothing that was written'}.")
+    told += [f"Before this log {event.words}." for event in recording.telemetry.events
+             if event.kind == "restarted"]
+    return aside(" ".join(told)) if told else None
 
 
 def _hand_on(stem: str) -> Component:

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
+import pyarrow as pa
 import pytest
 from dash import Dash
 from dash.development.base_component import Component
@@ -254,6 +255,28 @@ def test_many_gaps_do_not_drown_the_page(tmp_path: Path) -> None:
     assert len(store.recording("many").gaps) == 299
     assert told.count("data-seek") == drive.GAPS_MAX
     assert "and 259 shorter gaps" in told
+
+
+@pytest.mark.scenario(15)
+def test_a_log_that_was_cut_off_says_so(tmp_path: Path) -> None:
+    """After a power cut both logs tell: what was brought back, and what nobody saw."""
+    book = Logbook.create(tmp_path / "book")
+    cut = replace(META, recovered={"rows": 60, "torn_bytes": 12, "damaged_lines": 0})
+    write_log(book.log_path("cut"), cut, drive_table(60))
+    table = drive_table(60, marks=((0, "x"),))
+    place = table.column_names.index("event")
+    words = ["restarted: the computer stopped without closing cut; 300 s unseen", *[None] * 60]
+    write_log(book.log_path("next"), META, table.set_column(
+        place, table.schema.field(place), [pa.array(words, table.schema.field(place).type)]))
+    write_log(book.log_path("whole"), META, drive_table(60))
+    told = {name: text_of(drive.layout(Store(book), Place(name))).replace(NBSP, " ")
+            for name in ("cut", "next", "whole")}
+
+    assert ("Cut off before it was closed, and brought back: 60 samples; lost: 12 bytes torn off "
+            "the end.") in told["cut"]
+    assert ("Before this log the computer stopped without closing cut; 300 s unseen."
+            in told["next"])
+    assert not any(word in told["whole"] for word in ("Cut off", "Before this log"))
 
 
 def test_a_single_sample_is_shown(tmp_path: Path) -> None:
