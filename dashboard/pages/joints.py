@@ -46,8 +46,9 @@ PATH: Final = "/joints"
 TITLE: Final = "Heat & joints"
 GROUP: Final = "Pack"
 
-TEACH: Final = ("No joint is read yet. While it records under a steady load, on stands with a "
-                "helper at the pedal, hold a meter across a joint and type its millivolts.")
+TEACH: Final = ("No joint is read yet. While it records under a steady load, on stands or "
+                "tied up, with a helper at pedal or throttle, hold a meter across a joint and type "
+                "its millivolts.")
 TAPE: Final = ("Bare bright metal reads far too cold by infra-red: aim at dull tape or paint, from "
                "close by, after ten minutes at steady amps.")
 #: What can be typed here: kind of note, label, example.
