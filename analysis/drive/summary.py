@@ -34,6 +34,7 @@ from ..one_log.percent import PercentAgreement, compare_percent
 from ..one_log.resistance import Resistance, find_resistance
 from ..one_log.rolling import worst_rms
 from ..one_log.sign import SignFinding, apply_sign, find_sign
+from ..one_log.use import first_and_last
 from ..telemetry import Floats, Telemetry
 from ..timebase import GAP_CAUSES, Gap, Observed, gaps_of, observe
 from .remaining import Remaining, find_remaining
@@ -174,7 +175,7 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         observed_s=seen.seconds, gaps=gaps, sign=finding, flow=flow, distance_m=covered,
         consumption_wh_per_km=consumption, resistance=resistance,
         remaining=find_remaining(signed, agreement, consumption, mean_v, capacity_ah),
-        voltage_v=_ends_of(volts), soc_pct=_first_and_last(signed["soc_pct"]),
+        voltage_v=_ends_of(volts), soc_pct=first_and_last(signed["soc_pct"]),
         agreement=agreement, events=_occurrences(signed, gaps, agreement, incidents),
         findings=(*explained, *cell_findings(signed, apart),
                   *(clipping_findings(signed, both) if _is_signed(finding) else ()),
@@ -263,12 +264,6 @@ def _ends_of(values: Floats) -> tuple[float, float]:
         return low, high
     finite = values[np.isfinite(values)]
     return (float(finite.min()), float(finite.max())) if len(finite) else (math.nan, math.nan)
-
-
-def _first_and_last(values: Floats) -> tuple[float, float]:
-    finite = np.flatnonzero(np.isfinite(values))
-    return (float(values[finite[0]]), float(values[finite[-1]])) if len(finite) else (
-        math.nan, math.nan)
 
 
 def _occurrences(telemetry: Telemetry, gaps: tuple[Gap, ...],

@@ -79,7 +79,7 @@ def use_digest(telemetry: Telemetry) -> LogUse:
     away = distance_m(telemetry)
     low_v, _, high_v = _spread(volts)
     low_c, mean_c, high_c = _spread(celsius)
-    begun, ended = _ends(percent)
+    begun, ended = first_and_last(percent)
     everything = seen if seen.rows is None else observe(telemetry)
     return LogUse(
         kind=_kind(amps, seen, into, out) if has_amps else "",
@@ -147,11 +147,12 @@ def _spread(values: Floats) -> tuple[float, float, float]:
     return float(finite.min()), float(finite.mean()), float(finite.max())
 
 
-def _ends(values: Floats) -> tuple[float, float]:
-    finite = np.flatnonzero(np.isfinite(values))
-    if not len(finite):
+def first_and_last(values: Floats) -> tuple[float, float]:
+    """The first and the last figure of a column; NaN if it holds none."""
+    finite = np.isfinite(values)
+    if not finite.any():
         return math.nan, math.nan
-    return float(values[finite[0]]), float(values[finite[-1]])
+    return float(values[finite.argmax()]), float(values[::-1][finite[::-1].argmax()])
 
 
 def _seconds_where(everything: Observed, mask: NDArray[np.bool_]) -> float:
