@@ -73,15 +73,16 @@ def find_clipping(telemetry: Telemetry, like: Observed | None = None) -> Iterato
     amps, volts = (seen.pick(telemetry[name]) for name in ("current_a", "voltage_v"))
     if not _may_stand(amps, seen.usual_s):
         return
-    steps_a, steps_v, is_seen = np.diff(amps), np.diff(volts), seen.width_s > 0
-    moving, standing = is_seen & (steps_a != 0), is_seen & (steps_a == 0)
-    least_v = _least_move_v(steps_a[moving], steps_v[moving])
-    if not math.isfinite(least_v):
+    steps_a, is_seen = np.diff(amps), seen.width_s > 0
+    settled = np.flatnonzero(_settled(is_seen & (steps_a == 0), seen.usual_s))
+    settled = settled[np.abs(amps[settled]) >= END_MIN_A]
+    if not len(settled):
         return
-    settled = np.flatnonzero(_settled(standing, seen.usual_s))
-    is_move = np.abs(steps_v[settled]) > least_v
+    steps_v, is_moving = np.diff(volts), is_seen & (steps_a != 0)
+    is_move = np.abs(steps_v[settled]) > _least_move_v(steps_a[is_moving], steps_v[is_moving])
     for way in (-1.0, 1.0):
-        if found := _end_of_range(way * amps, steps_v, settled, is_move):
+        mine = way * amps[settled] > 0
+        if found := _end_of_range(way * amps, steps_v, settled[mine], is_move[mine]):
             end_a, at = found
             yield Clipping(way * end_a, float(seen.time_s[at[0]]), float(seen.weights_s[at].sum()))
 
@@ -145,8 +146,8 @@ def _end_of_range(amps: Floats, steps_v: Floats, settled: Rows,
     elsewhere = np.concatenate(([-1], np.flatnonzero(amps != end_a), [len(amps)]))
     stands = np.unique(np.searchsorted(elsewhere, own, side="right"))
     first, end = int(elsewhere[stands[0] - 1]) + 1, int(elsewhere[stands[-1]])
-    is_told = (end_a >= END_MIN_A and min(falls, len(own) - falls) >= MOVES_MIN
-               and len(stands) >= STANDS_MIN and amps[first:end].max() <= end_a
+    is_told = (min(falls, len(own) - falls) >= MOVES_MIN and len(stands) >= STANDS_MIN
+               and amps[first:end].max() <= end_a
                and len(own) >= _OFTEN * (amps[settled] == end_a).sum())
     return (end_a, first + np.flatnonzero(amps[first:end] == end_a)) if is_told else None
 
@@ -161,5 +162,5 @@ def _finding(found: Clipping, telemetry: Telemetry) -> Finding:
         f"tells no more than that; amp-hours {way}, energy and peaks are at least what is shown",
         Estimate(found.seconds, found.seconds, found.seconds, "s"),
         "look up what the shunt and the monitor can tell at most, and let a second person read a "
-        "clamp meter at a hard pull; a shunt for more amps, fitted as its maker says and set in the "
-        "monitor, mends it")
+        "clamp meter at a hard pull; a shunt for more amps, fitted as its maker says and set in "
+        "the monitor, mends it")

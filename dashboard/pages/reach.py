@@ -158,7 +158,7 @@ def ending(answer: RangeAnswer, place: Place, units: Units) -> tuple[Verdict, st
 def _changed(ahead: Ahead) -> tuple[Verdict, str, str]:
     way_off = "more" if off_lately(ahead.backtest) > 0 else "less"
     return "cannot tell yet", (
-        f"The newest drives took {way_off} than foretold, so what is foretold now is in doubt."), (
+        f"The newest stretches took {way_off} than foretold: what is foretold now is in doubt."), (
         "look under Seasons for what has changed, and keep a larger reserve until then")
 
 
