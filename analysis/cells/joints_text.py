@@ -9,10 +9,11 @@ from ..estimate import Answer, NoEstimate
 from ..phrases import unit_text
 from .joint_notes import JointReport, NotedJoint
 
-CAUTION: Final = ("Never measure under way: wheels clear of the ground, or the boat tied up fast; "
-                  "hands clear of what turns. Live metal and hot parts: insulated tools, no "
-                  "rings, one hand. Tighten only with everything switched off, to the maker's "
-                  "torque; ask a licensed electrician where the law does.")
+CAUTION: Final = (
+    "Never measure under way: wheels clear of the ground, or the boat tied up fast; hands clear of "
+    "what turns. Live metal and hot parts: insulated tools, no rings, one hand. Tighten only with "
+    "everything switched off, to the maker's torque; ask a licensed electrician where the law "
+    "does.")
 _NOTHING: Final = (
     "Cannot tell yet: no joint was read. Next: while it records under a steady load, on stands "
     "or tied up, with a helper at pedal or throttle, hold a meter across a joint and note it: "
