@@ -18,6 +18,10 @@ CHANCE: Final = -1.3
 #: For temperatures one in ten will do: what a display shows of them is nearly always sent. Chosen
 #: here, and tried on figures that were not sent. [log10]
 _CHANCE_OF_WARMTH: Final = -1.0
+#: Finer steps that follow the counted charge worse by no more than this are part of percent, and
+#: by more than that are something else. [log10]
+_SAME_SUPPORT: Final = 0.3
+_NOISE: Final = 1.0
 
 
 @dataclass(frozen=True)
@@ -74,7 +78,7 @@ def decide(column: str, tried: float, ranked: list[Family]) -> Verdict:
     """
     if not ranked:
         return Verdict(column, (), 0.0, False)
-    ranked = _without_echoes(column, ranked)
+    ranked = _withoutechoes(column, ranked)
     best = ranked[0]
     strength = min(best.chosen.support, 4.0) - max(best.chosen.cost, 0.0)
     log10_chance = float(np.log10(tried)) + min(m.log10_p for m in best.members) - strength
@@ -84,7 +88,7 @@ def decide(column: str, tried: float, ranked: list[Family]) -> Verdict:
     return Verdict(column, tuple(ranked), log10_chance, is_decided)
 
 
-def _without_echoes(column: str, ranked: list[Family]) -> list[Family]:
+def _withoutechoes(column: str, ranked: list[Family]) -> list[Family]:
     """Without families that say the same as a better one in coarser or finer steps.
 
     Fewer bits of the same bytes are one; the other is percent beside amp-hours left of a pack
@@ -93,15 +97,29 @@ def _without_echoes(column: str, ranked: list[Family]) -> list[Family]:
     best, is_whole = ranked[0], False
     if column == "soc_pct":
         whole = [family for family in ranked[:4] if _is_whole_beside(family, best)]
-        best, is_whole = (whole[0], True) if whole else (best, False)
+        best, is_whole = (whole[0], True) if whole else (_in_full(best, ranked), False)
     return [best] + [family for family in ranked if family is not best and not (
-        _echoes(family, best) if is_whole else _is_same_reading(family, best))]
+        echoes(family, best) if is_whole else _is_same_reading(family, best) or (
+            column == "soc_pct" and _adds_noise(family, best)))]
+
+
+def _in_full(best: Family, ranked: list[Family]) -> Family:
+    """The finest percent of the same bytes whose last bits follow the counted charge as well."""
+    finer = [family for family in ranked if _is_same_reading(best, family)
+             and family.chosen.support > best.chosen.support - _SAME_SUPPORT]
+    return min(finer, key=lambda family: abs(family.chosen.scale), default=best)
+
+
+def _adds_noise(family: Family, best: Family) -> bool:
+    """Whether finer steps of the same bytes follow the counted charge worse: a flag is in them."""
+    return _is_same_reading(best, family) and (
+        family.chosen.support < best.chosen.support - _NOISE)
 
 
 def _is_same_reading(family: Family, best: Family) -> bool:
     """Whether a family reads the same bytes, no finer, and says the same in nearly all frames."""
     one, other = family.chosen, best.chosen
-    if not one.spot.bytes & other.spot.bytes or not _echoes(family, best):
+    if not one.spot.bytes & other.spot.bytes or not echoes(family, best):
         return False
     return abs(one.scale) >= abs(other.scale)
 
@@ -111,14 +129,15 @@ def _is_whole_beside(family: Family, best: Family) -> bool:
     one, other = family.chosen, best.chosen
     form = one.spot.form
     # A zero byte beside it could make it a wider figure: then nothing tells it is percent.
-    is_alone = all(m.spot.form is None or m.spot.form.length == 1 for m in family.members)
+    is_alone = all(m.spot.form is None or m.spot.form.length == 1 or m.spot.form.mask
+                   for m in family.members)
     is_short = form is None or form.coding == "digits" or (
         form.length == 1 and not form.mask and is_alone)
     return is_short and bool((one.values == np.round(one.values)).all()) and (
-        family is best or not one.spot.bytes & other.spot.bytes) and _echoes(family, best)
+        family is best or not one.spot.bytes & other.spot.bytes) and echoes(family, best)
 
 
-def _echoes(one: Family, other: Family) -> bool:
+def echoes(one: Family, other: Family) -> bool:
     """Whether two traces differ by no more than the coarser one's steps."""
     step = max(abs(one.chosen.scale), abs(other.chosen.scale))
     apart = np.abs(one.chosen.values - other.chosen.values)

@@ -40,6 +40,8 @@ _EXAM_FROM: Final = 5
 _PLAIN_COST: Final = 0.9
 #: Displays lag by about the same time at each look; more than this apart speaks against. [s]
 _LAG_SPREAD_S: Final = 0.5
+#: Percent that follows the counted charge so well needs no second typed figure. [log10]
+_FOLLOWS: Final = 2.0
 #: Volts and amps that belong together explain at least so much of each other.
 _SAG_LEAST: Final = 0.15
 
@@ -227,7 +229,8 @@ class _Search:
         judged = [self._judged(column, c, windows) for c in found.candidates]
         verdict = decide(column, found.tried, families(
             judged, lambda c: _need(column, c)))
-        if found.is_crowded or not _has_variety(windows):
+        if found.is_crowded or len(windows) < _READINGS_LEAST or not (
+                _has_variety(windows) or self._follows_charge(column, verdict)):
             return replace(verdict, is_decided=False)
         if column == "current_a" and verdict.families:
             return replace(verdict, is_decided=verdict.is_decided and self._sags(
@@ -244,12 +247,22 @@ class _Search:
         if column == "voltage_v" and amps is not None and "current_a" not in self.open:
             return candidate.supported(relation(self._columns, candidate, amps).support)
         if column == "soc_pct":
-            return candidate.supported(-unsteadiness(candidate.values, abs(candidate.scale)) + (
-                0.0 if amps is None else charge_support(
-                    candidate.values, amps.values, self._columns.times_s, abs(candidate.scale))))
+            return candidate.supported(self._charge_support(candidate) - unsteadiness(
+                candidate.values, abs(candidate.scale)))
         if column.startswith("temp_"):
             return candidate.supported(-leaping(candidate.values, candidate.scale))
         return candidate
+
+    def _charge_support(self, percent: Candidate) -> float:
+        """How well percent follows the likeliest amps; 0 without any. [log10]"""
+        amps = self._known("current_a")
+        return 0.0 if amps is None else charge_support(
+            percent.values, amps.values, self._columns.times_s, abs(percent.scale))
+
+    def _follows_charge(self, column: str, verdict: Verdict) -> bool:
+        """Whether percent falls as amp-hours leave: then one figure, typed often, will do."""
+        return (column == "soc_pct" and "current_a" not in self.open and bool(verdict.families)
+                and self._charge_support(verdict.families[0].chosen) >= _FOLLOWS)
 
     def _known(self, column: str) -> Candidate | None:
         """The likeliest answer so far, decided or not."""
@@ -270,8 +283,8 @@ class _Search:
 
 
 def _has_variety(windows: Sequence[Window]) -> bool:
-    """Whether the readings can tell anything at all: three, and not all of one figure."""
-    return len(windows) >= _READINGS_LEAST and len({window.value for window in windows}) > 1
+    """Whether not all readings are of one figure: those tell a place from a constant alone."""
+    return len({window.value for window in windows}) > 1
 
 
 def _exam(windows: Sequence[Window]) -> Window | None:
