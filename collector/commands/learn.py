@@ -1,10 +1,11 @@
 """Work out an unknown monitor from what its display shows.
 
 Listens to the monitor while you type, a few times, what its display shows: volts, amps, percent,
-in that order, the sign as displayed ('-' for a figure that is not shown, or temp_1_c=21 by
-name). One reading standing, one with the pedal pressed and one on the charger tell more than ten
-in one state. It listens only and never writes to the monitor. What cannot be told yet is said,
-with what to do next.
+temperature in °C, in that order, the sign as displayed. Type '-' for a figure that is not shown,
+and nothing for those behind the last one that is; others go by name, such as cell_01_v=3.31. One
+reading standing, one with the pedal pressed and one on the charger tell more than ten in one
+state. It listens only and never writes to the monitor. What cannot be told yet is said, with what
+to do next.
 
 The result is a description that 'packhand record' uses at once.
 
@@ -27,6 +28,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
+from .numbers import count
+
 if TYPE_CHECKING:
     from ..learner import Lesson, Reading
     from ..learner.cells import Cells
@@ -35,8 +38,9 @@ if TYPE_CHECKING:
     from ..sources import Link
 
 #: What a bare figure means, in the order typed.
-ORDER = ("voltage_v", "current_a", "soc_pct")
-WORDS = {"voltage_v": "volts", "current_a": "amps", "soc_pct": "percent"}
+ORDER = ("voltage_v", "current_a", "soc_pct", "temp_1_c")
+WORDS = {"voltage_v": "volts", "current_a": "amps", "soc_pct": "percent",
+         "temp_1_c": "temperature"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -47,7 +51,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--readings", type=Path, metavar="FILE.csv",
                         help="typed readings: time and any of voltage_v, current_a, soc_pct, "
                              "temp_1_c, cell_01_v")
-    parser.add_argument("--baud", type=int, default=9600, metavar="N",
+    parser.add_argument("--baud", type=count, default=9600, metavar="N",
                         help="speed of the serial line (default: 9600)")
     parser.add_argument("-o", "--output", type=Path, metavar="OUT.toml",
                         help="where to write the description")
@@ -167,7 +171,8 @@ def ask(listener: Listener, typed: TextIO, screen: TextIO) -> Iterator[Reading]:
     """
     from ..learner import learn
 
-    print("Type what the display shows: volts amps percent. An empty line ends.", file=screen)
+    print("Type what the display shows: volts amps percent temperature (in °C), '-' for what it "
+          "does not show. An empty line ends.", file=screen)
     readings: list[Reading] = []
     while True:
         print(f"reading {len(readings) + 1}: ", end="", file=screen, flush=True)
@@ -208,7 +213,7 @@ def read_line(line: str, time_ms: int) -> Reading:
         name, equals, text = word.partition("=")
         column = name if equals else next(bare, "")
         if not column:
-            raise ValueError(f"{word!r} is one figure too many; give others by name: temp_1_c=21")
+            raise ValueError(f"{word!r} is one figure too many; give others by name: temp_2_c=21")
         if word != "-":
             texts[column] = text if equals else word
     reading = Reading.from_texts(time_ms, texts)

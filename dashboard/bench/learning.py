@@ -91,7 +91,7 @@ class Learning:
         return "Listening. Type what the display shows."
 
     def add(self, typed: Sequence[str]) -> str:
-        """Take what the display shows: volts, amps, percent in that order, empty where it is dark.
+        """Take what the display shows, in the order of ``ORDER``, empty where it shows nothing.
 
         Raises
         ------

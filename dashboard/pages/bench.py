@@ -107,7 +107,7 @@ def _register_learn(app: Dash, store: Store) -> None:
                   Output("lesson", "children", allow_duplicate=True),
                   Input("learn-add", "n_clicks"), State("learn-volts", "value"),
                   State("learn-amps", "value"), State("learn-percent", "value"),
-                  prevent_initial_call=True)
+                  State("learn-degrees", "value"), prevent_initial_call=True)
     def add(_: int, *typed: str | None) -> tuple[list[Component], list[Component]]:
         words = told(store, lambda: [html.P(learning.add([text or "" for text in typed]))])
         return words, lesson(store)
@@ -162,7 +162,8 @@ def recording(store: Store) -> list[Component]:
 def _learn() -> Component:
     return html.Div([
         aside("It only listens. Type what the display shows: once standing, once with the pedal "
-              "pressed, once on the charger; three states tell more than ten readings in one."),
+              "pressed, once on the charger; three states tell more than ten readings in one. "
+              "Leave open what it does not show."),
         caution("Reading the display is somebody else's job than driving."),
         html.Div([
             html.Label(["Port", _typed("learn-port")]),
@@ -174,6 +175,7 @@ def _learn() -> Component:
             html.Label(["Volts", _typed("learn-volts")]),
             html.Label(["Amps, with their sign", _typed("learn-amps")]),
             html.Label(["Percent", _typed("learn-percent")]),
+            html.Label(["Temperature, °C", _typed("learn-degrees")]),
             html.Button("That is what it shows", id="learn-add", type="button",
                         className="strong"),
         ], className="chooser"),

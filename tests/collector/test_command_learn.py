@@ -123,6 +123,7 @@ def test_readings_are_needed_with_a_capture(
 
 @pytest.mark.parametrize(("line", "values"), [
     ("52.1 -23.4 87", {"voltage_v": 52.1, "current_a": -23.4, "soc_pct": 87}),
+    ("52.1 - 87 21", {"voltage_v": 52.1, "soc_pct": 87, "temp_1_c": 21}),
     ("52.1 - 87 temp_1_c=21", {"voltage_v": 52.1, "soc_pct": 87, "temp_1_c": 21}),
     ("soc_pct=87", {"soc_pct": 87}),
 ])
@@ -132,7 +133,7 @@ def test_a_typed_line(line: str, values: dict[str, float]) -> None:
 
 
 @pytest.mark.parametrize(("line", "words"), [
-    ("52.1 -23 87 21", "one figure too many"), ("fifty", "not a number"), ("-", "no figure"),
+    ("52.1 -23 87 21 3.3", "one figure too many"), ("fifty", "not a number"), ("-", "no figure"),
     ("speed_m_s=3", "not one of"),
 ])
 def test_a_line_that_cannot_be_read(line: str, words: str) -> None:

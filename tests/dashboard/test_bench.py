@@ -122,14 +122,15 @@ def test_learning_hears_and_narrows(store: Store, wire: str) -> None:
     learning = store.bench.learning
     learning.start(wire, 19200)
     time.sleep(3)
-    told = learning.add(["52.9", "", "97"])
+    told = learning.add(["52.9", "", "97", "21"])
     found = learning.look()
 
-    assert told == "Reading 1: volts 52.9, percent 97."
+    assert told == "Reading 1: volts 52.9, percent 97, temperature 21."
     assert found.heard_bytes > 100
     assert found.readings == 1
     assert any("frames heard" in line for line in found.lines)
     assert any("volts: cannot tell yet" in line for line in found.lines)
+    assert any("temperature: cannot tell yet" in line for line in found.lines)
     with pytest.raises(PackhandError, match="no description yet"):
         learning.keep("mine")
 
@@ -137,7 +138,7 @@ def test_learning_hears_and_narrows(store: Store, wire: str) -> None:
 def test_learning_wants_a_line_that_is_heard(store: Store) -> None:
     """A reading before the line is open is told so; so is a port that is not there."""
     with pytest.raises(PackhandError, match="start to listen first"):
-        store.bench.learning.add(["52.9", "", ""])
+        store.bench.learning.add(["52.9", "", "", ""])
     with pytest.raises(PackhandError, match="not-there"):
         store.bench.learning.start("/dev/not-there", 9600)
 
@@ -266,8 +267,9 @@ def test_recording_and_learning_in_a_browser(browser: Browser, store: Store, wir
     page.click("#learn-start")
     page.wait_for_selector("#lesson >> text=bytes heard", timeout=60_000)
     page.fill("#learn-volts", "53.0")
+    page.fill("#learn-degrees", "21")
     page.click("#learn-add")
-    page.wait_for_selector("#learn-told >> text=Reading 1", timeout=60_000)
+    page.wait_for_selector("#learn-told >> text=volts 53.0, temperature 21", timeout=60_000)
     page.wait_for_selector("#lesson >> text=1 reading typed", timeout=60_000)
     assert watched.complaints == []
     page.context.close()
