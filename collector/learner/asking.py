@@ -54,20 +54,21 @@ def ask_for(lesson: Lesson, column: str, readings: Sequence[Reading]) -> str:
     if (verdict is None or not verdict.families) and len(typed) >= READINGS_LEAST:
         return _misfit(typed)
     if column == "soc_pct" and verdict is not None and (twins := _twins(verdict.families)):
-        return (f"{' and '.join(twins)} say the same: one may be the amp-hours left of a pack that "
-                "holds about 100; type a reading with the pack full: percent is 100 then, "
-                "amp-hours are what it holds")
+        return (f"{twins} say the same: one may be the amp-hours left of a pack that holds about "
+                "100; type a reading with the pack full: percent is 100 then, amp-hours are what "
+                "it holds")
     return _STATES.get(_missing_state(readings)) or _CHANGES.get(
         quantity_of(column).name, _ONE_MORE)
 
 
-def _twins(found: Sequence[Family]) -> list[str]:
+def _twins(found: Sequence[Family]) -> str:
     """Where the two likeliest lie, if they say the same in different places; else empty."""
     if len(found) < 2 or not echoes(found[0], found[1]):
-        return []
-    places = [family.chosen.spot.place for family in found[:2]]
-    is_apart = not found[0].chosen.spot.bytes & found[1].chosen.spot.bytes
-    return places if is_apart else []
+        return ""
+    one, other = found[0].chosen.spot, found[1].chosen.spot
+    if one.bytes & other.bytes:
+        return ""
+    return f"{'keys' if one.form is None else 'bytes'} {one.place} and {other.place}"
 
 
 def _doubted(misfit: Misfit) -> str:

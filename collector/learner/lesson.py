@@ -283,7 +283,7 @@ class _Search:
 
 
 def _has_variety(windows: Sequence[Window]) -> bool:
-    """Whether not all readings are of one figure: those tell a place from a constant alone."""
+    """Whether more than one figure was typed: a single one agrees with every byte that pauses."""
     return len({window.value for window in windows}) > 1
 
 

@@ -76,7 +76,7 @@ def test_two_places_that_say_the_same_are_told_apart_by_a_full_pack() -> None:
     asked = ask_for(Lesson(None, columns, {"soc_pct": verdict}), "soc_pct", readings)
 
     assert not verdict.is_decided
-    assert "12 and 23..24 say the same" in asked
+    assert "bytes 12 and 23..24 say the same" in asked
     assert "with the pack full" in asked
 
 
