@@ -140,8 +140,8 @@ def moment_sentence(moment: Moment, convention: Convention = "negative_is_discha
 
 def _at_rest_words(moment: Moment, convention: Convention) -> str:
     """The zero error, or what else it may be; without a sign on the display that stays open."""
-    is_sure = moment.is_zero_error and convention != "unsigned"
-    what = "not a load" if is_sure else "or something small that is on"
+    is_in = moment.is_zero_error and convention != "unsigned"
+    what = "no load" if is_in else "or something small that is on"
     return f"{abs(moment.at_rest_a):.2f} A shown at rest is the monitor's zero error, {what}"
 
 

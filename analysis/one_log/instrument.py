@@ -113,11 +113,11 @@ def _zero(telemetry: Telemetry, sign: SignFinding, like: Observed | None) -> Fin
         return None
     shown = f"at rest the amps read {rest.current_a:+.2f} A"
     per_day = f"{abs(rest.current_a) * 24:.1f} Ah a day"
-    is_sure = is_zero_error(rest, amps) and sign.convention.endswith("_is_discharge")
+    is_in = is_zero_error(rest, amps) and sign.convention.endswith("_is_discharge")
     return Finding(
-        "zero_error", "yes" if is_sure else "cannot tell yet",
-        f"{shown}, and nothing charges a pack between drives: the monitor's zero is off; it counts "
-        f"{per_day} that never flow" if is_sure else
+        "zero_error", "cannot tell yet",
+        f"{shown}, into the pack: no load does that, a panel or a charger would; else the "
+        f"monitor's zero is off and counts {per_day} that never flow" if is_in else
         f"{shown}: a zero error, or something small is on; either way {per_day}",
         Estimate.around(rest.current_a, max(resolution, 0.05), "A"),
         "switch everything off for a minute, or check with a clamp meter")

@@ -104,7 +104,7 @@ def resting(rest_a: float, pull_a: float) -> Telemetry:
 
 
 @pytest.mark.parametrize(("rest_a", "pull_a", "words"), [
-    (0.35, -40.0, "0.35 A shown at rest is the monitor's zero error, not a load: 53.0 V."),
+    (0.35, -40.0, "0.35 A shown at rest is the monitor's zero error, no load: 53.0 V."),
     (0.35, 25.0, "0.35 A shown at rest is the monitor's zero error, or something small that is "
                  "on: 53.0 V."),
     (-0.35, -40.0, "0.35 A shown at rest is the monitor's zero error, or something small that is "
@@ -123,5 +123,5 @@ def test_without_a_sign_a_zero_error_stays_open() -> None:
     """A display without signs does not say which way its 0.35 A would flow."""
     moment = moments_of(resting(0.35, -40.0)).at(300)
 
-    assert "not a load" in moment_sentence(moment)
+    assert "no load" in moment_sentence(moment)
     assert "something small that is on" in moment_sentence(moment, "unsigned")
