@@ -30,7 +30,8 @@ def is_zero_error(rest: Rest, current_a: Floats) -> bool:
     """Whether what is shown at rest can be no load.
 
     Nothing but a panel or a charger's trickle charges a pack between drives: amps into it at rest,
-    in a log in which amps also flow out, are most likely the monitor's own. ``current_a`` is in packhand's sign, of a monitor that shows one.
+    in a log in which amps also flow out, are most likely the monitor's own. ``current_a`` is in
+    packhand's sign, of a monitor that shows one.
     """
     return rest.current_a > 0 and bool(current_a.min() < -REST_MAX_A)
 
