@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -51,7 +52,12 @@ async def connected(service: Service) -> tuple[Device, Peer]:
 
 
 def run(work: Callable[[], Any]) -> Any:
-    return asyncio.run(asyncio.wait_for(work(), DEADLINE_S))
+    """In a thread of its own: a browser that other tests left open keeps a loop in this one."""
+    def alone() -> Any:
+        return asyncio.run(asyncio.wait_for(work(), DEADLINE_S))
+
+    with ThreadPoolExecutor(1) as own:
+        return own.submit(alone).result()
 
 
 def test_standard_values_read_over_att_make_the_same_row() -> None:
