@@ -31,6 +31,8 @@ _LEAST: Final = 20
 _COMMON: Final = 0.02
 #: Chains of frames with a length byte that are looked at.
 _CHAINS_MOST: Final = 6
+#: A silence longer than this share of the time between frames ends one. Chosen here.
+_SILENCE: Final = 0.5
 #: A chance of a check rule below this settles the cut. [log10]
 _SETTLED: Final = -6.0
 
@@ -106,6 +108,20 @@ def _ways(stream: Stream) -> Iterator[Cut]:
                     if cut.check or (cut.kinds and cut.framing.start))
 
 
+def _late(stream: Stream, ends: Places) -> int:
+    """Bytes at the end of the frames that came after a silence: a start mark was taken for the
+    tail of the frame before, and all figures would be a frame late."""
+    if len(ends) < 2:
+        return 0
+    silence_s = _SILENCE * np.median(np.diff(stream.time_of(ends)))
+    for count in range(1, _START_MOST + 1):
+        last = ends[ends >= count] - count
+        took_s = np.median(stream.time_of(last + 1) - stream.time_of(last))
+        if took_s > silence_s > 0:
+            return count
+    return 0
+
+
 def _in_parts(stream: Stream, comb: Comb, cut: Cut) -> Iterator[Cut]:
     """Shorter frames that keep a check as well: a CRC of a round of frames fits them all."""
     for part in parts(stream, comb) if cut.check else ():
@@ -129,6 +145,8 @@ def _stuffed(stream: Stream, framing: Framing, decode: Callable[[bytes], bytes |
     if len(whole) < max(6, 0.8 * len(packets)):
         return
     frames, ends = [packet for packet, _ in whole], np.array([stop for _, stop in whole])
+    if _late(stream, ends):  # a start mark that holds the delimiter
+        return
     if len(common) > 1:
         cut = _of_several_lengths(stream, framing, frames, ends)
     else:
@@ -149,6 +167,9 @@ def _periodic(stream: Stream, comb: Comb) -> Iterator[Cut]:
         frames, at = comb.frames(data, phase)
         if len(frames) < 6:
             continue
+        if late := _late(stream, at + comb.length - 1):
+            at = at[at >= late] - late
+            frames = data[at[:, None] + np.arange(comb.length)]
         cut = _checked(stream, Framing("fixed", length=comb.length), frames,
                        at + comb.length - 1)
         if cut.check:
@@ -188,13 +209,15 @@ def _checked(stream: Stream, framing: Framing, frames: Bytes, ends: Places) -> C
 
 def _linked(stream: Stream, chain: Chain) -> Cut | None:
     """Frames that tell their length."""
-    frames = [stream.data[at:at + size]
-              for at, size in zip(chain.begins, chain.sizes, strict=True)]
-    framing = Framing("length", start=_common_front(frames, chain.place.at),
-                      length_place=chain.place, length_adds=chain.adds)
-    ends = np.array(chain.begins) + np.array(chain.sizes) - 1
-    cut = _of_several_lengths(stream, framing, frames, ends,
-                              range(chain.place.at, chain.place.reach))
+    begins, sizes = np.array(chain.begins), np.array(chain.sizes)
+    late = _late(stream, begins + sizes - 1)
+    begins, sizes = begins[begins >= late] - late, sizes[begins >= late]
+    frames = [stream.data[at:at + size] for at, size in zip(begins, sizes, strict=True)]
+    place = replace(chain.place, at=chain.place.at + late)
+    framing = Framing("length", start=_common_front(frames, place.at),
+                      length_place=place, length_adds=chain.adds)
+    cut = _of_several_lengths(stream, framing, frames, begins + sizes - 1,
+                              range(place.at, place.reach))
     return None if cut and chain.is_doubtful and not cut.check else cut
 
 

@@ -72,3 +72,19 @@ def test_noise_is_not_cut() -> None:
     noise = np.random.default_rng(5).integers(0, 256, 6000, dtype=np.uint8).tobytes()
 
     assert not [cut for cut in binary_cuts(stream([noise], 50)) if cut.check]
+
+
+@pytest.mark.parametrize("mark", [b"\x5a\xc0", b"\x5a\x00", b"\x5a\xa5"])
+def test_a_frame_ends_where_the_silence_begins(mark: bytes) -> None:
+    """A start mark that holds a delimiter of SLIP or COBS, or that looks like the tail of the frame
+    before, does not make every figure a frame late."""
+    generator = np.random.default_rng(7)
+    bodies = generator.integers(1, 0xBF, (200, 8)).astype(np.uint8)
+    frames = [mark + body.tobytes() + bytes([int(body.sum()) & 0xFF]) for body in bodies]
+    heard = stream([frame for frame in frames if 0xC0 not in frame[2:]])
+
+    best = binary_cuts(heard)[0]
+
+    assert best.framing.kind == "fixed"
+    assert best.frames[0].tobytes() == heard.data[:len(frames[0])]
+    assert best.times_s[0] == heard.times_s[0]
