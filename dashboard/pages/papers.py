@@ -88,9 +88,8 @@ QUESTION: Final = Question("papers", ask, draw, CHOSEN)
 
 
 def layout(store: Store, place: Place) -> Component:
-    return html.Div([title(TITLE), QUESTION.block(store, place),
-                     section("Other days, or another log", CHOOSER.block(place))],
-                    className="page papers")
+    return html.Div([title(TITLE), QUESTION.block(store, place, section(
+        "Other days, or another log", CHOOSER.block(place)))], className="page papers")
 
 
 def register(app: Dash, store: Store) -> None:
