@@ -57,5 +57,5 @@ def off_words(backtest: Backtest) -> str:
     if not newest:
         return ""
     side = "more" if newest > 0 else "less"
-    return (f"The last {abs(newest)} stretches, which overlap, took {side} than foretold, each "
-            "beyond its interval also without its oddest day: something has changed.")
+    return (f"The last {abs(newest)} stretches, which overlap, took {side} than foretold, and no "
+            "single day makes it so: something has changed.")
