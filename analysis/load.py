@@ -97,20 +97,6 @@ def _meta_of(foreign: Foreign) -> dict[str, Any]:
     return meta
 
 
-def typed_pack(source: Path) -> dict[str, Any]:
-    """What ``logbook.toml`` says of the pack of a logbook, or of a log in one.
-
-    Empty if the source is in no logbook, or the logbook knows several packs.
-    """
-    from collector.logbook import CONFIG_NAME, Logbook
-
-    root = source if source.is_dir() else source.resolve().parent.parent
-    if not (root / CONFIG_NAME).is_file():
-        return {}
-    packs = Logbook(root).config().get("pack", [])
-    return packs[0] if len(packs) == 1 else {}
-
-
 def _layers(path: Path, pack: str) -> dict[str, Any]:
     """The corrections of the logbook that a log lies in; they rule over the log's own copy."""
     from collector.corrections import layers_of

@@ -120,16 +120,17 @@ def limits_beside(log: Path, pack: str) -> Limits:
 
     Raises ``LogbookError`` if ``logbook.toml`` cannot be read.
     """
-    book = _book_beside(log)
+    book = book_beside(log)
     return book.limits(pack) if book else Limits()
 
 
 def rated_ah_beside(log: Path, pack: str) -> float | None:
     """What is typed there that the log's pack holds; raises as above. [Ah]"""
-    book = _book_beside(log)
+    book = book_beside(log)
     return book.figure("pack", pack, "rated_ah") if book else None
 
 
-def _book_beside(log: Path) -> Book | None:
+def book_beside(log: Path) -> Book | None:
+    """The logbook that a log lies in; ``None`` if it is in none. Raises as ``Book.open``."""
     root = log.absolute().parent.parent
     return Book.open(root) if (root / CONFIG_NAME).is_file() else None

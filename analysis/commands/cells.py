@@ -46,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _report(arguments: argparse.Namespace) -> CellReport:
-    from ..asking.book import Book
+    from ..asking.book import Book, book_beside
     from ..asking.questions import ask_cells
     from ..cells.summary import find_cells
 
@@ -54,12 +54,12 @@ def _report(arguments: argparse.Namespace) -> CellReport:
     if arguments.source.is_dir():
         return answer_of("cells", lambda book: ask_cells(book, arguments.capacity, bleed_a),
                          Book.open(arguments.source, progress=show_progress))
-    from ..load import typed_pack
-
-    pack = typed_pack(arguments.source)
-    return find_cells([_digest(arguments.source)],
-                      capacity_ah=arguments.capacity or pack.get("rated_ah"),
-                      bleed_a=bleed_a or pack.get("limits", {}).get("bleed_a"))
+    digest, book = _digest(arguments.source), book_beside(arguments.source)
+    capacity_ah, pack = arguments.capacity, digest.head.pack
+    if book:
+        capacity_ah = capacity_ah or book.figure("pack", pack, "rated_ah")
+        bleed_a = bleed_a or book.limit(pack, "bleed_a")
+    return find_cells([digest], capacity_ah=capacity_ah, bleed_a=bleed_a)
 
 
 def _digest(log: Path) -> LogDigest:
