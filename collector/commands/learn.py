@@ -9,7 +9,7 @@ to do next.
 
 The result is a description that 'packhand record' uses at once.
 
-Reading the display is somebody else's job than driving.
+Whoever drives does not read the display: be two.
 
 examples:
   packhand learn --port /dev/ttyUSB0 -o my-monitor.toml

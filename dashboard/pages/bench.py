@@ -164,7 +164,7 @@ def _learn() -> Component:
         aside("It only listens. Type what the display shows: once standing, once with the pedal "
               "pressed, once on the charger; three states tell more than ten readings in one. "
               "Leave open what it does not show."),
-        caution("Reading the display is somebody else's job than driving."),
+        caution("Whoever drives does not read the display: be two."),
         html.Div([
             html.Label(["Port", _typed("learn-port")]),
             html.Label(["Speed of the line, in baud", _typed("learn-baud", {
@@ -210,10 +210,12 @@ def lesson(store: Store) -> list[Component]:
 
 
 def sign(store: Store) -> Component:
-    """The seconds that prove which way the amps of the newest drive flow."""
-    read = [(entry, summary) for entry, summary in store.logs() if summary and not summary.problem]
+    """The seconds that prove which way the amps of the newest drive flow; of the newest log while
+    the logbook is still being read."""
+    logs = store.logs()
+    read = [(entry, summary) for entry, summary in logs if summary and not summary.problem]
     drives = [entry for entry, summary in read if summary.kind == "drive"]
-    newest = next(iter(drives or [entry for entry, _ in read]), None)
+    newest = next(iter(drives or [entry for entry, _ in read or logs]), None)
     if newest is None:
         return verdict("cannot tell yet", "There is no log yet.",
                        "record one press of the pedal; that is proof enough")
@@ -223,8 +225,8 @@ def sign(store: Store) -> Component:
         return html.P(str(error))
     told = (verdict("cannot tell yet", found.words, "press the pedal once while it records")
             if found.convention == "undecided" else verdict("yes", f"It is settled. {found.words}"))
-    return html.Div([html.P(["By ", dcc.Link("the newest drive", href=f"/drives/{newest.stem}"),
-                             ":"]), told])
+    which = "the newest drive" if drives else "the newest log"
+    return html.Div([html.P(["By ", dcc.Link(which, href=f"/drives/{newest.stem}"), ":"]), told])
 
 
 def _correct() -> Component:

@@ -27,6 +27,7 @@ from dashboard.door import Door, Key
 from dashboard.pages import begin, bench, bring
 from dashboard.store import Store
 from tests.dashboard.conftest import new_watched, serve
+from tests.dashboard.demo_logs import make_logbook
 from tests.dashboard.test_pages import text_of
 
 #: Semicolons, decimal commas, and days that could be months.
@@ -309,3 +310,19 @@ def test_a_commands_complaint_is_one_line() -> None:
     """What a command says on a failure is raised as it was meant."""
     with pytest.raises(PackhandError, match="logbook"):
         ask_command("season", "/not/there")
+
+
+def test_the_sign_waits_for_no_logbook_to_be_read(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While no log is summed up yet the newest one tells what minus means, not that there is
+    none."""
+    book = make_logbook(tmp_path / "book")
+    store = Store(book)
+    unread = [(entry, None) for entry in reversed(book.logs())]
+    monkeypatch.setattr(store, "logs", lambda: unread)
+
+    told = text_of(bench.sign(store))
+
+    assert "no log yet" not in told
+    assert f"/drives/{unread[0][0].stem}" in told
+    assert "It is settled" in told
