@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -65,7 +65,7 @@ def serve_app(app: Dash) -> Iterator[str]:
     thread.join(5)
 
 
-def serve(store: Store) -> Iterator[str]:
+def serve(store: Store) -> Generator[str, None, None]:
     """Serve a store's pages; yields the address."""
     with serve_app(create_app(store)) as address:
         yield address

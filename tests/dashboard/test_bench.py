@@ -25,6 +25,7 @@ from dashboard.bench.desk import Desk
 from dashboard.bench.listening import monitors_of, port_of
 from dashboard.door import Door, Key
 from dashboard.pages import begin, bench, bring
+from dashboard.shell import Place
 from dashboard.store import Store
 from tests.dashboard.conftest import new_watched, serve
 from tests.dashboard.demo_logs import make_logbook
@@ -214,7 +215,7 @@ def test_over_the_network_the_bench_is_shut(store: Store) -> None:
 
     assert put(client, "x.csv", b"a,b\n1,2\n") in (401, 403, 422)
     assert store.bench.brought.waiting() == ""
-    assert "at the machine itself only" in text_of(bench.layout(store, begin.Place()))
+    assert "at the machine itself only" in text_of(bench.layout(store, Place()))
     assert "machine itself" in bring.undone(store.bench)
     begin.begin(store, "punt")
     assert "machine itself" in text_of(begin.rehearsing(store))

@@ -3,33 +3,18 @@
 from __future__ import annotations
 
 from datetime import date
-from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from analysis.ahead.consumption import Conditions, Run, runs_of
 from analysis.ahead.range_ahead import Backtest, look_ahead, predict_rates
 from analysis.estimate import Estimate, NoEstimate
 from tests.analysis.made_trips import CONTROLLER, HEAD_WIND, PIANO, SEEDS, SPRING, lived
+from tests.benchmarks.accuracy_range import open_runs
 
-DATA = Path(__file__).resolve().parents[2] / "data"
-
-
-def real_runs() -> list[Run]:
-    """25 recorded drives of an electric car (tests/data/real_drives/SOURCE.md)."""
-    table = pd.read_csv(DATA / "real_drives" / "runs.csv")
-    return [Run(float(k), row.distance_km, row.energy_wh, Conditions(row.ambient_c))
-            for k, row in enumerate(table.itertuples())]
-
-
-def percent_runs(folder: str) -> list[Run]:
-    """Drives by distance and percent alone (SOURCE.md in their folder)."""
-    table = pd.read_csv(DATA / folder / "runs.csv")
-    return [Run(float(k), row.distance_km, row.percent_used,
-                Conditions(getattr(row, "ambient_c", np.nan)))
-            for k, row in enumerate(table.itertuples())]
+#: 25 recorded drives of an electric car (tests/data/real_drives/SOURCE.md).
+CAR = "real_drives/runs"
 
 
 def made_runs(count: int, sd: float, seed: int, walk: float = 0.0) -> list[Run]:
@@ -43,7 +28,7 @@ def made_runs(count: int, sd: float, seed: int, walk: float = 0.0) -> list[Run]:
 
 def test_the_next_trip_of_the_real_car_misses_by_at_most_a_tenth() -> None:
     """Median error of the next trip's energy at most 10 % once ten trips are known."""
-    made = [p for p in predict_rates(real_runs())[0].made if p.known >= 10]
+    made = [p for p in predict_rates(open_runs(CAR))[0].made if p.known >= 10]
 
     assert len(made) == 15
     assert Backtest(None, tuple(made)).median_abs_error_pct <= 10
@@ -51,7 +36,7 @@ def test_the_next_trip_of_the_real_car_misses_by_at_most_a_tenth() -> None:
 
 def test_thirty_km_of_the_real_car_hold_in_nine_of_ten() -> None:
     """The 90 % interval of the energy for the next 30 km holds in 86 to 94 % of its starts."""
-    backtest, _ = predict_rates(real_runs(), 30.0)
+    backtest, _ = predict_rates(open_runs(CAR), 30.0)
 
     assert len(backtest.made) >= 20
     assert 0.86 <= backtest.coverage <= 0.94
@@ -59,7 +44,7 @@ def test_thirty_km_of_the_real_car_hold_in_nine_of_ten() -> None:
 
 def test_the_real_car_read_backwards_holds_as_well() -> None:
     """The same with winter first, an order that no choice here was made on."""
-    runs = real_runs()
+    runs = open_runs(CAR)
     backtest, _ = predict_rates([*runs[16:], *runs[:16]], 30.0)
 
     assert 0.86 <= backtest.coverage <= 0.96
@@ -68,7 +53,7 @@ def test_the_real_car_read_backwards_holds_as_well() -> None:
 @pytest.mark.parametrize(("folder", "least"), [("small_ev", 0.86), ("scooter", 0.86)])
 def test_percent_and_distance_alone_give_an_interval_that_holds(folder: str, least: float) -> None:
     """Nine drives of a quadricycle, thirty trips of scooters with whole percent."""
-    backtest, coming = predict_rates(percent_runs(folder))
+    backtest, coming = predict_rates(open_runs(f"{folder}/runs"))
 
     assert backtest.coverage >= least
     assert coming is not None
@@ -76,7 +61,7 @@ def test_percent_and_distance_alone_give_an_interval_that_holds(folder: str, lea
 
 def test_five_km_of_the_scooters_hold_in_nine_of_ten() -> None:
     """Whole percent, several riders: the 90 % interval for the next 5 km holds in 86 to 94 %."""
-    backtest, _ = predict_rates(percent_runs("scooter"), 5.0)
+    backtest, _ = predict_rates(open_runs("scooter/runs"), 5.0)
 
     assert 0.86 <= backtest.coverage <= 0.94
 
@@ -84,9 +69,7 @@ def test_five_km_of_the_scooters_hold_in_nine_of_ten() -> None:
 def test_a_second_real_car_is_foretold_as_well() -> None:
     """100 km of 60 drives of another car (tests/data/cars_with_cells/SOURCE.md): half of the
     predictions within 8 %, 90 % intervals of at most 20 % that hold in 86 to 96 %."""
-    table = pd.read_csv(DATA / "cars_with_cells" / "car3_runs.csv")
-    runs = [Run(float(d), km, wh, Conditions(c)) for d, km, wh, c in table.to_numpy(float)]
-    backtest, _ = predict_rates(runs, 100.0)
+    backtest, _ = predict_rates(open_runs("cars_with_cells/car3_runs"), 100.0)
 
     assert backtest.median_abs_error_pct <= 8
     assert np.mean([np.log(p.high / p.value) for p in backtest.made]) <= 0.2
