@@ -7,6 +7,7 @@ across such a jump would be wrong; jumps are found first and left out.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -15,7 +16,7 @@ import numpy as np
 from ..estimate import Answer, Estimate, NoEstimate
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, Rows, observe
-from .charge import SECONDS_PER_HOUR, Budget, Instrument, charge_budget, smallest_step
+from .charge import SECONDS_PER_HOUR, Instrument, charge_budget, smallest_step
 
 #: A step of the percent this much larger than the counted charge explains is a jump. [points]
 JUMP_POINTS: Final = 3.0
@@ -23,8 +24,13 @@ JUMP_POINTS: Final = 3.0
 JUMP_SPREAD_S: Final = 60.0
 #: The log is judged in this many pieces to learn what one point stands for.
 _PIECES: Final = 40
+#: A change of more than the charge explains by this has skipped steps: the percent was put there.
+#: [steps], and in points where its steps are finer.
+SKIP_STEPS, SKIP_POINTS = 1.5, 1.0
 #: A capacity from less change than this is not worth telling. [points]
 SWING_MIN_POINTS: Final = 5.0
+#: Less than this flows in a jump while all is off. [Ah]
+STILL_AH: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +51,10 @@ class Jump:
         if self.in_gap:
             return (f"the percent went from {self.from_pct:.0f} to {self.to_pct:.0f} "
                     "while nothing was heard")
-        return (f"the percent went from {self.from_pct:.0f} to {self.to_pct:.0f} while "
-                f"{abs(self.counted_ah):.1f} Ah went {'in' if self.counted_ah > 0 else 'out'}")
+        flowed = ("hardly any amps flowed: the display was set anew or put itself right"
+                  if abs(self.counted_ah) < STILL_AH else
+                  f"{abs(self.counted_ah):.1f} Ah went {'in' if self.counted_ah > 0 else 'out'}")
+        return f"the percent went from {self.from_pct:.0f} to {self.to_pct:.0f} while {flowed}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +90,31 @@ class PercentCourse:
     observed: Observed
     #: At the observed rows. [points]
     percent: Floats
+    #: Its least step. [points]
+    step: float
     #: First rows of a new percent, and the charge counted until then. [Ah]
     changes: Rows
     charge_ah: Floats
     jumps: tuple[Jump, ...]
+    #: Of ``changes``: those that were put there, unheard or in a jump, and passed no step.
+    placed: Rows
+
+    @property
+    def edges(self) -> Floats:
+        """The percent at each change: from 64 to 63 and from 63 to 64 both happen at 63.5."""
+        return (self.percent[self.changes] + self.percent[self.changes - 1]) / 2
+
+    def stretches(self, least: int) -> list[Rows]:
+        """Places in ``changes``, stretch by stretch, with at least so many in each.
+
+        A stretch ends at a gap and at a jump, for the percent moved there without the charge.
+        """
+        gaps = np.searchsorted(self.changes, self.observed.gap_steps + 1)
+        cuts = np.unique(np.concatenate((gaps, self.placed, self.placed + 1)))
+        parts = np.split(np.arange(len(self.changes)), cuts)
+        is_placed = np.zeros(len(self.changes), bool)
+        is_placed[self.placed] = True
+        return [part for part in parts if len(part) >= least and not is_placed[part[0]]]
 
 
 def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
@@ -105,18 +134,15 @@ def compare_percent(telemetry: Telemetry, instrument: Instrument | None = None,
     -----
     The percent is looked at where it changes: there it is known to much less than its step. The
     implied capacity is counted charge over change of percent between the first and the last such
-    moment, without the jumps and without gaps. It says what the display reckons with, not what
-    the pack holds.
+    moment of each stretch that neither a jump nor a gap breaks. It says what the display reckons
+    with, not what the pack holds.
     """
     course = percent_course(telemetry, like)
     if course is None:
         return None
-    percent, changes = course.percent, course.changes
-    step = smallest_step(percent)
-    seen = _seen_points(course.observed, changes, percent)
-    answer = _capacity(course.observed, changes, seen, course.charge_ah, course.jumps, step,
-                       instrument or Instrument())
-    return PercentAgreement(float(percent[0]), float(percent[-1]), step, answer, course.jumps)
+    answer = _capacity(course, instrument or Instrument())
+    return PercentAgreement(float(course.percent[0]), float(course.percent[-1]), course.step,
+                            answer, course.jumps)
 
 
 def percent_course(telemetry: Telemetry, like: Observed | None = None) -> PercentCourse | None:
@@ -129,25 +155,26 @@ def percent_course(telemetry: Telemetry, like: Observed | None = None) -> Percen
     knots = np.concatenate(([0], changes, [len(percent) - 1]))
     charge_ah = observed.running_at(knots, observed.pick(telemetry["current_a"]))
     charge_ah /= SECONDS_PER_HOUR
-    return PercentCourse(observed, percent, changes, charge_ah[1:-1],
-                         _find_jumps(observed, knots, percent[knots], charge_ah))
+    per_point = _ah_per_point(percent[knots], charge_ah)
+    unexplained = percent[knots] - (charge_ah / per_point if per_point > 0 else 0.0)
+    jumps = _find_jumps(observed, knots, percent[knots], charge_ah, unexplained)
+    step = smallest_step(percent)
+    missed = np.minimum(np.abs(np.diff(percent[knots])), np.abs(np.diff(unexplained)))[:-1]
+    is_placed = missed > max(SKIP_STEPS * step, SKIP_POINTS)
+    is_placed |= np.isin(changes, observed.gap_steps + 1)
+    for jump in jumps:
+        is_placed |= (observed.time_s[changes] > jump.start_s) & (
+            observed.time_s[changes] <= jump.end_s)
+    return PercentCourse(observed, percent, step, changes, charge_ah[1:-1], jumps,
+                         np.flatnonzero(is_placed))
 
 
-def _seen_points(observed: Observed, changes: Rows, percent: Floats) -> float:
-    """Change of the percent between its first and last change, without what it did in gaps."""
-    if not len(changes):
-        return 0.0
-    gaps = observed.gap_steps
-    inside = gaps[(gaps >= changes[0]) & (gaps < changes[-1])]
-    unseen = float((percent[inside + 1] - percent[inside]).sum())
-    return float(percent[changes[-1]] - percent[changes[0]]) - unseen
+def _find_jumps(observed: Observed, knots: Rows, percent: Floats, charge_ah: Floats,
+                unexplained: Floats) -> tuple[Jump, ...]:
+    """Jumps between knots: single steps, or a rush of steps, that the charge does not explain.
 
-
-def _find_jumps(observed: Observed, knots: Rows, percent: Floats,
-                charge_ah: Floats) -> tuple[Jump, ...]:
-    """Jumps between knots: single steps, or a rush of steps, that the charge does not explain."""
-    per_point = _ah_per_point(percent, charge_ah)
-    unexplained = percent - (charge_ah / per_point if per_point > 0 else 0.0)
+    ``unexplained`` is the percent without what the charge moved it.
+    """
     time_s = observed.time_s[knots]
     jumps: list[Jump] = []
     done = 0
@@ -207,23 +234,25 @@ def _ah_per_point(percent: Floats, charge_ah: Floats) -> float:
     return float((moved[usable] / points[usable])[middle])
 
 
-def _capacity(observed: Observed, changes: Rows, seen_points: float, charge_ah: Floats,
-              jumps: tuple[Jump, ...], step: float, instrument: Instrument) -> Answer:
-    if len(changes) < 2:
+def _capacity(course: PercentCourse, instrument: Instrument) -> Answer:
+    stretches = course.stretches(2)
+    if not stretches:
         return NoEstimate("the percent did not change twice", "log a longer drive")
-    heard = [jump for jump in jumps if not jump.in_gap]
-    points = seen_points - sum(j.to_pct - j.from_pct for j in heard)
-    moved = float(charge_ah[-1] - charge_ah[0]) - sum(j.counted_ah for j in heard)
-    if abs(points) < SWING_MIN_POINTS:
-        return NoEstimate(f"the percent moved by {abs(points):.0f} points only",
+    ends = np.array([(part[0], part[-1]) for part in stretches])
+    points, moved, seconds = (np.diff(values[ends])[:, 0] for values in (
+        course.edges, course.charge_ah, course.observed.time_s[course.changes]))
+    # What went in and what went out tell the same: neither takes away from the other.
+    way = np.sign(points)
+    swing, charge = float(way @ points), float(way @ moved)
+    if swing < SWING_MIN_POINTS:
+        return NoEstimate(f"the percent moved by {swing:.0f} points only",
                           "log a drive that takes at least 5 points")
-    if points * moved <= 0:
+    if charge <= 0:
         return NoEstimate("percent and counted charge move against each other",
                           "look at the sign of the amps")
-    seconds = float(observed.time_s[changes[-1]] - observed.time_s[changes[0]])
-    counted = charge_budget(moved, seconds, instrument)
-    # At a change the display is right to about half a step; both ends and each jump count.
-    ends = Budget({"ends": step / 2 / 3**0.5 * (2 + 2 * len(jumps))**0.5})
-    value = moved / points * 100
-    relative = 2 * ((counted.combined / moved)**2 + (ends.combined / points)**2)**0.5
+    counted = charge_budget(charge, abs(float(way @ seconds)), instrument)
+    # At a change the display is right to about half a step; both ends of each stretch count.
+    crossing = course.step / 2 / 3**0.5 * (2 * len(stretches))**0.5
+    value = charge / swing * 100
+    relative = 2 * math.hypot(counted.combined / charge, crossing / swing)
     return Estimate(value, value * max(0.0, 1 - relative), value * (1 + relative), "Ah")

@@ -16,7 +16,6 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from ..one_log.anchors import ANCHOR_COLUMNS, TOP_V, lowest_and_highest
-from ..one_log.charge import smallest_step
 from ..one_log.percent import Jump, PercentCourse, percent_course
 from ..telemetry import Floats, Telemetry
 from ..timebase import Rows
@@ -99,7 +98,7 @@ def percent_digest(telemetry: Telemetry) -> LogPercent:
         return LogPercent(math.nan, (), math.nan, math.nan, math.nan, 0.0)
     jumps = tuple(_classed(jump, telemetry.between(jump.start_s - 60.0, jump.end_s))
                   for jump in course.jumps)
-    step = smallest_step(course.percent)
+    step = course.step
     points, charge = _aligned(course)
     power = float(np.square(points).sum())
     if power <= 0 or step <= 0:
@@ -139,21 +138,9 @@ def _kind(jump: Jump, low_v: float, high_v: float, amps: float) -> JumpKind:
 
 
 def _aligned(course: PercentCourse) -> tuple[Floats, Floats]:
-    """Percent and counted charge at the changes of the percent, each stretch about its mean.
-
-    A stretch ends at a gap and at a jump, for the percent may have moved unseen there.
-    """
-    observed, percent = course.observed, course.percent
-    cuts = np.union1d(observed.gap_steps + 1, np.searchsorted(
-        observed.time_s, [jump.end_s for jump in course.jumps])).astype(np.intp)
-    # Rows at a cut show where the percent was put, not where it crossed a step.
-    kept = ~np.isin(course.changes, cuts)
-    changes, charge = course.changes[kept], course.charge_ah[kept]
-    groups = [part for part in np.split(np.arange(len(changes)), np.searchsorted(changes, cuts))
-              if len(part) >= CHANGES_MIN]
-    # A change from 64 to 63 and one from 63 to 64 both happen at 63.5.
-    edges = (percent[changes] + percent[changes - 1]) / 2
-    return _centred(edges, groups), _centred(charge, groups)
+    """Percent and counted charge at the changes of the percent, each stretch about its mean."""
+    groups = course.stretches(CHANGES_MIN)
+    return _centred(course.edges, groups), _centred(course.charge_ah, groups)
 
 
 def _centred(values: Floats, groups: list[Rows]) -> Floats:

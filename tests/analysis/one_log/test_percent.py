@@ -83,6 +83,45 @@ def test_what_the_percent_did_in_gaps_is_no_capacity() -> None:
     assert found.implied_capacity_ah.value == pytest.approx(105, rel=0.03)
 
 
+def test_a_jump_before_the_percent_ever_counted_is_no_charge() -> None:
+    """The setting is changed half a minute after the start, and all that counts comes later."""
+    amps = np.where(TIME_S < 60, 0.0, AMPS)
+    percent = display(100, amps, 97.9)
+    percent[:30] = 92
+    found = compare_percent(log(TIME_S, current_a=amps, soc_pct=percent))
+
+    assert found is not None
+    assert [(j.from_pct, j.to_pct) for j in found.jumps] == [(92.0, 97.0)]
+    assert "hardly any amps flowed" in found.jumps[0].words
+    assert isinstance(found.implied_capacity_ah, Estimate)
+    assert found.implied_capacity_ah.value == pytest.approx(100, rel=0.01)
+
+
+@pytest.mark.parametrize("points", [-2, 2])
+def test_a_jump_too_small_to_tell_is_no_charge_either(points: int) -> None:
+    """A percent that skips a step was put there; what it counts before and after is the same."""
+    percent = display(105, AMPS)
+    percent[3000:] += points
+    found = compare_percent(log(TIME_S, current_a=AMPS, soc_pct=percent))
+
+    assert found is not None
+    assert found.jumps == ()
+    assert isinstance(found.implied_capacity_ah, Estimate)
+    assert found.implied_capacity_ah.value == pytest.approx(105, rel=0.005)
+
+
+def test_out_and_in_tell_the_same_capacity() -> None:
+    """A way out, a jump to full and a way in: each stretch tells, and neither undoes the other."""
+    amps = np.where(TIME_S < 3600, -45.0, 45.0)
+    percent = display(105, amps, 80.0)
+    percent[3600:] += 15
+    found = compare_percent(log(TIME_S, current_a=amps, soc_pct=percent))
+
+    assert found is not None
+    assert isinstance(found.implied_capacity_ah, Estimate)
+    assert found.implied_capacity_ah.value == pytest.approx(105, rel=0.005)
+
+
 def test_a_small_change_gives_no_capacity() -> None:
     """Two points of percent say nothing about a hundred."""
     found = compare_percent(log(TIME_S[:300], current_a=AMPS[:300],
