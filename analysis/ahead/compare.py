@@ -1,19 +1,16 @@
-"""Did a change help? Days before and after it, the same ways driven, joined in pairs.
+"""Did a change help? Days before and after it, the same ways driven, joined in pairs (``pairing``).
 
-A day's figure is its energy per distance with every route in the same share (``routes``), so that
-another mix of trips is no change. Days before and after are joined one to one, alike in
-temperature; the change is the mean log ratio of the pairs with Student's t, beside it the chance
-of a mean as large if signs were tossed (permutation test: R. A. Fisher, *The Design of
-Experiments*, 1935, sec. 21; from memory). Trips of one day share load, wind and driver, so the
-day counts, not the trip.
+The change is the mean log ratio of the pairs with Student's t, beside it the chance of a mean as
+large if signs were tossed (permutation test: R. A. Fisher, *The Design of Experiments*, 1935,
+sec. 21; from memory). Trips of one day share load, wind and driver, so the day counts, not the
+trip.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
-from datetime import datetime
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -23,15 +20,14 @@ from ..estimate import Answer, Estimate, NoEstimate, Verdict
 from ..fitting.line_fit import huber_fit, least_squares
 from ..fitting.student import t_quantile
 from ..telemetry import Floats
-from .consumption import is_drive, zero_error_w
-from .routes import ANY_WAY, RoutedTrip, common_routes, route_trips
+from .consumption import Conditions, is_drive, zero_error_w
+from .pairing import PAIRS_MIN, DayFigure, DayPair, PairedOn, pair_trips
+from .routes import RoutedTrip, route_trips
 
 #: Parts of a digest that a comparison needs.
 PARTS_NEEDED: Final = ("use", "trips", "zero", "bands")
 #: Paired days that differ by more are told: temperature [K], speed [parts].
 TEMP_TOLD_K, SPEED_TOLD = 3.0, 0.03
-#: Fewer pairs give no interval.
-PAIRS_MIN: Final = 3
 #: From so many pairs on odd days are pulled in.
 ROBUST_PAIRS: Final = 12
 #: What is asked of a comparison: found with this chance ... (power 0.8, two sides of 5 %)
@@ -43,27 +39,9 @@ EXACT_PAIRS, TOSSES = 12, 20_000
 
 
 @dataclass(frozen=True, slots=True)
-class DayFigure:
-    """One day's consumption with every route in its share."""
-
-    rate: float
-    temp_c: float
-    speed_m_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class DayPair:
-    """A day before and a day after, held against each other; ISO dates and consumption."""
-
-    before: str
-    after: str
-    before_rate: float
-    after_rate: float
-
-
-@dataclass(frozen=True, slots=True)
 class Side:
-    """One side of a comparison: all its days, and the mean over those that were paired."""
+    """One side of a comparison: how many days it has on the common ways, and the means over those
+    that were paired."""
 
     days: int
     consumption: Answer
@@ -88,11 +66,13 @@ class Comparison:
     #: Further pairs that would decide a change of this size; 0 if it is decided, ``None`` if more
     #: than are worth it.
     pairs_needed: int | None
-    #: Routes that both sides have in common; 0 if the ways differ.
+    #: Ways that both sides have in common; 0 if the ways differ.
     routes: int
     confounders: tuple[str, ...]
     #: The pairs themselves, by the day before.
     paired: tuple[DayPair, ...] = ()
+    #: By what they were joined, and how many by each.
+    paired_on: tuple[PairedOn, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -103,21 +83,34 @@ class Comparison:
     def words(self) -> str:
         return _words(self)
 
+    @property
+    def paired_words(self) -> str:
+        """By what the days were joined, how many by each; empty without pairs."""
+        parts = [each.words for each in self.paired_on]
+        if len(parts) < 2:
+            return f"Pairs of days: {parts[0]}." if parts else ""
+        return f"Of {self.pairs} pairs of days {', '.join(parts[:-1])} and {parts[-1]}."
+
     def as_json(self) -> dict[str, Any]:
         return {"before": self.before.as_json(), "after": self.after.as_json(),
                 "change_pct": self.change_pct.as_json(), "pairs": self.pairs,
                 "chance": _or_none(self.chance), "pairs_needed": self.pairs_needed,
                 "routes": self.routes, "verdict": self.verdict, "words": self.words,
                 "confounders": list(self.confounders),
-                "paired": [asdict(pair) for pair in self.paired]}
+                "paired": [asdict(pair) for pair in self.paired],
+                "paired_on": [each.as_json() for each in self.paired_on]}
 
 
-def compare_digests(before: Sequence[LogDigest], after: Sequence[LogDigest]) -> Comparison:
-    """Compare the drives of two sets of logs, which must have the parts in ``PARTS_NEEDED``."""
+def compare_digests(before: Sequence[LogDigest], after: Sequence[LogDigest],
+                    noted: Mapping[str, Conditions] | None = None) -> Comparison:
+    """Compare the drives of two sets of logs, which must have the parts in ``PARTS_NEEDED``.
+
+    ``noted`` is what was noted by hand of a log, by its file name.
+    """
     both = [*before, *after]
     drives = [(digest, error_w) for digest, error_w in zip(both, zero_error_w(both), strict=True)
               if is_drive(digest)]
-    routed = route_trips(drives)
+    routed = route_trips(drives, {log: met.route for log, met in (noted or {}).items()})
     border = sum(is_drive(d) for d in before)
     return compare_trips([t for log in routed[:border] for t in log],
                          [t for log in routed[border:] for t in log])
@@ -125,22 +118,21 @@ def compare_digests(before: Sequence[LogDigest], after: Sequence[LogDigest]) -> 
 
 def compare_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> Comparison:
     """Compare the trips of two sides, day against day."""
-    shares = common_routes(old, new)
-    routes = len(shares)
-    if not shares:
-        shares = {ANY_WAY: 1.0}
-        old, new = ([replace(t, route=ANY_WAY) for t in side] for side in (old, new))
-    before, after = day_figures(old, shares), day_figures(new, shares)
-    pairs = pair_days(before, after)
-    ratios = np.array([math.log(after[b].rate / before[a].rate) for a, b in pairs])
+    found = pair_trips(old, new)
+    pairs = sorted((each.pair(*days) for each in found for days in each.pairs),
+                   key=lambda pair: pair.before)
+    ratios = np.array([math.log(pair.after_rate / pair.before_rate) for pair in pairs])
     unit = "Wh/km" if any(t.extent != 1.0 for t in old) else "Wh per trip"
-    sides = (_side(before, [before[a] for a, _ in pairs], unit),
-             _side(after, [after[b] for _, b in pairs], unit))
+    sides = (_side(set().union(*(each.before for each in found)),
+                   [each.before[a] for each in found for a, _ in each.pairs], unit),
+             _side(set().union(*(each.after for each in found)),
+                   [each.after[b] for each in found for _, b in each.pairs], unit))
     change = change_of_pairs(ratios)
     needed = 0 if _verdict(change) != "cannot tell yet" else pairs_still_needed(ratios)
+    routes = sum(each.on.routes for each in found)
     return Comparison(*sides, change, len(pairs), toss_chance(ratios), needed, routes,
-                      _confounders(*sides, routes),
-                      tuple(DayPair(a, b, before[a].rate, after[b].rate) for a, b in pairs))
+                      _confounders(*sides, routes), tuple(pairs),
+                      tuple(each.on for each in found if each.pairs))
 
 
 def _verdict(change_pct: Answer) -> Verdict:
@@ -149,44 +141,6 @@ def _verdict(change_pct: Answer) -> Verdict:
     if change_pct.high < 0:
         return "yes"
     return "no" if change_pct.low > 0 else "cannot tell yet"
-
-
-def day_figures(trips: Sequence[RoutedTrip], shares: Mapping[int, float]) -> dict[str, DayFigure]:
-    """The figure of each day on which every route of ``shares`` was driven."""
-    by_day: dict[str, list[RoutedTrip]] = {}
-    for trip in trips:
-        if trip.route in shares:
-            by_day.setdefault(trip.day, []).append(trip)
-    figures = {}
-    for day, driven in by_day.items():
-        if {t.route for t in driven} == set(shares):
-            rate = sum(share * _rate([t for t in driven if t.route == route])
-                       for route, share in shares.items())
-            if rate > 0:
-                figures[day] = DayFigure(rate, float(np.mean([t.temp_c for t in driven])),
-                                         float(np.mean([t.speed_m_s for t in driven])))
-    return figures
-
-
-def _rate(trips: Sequence[RoutedTrip]) -> float:
-    return sum(t.energy_wh for t in trips) / sum(t.extent for t in trips)
-
-
-def pair_days(before: Mapping[str, DayFigure],
-              after: Mapping[str, DayFigure]) -> list[tuple[str, str]]:
-    """Join days one to one, those nearest in temperature first, then those nearest in time."""
-    def apart(pair: tuple[str, str]) -> tuple[float, int]:
-        kelvin = abs(before[pair[0]].temp_c - after[pair[1]].temp_c)
-        days = (datetime.fromisoformat(pair[1]) - datetime.fromisoformat(pair[0])).days
-        return (0.0 if math.isnan(kelvin) else kelvin), abs(days)
-
-    pairs: list[tuple[str, str]] = []
-    taken: set[str] = set()
-    for a, b in sorted(((a, b) for a in before for b in after if a != b), key=apart):
-        if f"before {a}" not in taken and f"after {b}" not in taken:
-            pairs.append((a, b))
-            taken |= {f"before {a}", f"after {b}"}
-    return sorted(pairs)
 
 
 def change_of_pairs(log_ratios: Floats) -> Answer:
@@ -233,9 +187,9 @@ def pairs_still_needed(log_ratios: Floats) -> int | None:
     return max(1, math.ceil(whole) - count) if whole <= PAIRS_ASKED_MAX else None
 
 
-def _side(days: Mapping[str, DayFigure], paired: Sequence[DayFigure], unit: str) -> Side:
-    rates = np.array([figure.rate for figure in days.values()])
-    consumption: Answer = NoEstimate("fewer than two days on the common ways", "log more drives")
+def _side(days: Collection[str], paired: Sequence[DayFigure], unit: str) -> Side:
+    rates = np.array([figure.rate for figure in paired])
+    consumption: Answer = NoEstimate("fewer than two pairs of days", "log more drives")
     if len(rates) >= 2:
         half = t_quantile(0.975, len(rates) - 1) * float(rates.std(ddof=1)) / math.sqrt(len(rates))
         consumption = Estimate.around(float(rates.mean()), half, unit)

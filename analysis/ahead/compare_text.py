@@ -15,7 +15,8 @@ _NO_BAND: Final = "-"
 
 def compare_text(found: Comparison, old: Sequence[SpeedBand], new: Sequence[SpeedBand]) -> str:
     """The text of ``packhand compare``."""
-    lines = [found.words, "", _side_text("before", found.before), _side_text("after", found.after)]
+    lines = [found.words, *filter(None, [found.paired_words]), "",
+             _side_text("before", found.before), _side_text("after", found.after)]
     if not isinstance(found.change_pct, NoEstimate):
         lines.append(f"{'by chance':<9} {_chance(found.chance)}")
     lines += [f"mind      {each}" for each in found.confounders]
@@ -33,11 +34,11 @@ def _side_text(name: str, side: Side) -> str:
     consumption = side.consumption
     if isinstance(consumption, NoEstimate):
         return f"{name:<9} cannot tell yet: {consumption.reason}"
-    temp = f", paired days at {side.temp_c:.0f} °C" if math.isfinite(side.temp_c) else ""
+    temp = f", at {side.temp_c:.0f} °C" if math.isfinite(side.temp_c) else ""
     speed = (f", {side.speed_m_s * 3.6:.1f} km/h while moving"
              if math.isfinite(side.speed_m_s) else "")
     return (f"{name:<9} {consumption.value:.0f} ± {consumption.half_width:.1f} "
-            f"{consumption.unit} over {side.days} days{temp}{speed}")
+            f"{consumption.unit} on the paired days of {side.days}{temp}{speed}")
 
 
 def _bands_text(old: Sequence[SpeedBand], new: Sequence[SpeedBand]) -> list[str]:

@@ -75,7 +75,7 @@ def is_drive(digest: LogDigest) -> bool:
 
 
 def runs_of(digests: Sequence[LogDigest], measure: Measure, counted: Counted = "energy",
-            noted: Mapping[str, Conditions] | None = None) -> tuple[Run, ...]:
+            noted: Mapping[str, Conditions] | None = None, route: str = "") -> tuple[Run, ...]:
     """The drives of a logbook as runs of one measure, oldest first.
 
     Parameters
@@ -86,6 +86,8 @@ def runs_of(digests: Sequence[LogDigest], measure: Measure, counted: Counted = "
         ``km``; ``h``: hours that were seen; ``drives``: each counts 1.
     noted
         What was noted by hand of a log, by its file name; the rest is as logged.
+    route
+        Only the drives on the way noted by this name; all of them where it is empty.
 
     Drives that lack a figure are left out; ``join_short`` joins the short.
     """
@@ -96,16 +98,12 @@ def runs_of(digests: Sequence[LogDigest], measure: Measure, counted: Counted = "
                   "drives": 1.0}[measure]
         used = log.percent_used if counted == "percent" else (
             log.energy_wh + error_w * log.seconds / SECONDS_PER_HOUR)
-        if is_drive(digest) and math.isfinite(extent * used) and extent > 0:
-            met = (noted or {}).get(digest.log, Conditions())
+        met = (noted or {}).get(digest.log, Conditions())
+        if (is_drive(digest) and math.isfinite(extent * used) and extent > 0
+                and route in ("", met.route)):
             runs.append(Run(digest.start_s, extent, used, met if math.isfinite(met.temp_c)
                             else replace(met, temp_c=log.temp_c)))
     return join_short(runs)
-
-
-def on_route(runs: Sequence[Run], route: str) -> tuple[Run, ...]:
-    """The runs on the way noted by that name; all of them where it is empty."""
-    return tuple(run for run in runs if route in ("", run.met.route))
 
 
 def zero_error_w(digests: Sequence[LogDigest]) -> list[float]:
@@ -138,8 +136,12 @@ def join_short(runs: Sequence[Run]) -> tuple[Run, ...]:
     return tuple(joined)
 
 
-def too_few(count: int) -> NoEstimate:
-    """Why so few drives tell nothing of the next."""
+def too_few(count: int, route: str = "") -> NoEstimate:
+    """Why so few drives, all or those on a noted way, tell nothing of the next."""
+    if route:
+        drives = f"{count} drive{' is' if count == 1 else 's are'}" if count else "no drive is"
+        return NoEstimate(f"{drives} noted as on the way “{route}”, {RUNS_MIN} are needed",
+                          "note the way of each drive by its name")
     if not count:
         return NoEstimate("no drive holds what this needs",
                           "log speed or distance beside amps and volts")

@@ -14,7 +14,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any, Final
+from typing import Any, Final, Self
 
 import numpy as np
 
@@ -233,6 +233,11 @@ class Ahead:
     rate: Answer
     backtest: Backtest
 
+    @classmethod
+    def missing(cls, why: NoEstimate) -> Self:
+        """Nothing, and why."""
+        return cls(why, why, Backtest(None, ()))
+
 
 def look_ahead(runs: Sequence[Run], usable: Answer, *, unit: str, rate_unit: str,
                met: Conditions | None = None, mass_kg: float | None = None) -> Ahead:
@@ -249,8 +254,7 @@ def look_ahead(runs: Sequence[Run], usable: Answer, *, unit: str, rate_unit: str
     """
     _, rough = predict_rates(runs, met=met, mass_kg=mass_kg)
     if rough is None:
-        missing = too_few(len(runs))
-        return Ahead(missing, missing, Backtest(None, ()))
+        return Ahead.missing(too_few(len(runs)))
     reach = usable.value / rough.value if isinstance(usable, Estimate) else math.inf
     horizon = reach if reach <= sum(run.extent for run in runs) / BLOCKS_MIN else None
     backtest, coming = predict_rates(runs, horizon, met=met, mass_kg=mass_kg)

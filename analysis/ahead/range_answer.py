@@ -23,13 +23,14 @@ from .claims import (
 )
 from .consumption import (
     RECENT_RUNS,
+    RUNS_MIN,
     Conditions,
     Counted,
     Measure,
     Run,
     is_drive,
-    on_route,
     runs_of,
+    too_few,
     typical_rate,
 )
 from .range_ahead import Ahead, look_ahead
@@ -81,7 +82,7 @@ class Wish:
     def words(self) -> str:
         """What is asked beyond the usual."""
         climb = f", after a climb of {self.climb_m:.0f} m" if self.climb_m else ""
-        route = f", on the way {self.route!r}" if self.route else ""
+        route = f", on the way “{self.route}”" if self.route else ""
         return route + climb + (f", at {self.speed_kmh:.0f} km/h" if self.speed_kmh else "")
 
 
@@ -108,6 +109,8 @@ class RangeAnswer:
     climb_wh: Answer | None = None
     #: What the speed that was asked for costs against the usual; ``None`` if none was. [parts]
     pace: Answer | None = None
+    #: Names of the ways that drives were noted to have gone.
+    ways: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:
@@ -133,7 +136,7 @@ class RangeAnswer:
             "drives_left": self.drives.left.as_json(),
             "full_range_km": self.full_range_km.as_json(),
             "climb_wh": self.climb_wh and self.climb_wh.as_json(),
-            "pace_cost": self.pace and self.pace.as_json(),
+            "pace_cost": self.pace and self.pace.as_json(), "ways": list(self.ways),
             "backtest": self.km.backtest.as_json() | {"of": "range_km"},
             "backtest_time": self.hours.backtest.as_json(),
             "claims": [judged.as_json() for judged in self.claims],
@@ -152,7 +155,8 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
     noted
         What was noted by hand of a log, by its file name.
     """
-    wish = wish or Wish()
+    wish, ways = wish or Wish(), _ways(digests, noted or {})
+    route = next((way for way in ways if way.casefold() == wish.route.casefold()), wish.route)
     measured = capacity_now_ah(digests, None)
     is_measured = isinstance(measured, Estimate)
     capacity = measured if is_measured else capacity_now_ah(digests, wish.rated_ah)
@@ -166,8 +170,10 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
 
     def ahead(measure: Measure, counted: Counted) -> Ahead:
         of, unit = (usable, "Wh") if counted == "energy" else (left, "%")
-        usual = look_ahead(on_route(runs_of(digests, measure, counted, noted), wish.route),
-                           after_climb(of, climb) if climb else of, unit=measure,
+        runs = runs_of(digests, measure, counted, noted, route)
+        if route and len(runs) < RUNS_MIN:
+            return Ahead.missing(too_few(len(runs), route))
+        usual = look_ahead(runs, after_climb(of, climb) if climb else of, unit=measure,
                            rate_unit=f"{unit}/{measure}", met=wish.met, mass_kg=wish.mass_kg)
         return at_pace(usual, pace) if pace and measure != "h" else usual
 
@@ -182,7 +188,13 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
     return RangeAnswer(
         wish, percent, capacity, "measured" if is_measured else "typed", usable, by_energy.rate,
         km, hours, ahead("drives", counted), full_charge_range(km_runs, full)[0],
-        tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims), climb, pace)
+        tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims), climb, pace,
+        ways)
+
+
+def _ways(digests: Sequence[LogDigest], noted: Mapping[str, Conditions]) -> tuple[str, ...]:
+    names = {noted[d.log].route for d in digests if d.log in noted and is_drive(d)}
+    return tuple(sorted(names - {""}, key=str.casefold))
 
 
 def _judged(claim: Claim, digests: Sequence[LogDigest], km_runs: Sequence[Run], full: Answer,

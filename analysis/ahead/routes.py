@@ -7,7 +7,7 @@ speed is not logged), and in their ends where place is logged.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
@@ -43,19 +43,28 @@ class RoutedTrip:
     #: NaN where not known. [m/s, degC]
     speed_m_s: float
     temp_c: float
+    #: The way by the name that was noted; empty where none was.
+    way: str = ""
 
 
-def route_trips(drives: Sequence[tuple[LogDigest, float]]) -> list[list[RoutedTrip]]:
+def route_trips(drives: Sequence[tuple[LogDigest, float]],
+                ways: Mapping[str, str] | None = None) -> list[list[RoutedTrip]]:
     """The trips of each drive with their routes, numbered as they turn up.
 
-    ``drives`` come with the watts that the zero error of their amps hides.
+    Parameters
+    ----------
+    drives
+        With the watts that the zero error of their amps hides.
+    ways
+        The name noted for the way of a log, by its file name.
     """
     leaders: list[Trip] = []
     routed = []
     for digest, error_w in drives:
         log = digest.of(LogTrips)
         day = day_of(digest).isoformat()
-        routed.append([_routed(trip, _route_of(trip, leaders), day, error_w, log.temp_c)
+        way = (ways or {}).get(digest.log, "")
+        routed.append([_routed(trip, _route_of(trip, leaders), day, error_w, log.temp_c, way)
                        for trip in log.trips if math.isfinite(trip.energy_wh)])
     return routed
 
@@ -73,11 +82,12 @@ def _route_of(trip: Trip, leaders: list[Trip]) -> int:
     return len(leaders) - 1
 
 
-def _routed(trip: Trip, route: int, day: str, error_w: float, temp_c: float) -> RoutedTrip:
+def _routed(trip: Trip, route: int, day: str, error_w: float, temp_c: float,
+            way: str) -> RoutedTrip:
     energy = trip.energy_wh + error_w * trip.seconds / SECONDS_PER_HOUR
     extent = trip.distance_m / 1000 if math.isfinite(trip.distance_m) else 1.0
     return RoutedTrip(day, route, trip.shape_of, extent, energy, trip.distance_m / trip.seconds,
-                      temp_c)
+                      temp_c, way)
 
 
 def is_same_way(trip: Trip, other: Trip) -> bool:

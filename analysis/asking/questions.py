@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from collector.errors import LogbookError
-
 from ..ahead.claims import Claim, Judged
 from ..ahead.compare import PARTS_NEEDED as COMPARE_PARTS
 from ..ahead.compare import Comparison, compare_digests
@@ -83,11 +81,6 @@ def ask_range(book: Book, wish: Wish, claims: Sequence[Claim] = ()) -> Asked[Ran
     """How far and how long, and what these claims and those of the logbook are worth.
 
     ``wish`` needs neither mass nor rating: the logbook's tables tell them.
-
-    Raises
-    ------
-    LogbookError
-        If no drive was noted as on the route that is asked for.
     """
     asked = book.digests(RANGE_PARTS)
     notes = book.notes()
@@ -96,16 +89,8 @@ def ask_range(book: Book, wish: Wish, claims: Sequence[Claim] = ()) -> Asked[Ran
     wish = replace(wish, mass_kg=book.figure("vehicle", head.vehicle, "mass_kg"),
                    rated_ah=_rated_ah(book, head.pack))
     noted = conditions_noted(asked.answer, notes)
-    _check_route(book, wish.route, {met.route for met in noted.values()})
     answer = find_range(asked.answer, (*claims, *told.answer), wish, noted)
     return Asked(answer, (*asked.left_out, *told.left_out))
-
-
-def _check_route(book: Book, route: str, noted: set[str]) -> None:
-    if route and route not in noted:
-        known = ", ".join(repr(name) for name in sorted(noted) if name) or "none so far"
-        raise LogbookError(str(book.root), f"no drive noted as on the way {route!r}",
-                           f"noted ways: {known}; name one with 'packhand note route NAME'")
 
 
 def ask_claims(book: Book) -> Asked[tuple[Judged, ...]]:
@@ -122,7 +107,8 @@ def ask_compare(book: Book, before: Span, after: Span) -> Asked[Compared]:
     asked = book.digests(COMPARE_PARTS)
     old, new = ([d for d in asked.answer if first <= day_of(d) <= last]
                 for first, last in (before, after))
-    return Asked(Compared(compare_digests(old, new), speed_bands(d.of(LogBands) for d in old),
+    change = compare_digests(old, new, conditions_noted(asked.answer, book.notes()))
+    return Asked(Compared(change, speed_bands(d.of(LogBands) for d in old),
                           speed_bands(d.of(LogBands) for d in new)), asked.left_out)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from statistics import median
 
@@ -12,13 +13,15 @@ from collector.logbook import CONFIG_NAME
 from collector.notes import Note
 
 from ..ahead.claims import Claim, claims_of, parse_claim
-from ..ahead.consumption import Conditions
+from ..ahead.consumption import Conditions, is_drive
 from ..digest import LogDigest
 from ..season.day_use import ToldDay, day_of
 from .book import Asked, Book
 
 #: A note belongs to a drive if it was taken in it, or so long before it. [s]
 BEFORE_DRIVE_S = 2 * 3600.0
+#: Kind of the note that names the way of a drive.
+ROUTE = "route"
 
 
 def claims_told(book: Book, notes: Sequence[Note]) -> Asked[tuple[Claim, ...]]:
@@ -46,7 +49,11 @@ def claims_told(book: Book, notes: Sequence[Note]) -> Asked[tuple[Claim, ...]]:
 def conditions_noted(digests: Sequence[LogDigest],
                      notes: Sequence[Note]) -> dict[str, Conditions]:
     """What was noted by hand of each log: air, load against the usual, wind; NaN if nothing. And
-    the name of its way; empty if nothing."""
+    the name of its way; empty if nothing.
+
+    The digests need the parts that ``is_drive`` does.
+    """
+    ways = _ways_noted(digests, notes)
 
     def of_log(digest: LogDigest, kind: str) -> list[Note]:
         return [n for n in notes if n.kind == kind
@@ -56,15 +63,32 @@ def conditions_noted(digests: Sequence[LogDigest],
         told = [n.value for n in of_log(digest, kind) if math.isfinite(n.value)]
         return told[-1] if told else math.nan
 
-    def way(digest: LogDigest) -> str:
-        told = [n.text.strip() for n in of_log(digest, "route")]
-        return told[-1] if told else ""
-
     loads = {d.log: last(d, "load") for d in digests}
     known = [kg for kg in loads.values() if math.isfinite(kg)]
     usual_kg = median(known) if known else math.nan
     return {d.log: Conditions(last(d, "air-temperature"), loads[d.log] - usual_kg,
-                              last(d, "wind"), way(d)) for d in digests}
+                              last(d, "wind"), ways.get(d.log, "")) for d in digests}
+
+
+def _ways_noted(digests: Sequence[LogDigest], notes: Sequence[Note]) -> dict[str, str]:
+    """The name of each drive's way, by its log.
+
+    A note is of the drive that it was taken in, else of the first one that began soon after it; of
+    one drive the last that was written counts. Names that differ in capitals or spaces are one; it
+    is told as it was written last.
+    """
+    drives = sorted((d for d in digests if is_drive(d)), key=lambda d: d.end_s)
+    ends = [d.end_s for d in drives]
+    found: dict[str, str] = {}
+    spelled: dict[str, str] = {}
+    for note in notes:
+        name, at_s = " ".join(note.text.split()), note.time_ms / 1000
+        place = bisect_left(ends, at_s)
+        if note.kind == ROUTE and name and place < len(drives) and (
+                drives[place].start_s - BEFORE_DRIVE_S <= at_s):
+            spelled[name.casefold()] = name
+            found[drives[place].log] = name.casefold()
+    return {log: spelled[name] for log, name in found.items()}
 
 
 def days_told(notes: Sequence[Note], pack: str, time_zone: str) -> Asked[tuple[ToldDay, ...]]:

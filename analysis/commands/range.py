@@ -64,10 +64,21 @@ def run(arguments: argparse.Namespace) -> int:
                 climb_m=arguments.climb, speed_kmh=arguments.speed, route=arguments.route)
     claims = _claims(arguments.claim)
     answer = answer_of("range", lambda book: ask_range(book, wish, claims), book)
+    _check_route(book.root, wish.route, answer.ways)
     in_miles = book.config.get("units", {}).get("distance") == "mi"
     print(json.dumps(answer.as_json(), ensure_ascii=False, indent=2) if arguments.json
           else range_text(answer, in_miles=in_miles))
     return 0
+
+
+def _check_route(root: Path, route: str, ways: tuple[str, ...]) -> None:
+    """Raises ``LogbookError`` if no drive was noted as on the route that is asked for."""
+    from collector.errors import LogbookError
+
+    if route and route.casefold() not in map(str.casefold, ways):
+        known = ", ".join(map(repr, ways)) or "none so far"
+        raise LogbookError(str(root), f"no drive noted as on the way {route!r}",
+                           f"noted ways: {known}; name one with 'packhand note route NAME'")
 
 
 def _claims(typed: list[str]) -> list[Claim]:

@@ -10,11 +10,9 @@ import pytest
 
 from analysis.ahead.compare import (
     Comparison,
-    DayFigure,
     change_of_pairs,
     compare_digests,
     compare_trips,
-    pair_days,
     pairs_still_needed,
     toss_chance,
 )
@@ -133,15 +131,6 @@ def test_the_weather_between_the_sides_is_told() -> None:
     found = compare_digests(days_of(1.0, 0, 4, celsius=20), days_of(1.0, 10, 4, celsius=8))
 
     assert any("12 degrees colder" in each for each in found.confounders)
-
-
-def test_days_are_joined_with_those_of_like_temperature() -> None:
-    """Each day once, the nearest first."""
-    before = {"2026-05-01": DayFigure(1.0, 20.0, 3.0), "2026-05-02": DayFigure(1.0, 10.0, 3.0)}
-    after = {"2026-06-01": DayFigure(1.0, 19.0, 3.0), "2026-06-02": DayFigure(1.0, 9.5, 3.0),
-             "2026-06-03": DayFigure(1.0, 30.0, 3.0)}
-
-    assert pair_days(before, after) == [("2026-05-01", "2026-06-01"), ("2026-05-02", "2026-06-02")]
 
 
 def test_the_toss_test_counts_signs() -> None:

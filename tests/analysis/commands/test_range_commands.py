@@ -65,6 +65,13 @@ def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_logbook(tmp_path_factory.mktemp("book"))
 
 
+def note_ways(root: Path, ways: list[str]) -> None:
+    """Names for the ways of the first days, typed before their drives."""
+    for day, way in enumerate(ways):
+        at = datetime(2026, 5, 4, 7, 30, tzinfo=UTC) + timedelta(days=day)
+        add_note(root / "notes.csv", Note(round(at.timestamp() * 1000), "route", text=way))
+
+
 def document(capsys: pytest.CaptureFixture[str], *words: str) -> dict:
     assert main([*words, "--json"]) == 0
     return json.loads(capsys.readouterr().out)
@@ -166,9 +173,7 @@ def test_a_noted_way_is_foretold_from_its_own_drives(
         tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Two ways of one vehicle: each has its own consumption, and one name too few is told."""
     root = write_logbook(tmp_path, 8)
-    for day, way in enumerate(["yard"] * 3 + ["once"] + ["shore"] * 4):
-        at = datetime(2026, 5, 4, 7, 30, tzinfo=UTC) + timedelta(days=day)
-        add_note(root / "notes.csv", Note(round(at.timestamp() * 1000), "route", text=way))
+    note_ways(root, ["yard"] * 3 + ["once"] + ["Shore", "shore ", *["shore"] * 2])
 
     def told(way: str) -> dict:
         return document(capsys, "range", str(root), "--route", way)
@@ -176,8 +181,11 @@ def test_a_noted_way_is_foretold_from_its_own_drives(
     assert "route" in KINDS
     assert told("shore")["consumption_wh_per_km"]["value"] < 0.85 * (
         told("yard")["consumption_wh_per_km"]["value"])
-    assert "on the way 'shore'" in told("shore")["words"]
-    assert told("once")["range_km"]["reason"] == "1 drive tells too little of what is usual"
+    assert told("SHORE")["consumption_wh_per_km"] == told("shore")["consumption_wh_per_km"]
+    assert told("shore")["ways"] == ["once", "shore", "yard"]
+    assert "on the way “shore”" in told("shore")["words"]
+    assert told("once")["range_km"]["reason"] == (
+        "1 drive is noted as on the way “once”, 3 are needed")
     assert main(["range", str(root), "--route", "hill"]) == 1
     assert "noted ways: 'once', 'shore', 'yard'" in capsys.readouterr().err
 
@@ -238,6 +246,21 @@ def test_compare_prints_the_agreed_keys(logbook: Path, capsys: pytest.CaptureFix
     assert found["pairs"] == 4
     assert found["change_pct"]["value"] == pytest.approx(-20, abs=2)
     assert {"from_kmh", "wh_per_km", "least_burnt_pct"} <= set(found["speed_bands"]["before"][0])
+
+
+def test_compare_joins_noted_ways_first(tmp_path: Path,
+                                        capsys: pytest.CaptureFixture[str]) -> None:
+    """Three days of each side are noted as one way, the fourth is known by its trips."""
+    root = write_logbook(tmp_path)
+    note_ways(root, ["yard"] * 3 + [""] + ["yard"] * 3)
+    found = document(capsys, "compare", str(root), "--split", "2026-05-08")
+    assert main(["compare", str(root), "--split", "2026-05-08"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+
+    assert found["paired_on"] == [{"by": "name", "way": "yard", "routes": 1, "pairs": 3},
+                                  {"by": "speed", "way": "", "routes": 2, "pairs": 1}]
+    assert lines[1] == ("Of 4 pairs of days 3 on “yard”, as noted and 1 on ways known again by "
+                        "their length and speeds.")
 
 
 def test_compare_takes_two_spans(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
