@@ -38,7 +38,7 @@ _PLACE: Final = frozenset(("speed_m_s", "distance_m", "latitude_deg", "longitude
 #: Kinds of event that say nothing was heard.
 GAP_CAUSES: Final = ("link lost", "silent", "asleep", "computer slept", "not saved", "link back")
 #: Steps looked at for the usual step; a median of all of 10 M steps would cost more than a sum.
-_MEDIAN_OF: Final = 20_000
+_MEDIAN_OF: Final = 5_000
 _PIECE_ROWS: Final = 32_768
 
 

@@ -20,8 +20,9 @@ from ..cells.features import CELL_COLUMNS
 from ..estimate import Estimate
 from ..finding import DatedFinding
 from ..limits import Limits
+from ..one_log.anchors import lowest_and_highest
 from ..telemetry import Floats, Telemetry
-from ..timebase import Observed, Rows, observe
+from ..timebase import Observed, Rows, observe, once
 
 Ending = Literal["tail", "first_cell", "cold", "cut_short", "regeneration"]
 
@@ -124,12 +125,8 @@ def _seen_to_stop(amps: Floats, seen: Observed, flows: Rows) -> Rows:
 def _reach(telemetry: Telemetry, seen: Observed, flows: Rows, volts: float) -> NDArray[np.bool_]:
     """Whether any cell reached the volts in the last rows of each flow."""
     places = np.maximum(flows[:, 1:] - np.arange(1, LAST_ROWS + 1), flows[:, :1])
-    rows = places if seen.rows is None else seen.rows[places]
-    reached = np.zeros(len(flows), dtype=bool)
-    for name in telemetry.cells or ["cell_max_v"]:
-        if name in telemetry:
-            reached |= (telemetry[name][rows] >= volts).any(axis=1)
-    return reached
+    _, highest = once(telemetry, lowest_and_highest)
+    return np.asarray((seen.pick(highest)[places] >= volts).any(axis=1))
 
 
 def _stop(telemetry: Telemetry, seen: Observed, amps: Floats, span: tuple[int, int],

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 from collector.record import QUANTITIES
 
 from ..telemetry import Floats, Telemetry
-from ..timebase import Observed, Rows, observe
+from ..timebase import Observed, Rows, observe, once
 from .charge import SECONDS_PER_HOUR
 
 #: More cells in series than any pack here has.
@@ -88,7 +89,7 @@ class LogAnchors:
     first_high_v: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Trace:
     """What anchors are looked for in: aligned arrays of the rows that hold amps and volts."""
 
@@ -97,12 +98,20 @@ class _Trace:
     volts: Floats
     low: Floats
     high: Floats
-    #: Counted since the start. [Ah]
-    net_ah: Floats
     #: Seen since the start. [s]
     clock_s: Floats
     #: 0 for iron phosphate (and where cells are not told), 1 for others.
     chemistry: int
+
+    @cached_property
+    def net_ah(self) -> Floats:
+        """Counted since the start. [Ah]"""
+        return self.seen.running(self.amps) / SECONDS_PER_HOUR
+
+    @property
+    def whole_ah(self) -> float:
+        """The count of the whole log; most logs hold no anchor, and need no other. [Ah]"""
+        return self.seen.integral(self.amps) / SECONDS_PER_HOUR
 
     def anchor(self, kind: AnchorKind, row: int, reason: str) -> Anchor:
         elapsed, clock = float(self.seen.time_s[row]), float(self.clock_s[row])
@@ -124,7 +133,7 @@ def anchors_digest(telemetry: Telemetry) -> LogAnchors:
     found = [*_full_anchors(trace), *_empty_anchors(trace), *_low_anchors(trace)]
     still = bool(np.all(np.abs(trace.amps[:5]) <= REST_A))
     return LogAnchors(
-        tuple(sorted(found, key=lambda anchor: anchor.elapsed_s)), float(trace.net_ah[-1]),
+        tuple(sorted(found, key=lambda anchor: anchor.elapsed_s)), trace.whole_ah,
         float(trace.clock_s[-1]), float(telemetry.elapsed_s[-1] - trace.clock_s[-1]),
         _left_at_low(trace, found), float(trace.low[0]) if still else math.nan,
         float(trace.high[0]) if still else math.nan)
@@ -137,10 +146,10 @@ def _trace(telemetry: Telemetry) -> _Trace | None:
     if len(seen.time_s) < 2:
         return None
     amps = seen.pick(telemetry["current_a"])
-    low, high = map(seen.pick, lowest_and_highest(telemetry))
+    low, high = map(seen.pick, once(telemetry, lowest_and_highest))
     chemistry = int(bool((high > OTHER_CHEMISTRY_V).any()))
-    return _Trace(seen, amps, seen.pick(telemetry["voltage_v"]), low, high,
-                  seen.running(amps) / SECONDS_PER_HOUR, seen.clock_s, chemistry)
+    return _Trace(seen, amps, seen.pick(telemetry["voltage_v"]), low, high, seen.clock_s,
+                  chemistry)
 
 
 def lowest_and_highest(telemetry: Telemetry) -> tuple[Floats, Floats]:

@@ -88,26 +88,31 @@ def _worst(time_s: Floats, energy: Floats, clock: Floats | None, window_s: float
     # A log a little shorter than the window is judged whole.
     width = min(window_s, float(time_s[-1] - time_s[0]))
     if clock is None:
-        ends = _ends_worth_trying(time_s, energy, width)
-        return math.sqrt(float(_over_windows(time_s, energy, ends, width).max()) / width)
+        return math.sqrt(_most_in_window(time_s, energy, width) / width)
     ends = np.append(np.arange(time_s[0], time_s[-1], width / ENDS_PER_WINDOW), time_s[-1])
     moved, seen = (_over_windows(time_s, total, ends, width) for total in (energy, clock))
     whole = seen >= SEEN_SHARE * width
     return math.sqrt(float((moved[whole] / seen[whole]).max())) if whole.any() else math.nan
 
 
-def _ends_worth_trying(time_s: Floats, energy: Floats, width_s: float) -> Floats:
-    """Ends a tenth of a window apart, and the log's own, without those that cannot be the worst.
+def _most_in_window(time_s: Floats, energy: Floats, width_s: float) -> float:
+    """The most of all windows that end a tenth of a window apart, or with the log.
 
     A window lies within two blocks of its width: where both hold less than the best block, none
-    of their windows is better than that block.
+    of their windows is better than that block, and none is looked at.
     """
     starts = np.arange(time_s[0], time_s[-1], width_s)
     blocks = np.diff(np.interp(np.append(starts, time_s[-1]), time_s, energy))
-    both = blocks + np.append(0.0, blocks[:-1])
-    near = starts[both >= blocks.max()]
+    near = blocks + np.append(0.0, blocks[:-1]) >= blocks.max()
+    looked = near | np.append(near[1:], False)
     tenths = np.arange(1, ENDS_PER_WINDOW + 1) * (width_s / ENDS_PER_WINDOW)
-    return np.append((near[:, None] + tenths).ravel(), time_s[-1])
+    until = np.interp(starts[looked, None] + tenths, time_s, energy)
+    # The windows that end in a block begin in the one before it.
+    ending = np.flatnonzero(near[looked])
+    ending = ending[ending > 0]
+    of_last = _over_windows(time_s, energy, time_s[-1:], width_s)[0]
+    return max(float(of_last), float(blocks.max()),
+               float((until[ending] - until[ending - 1]).max(initial=0.0)))
 
 
 def _over_windows(time_s: Floats, total: Floats, ends_s: Floats, width_s: float) -> Floats:

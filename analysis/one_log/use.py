@@ -26,6 +26,8 @@ PREVAILS: Final = 5.0
 STEADY_BAND: Final = 0.05
 STEADY_SHARE: Final = 0.9
 TEST_MIN_S: Final = 1800.0
+#: The usual amps of a log are the middle of so many of its rows or more.
+_MEDIAN_OF: Final = 10_000
 #: Percent from which a pack counts as full or as nearly empty. [points]
 HIGH_PCT, LOW_PCT = 99.0, 10.0
 #: Above this a pack ages faster; below this charging harms iron phosphate. [degC]
@@ -129,7 +131,7 @@ def _is_steady(amps: Floats, seen: Observed) -> bool:
     seconds = float(seen.weights_s[loaded].sum())
     if seconds < TEST_MIN_S:
         return False
-    usual = float(np.median(amps[loaded]))
+    usual = float(np.median(amps[loaded][:: max(1, len(amps) // _MEDIAN_OF)]))
     near = np.abs(amps - usual) <= STEADY_BAND * abs(usual)
     return float(seen.weights_s[near].sum()) >= STEADY_SHARE * seconds
 
