@@ -7,6 +7,7 @@ into packhand's.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,7 +17,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 from numpy.typing import NDArray
 
-from collector.errors import ForeignFileError, LogFormatError
+from collector.errors import ForeignFileError, LogbookError, LogFormatError
 from collector.journal import LEADING, TRAILING
 from collector.logfile import is_log, read_log
 from collector.record import quantity_of
@@ -28,6 +29,7 @@ from .timebase import MendedTime, mend_time
 
 if TYPE_CHECKING:
     from collector.importing import Foreign
+    from collector.meta import LogMeta
 
 
 def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetry:
@@ -54,7 +56,7 @@ def load_telemetry(path: Path, columns: Iterable[str] | None = None) -> Telemetr
         asked = None if columns is None else tuple(columns)
         log = read_log(path, asked)
         telemetry = telemetry_from_table(
-            log.table, log.meta.as_json() | _layers(path, log.meta.pack), str(path))
+            log.table, log.meta.as_json() | _layers(path, log.meta), str(path))
         if log.meta.origin.get("beside"):
             telemetry = with_place_in_every_row(telemetry)
         return _with_track(telemetry, path, LAYER_COLUMNS if asked is None else asked)
@@ -97,15 +99,22 @@ def _meta_of(foreign: Foreign) -> dict[str, Any]:
     return meta
 
 
-def _layers(path: Path, pack: str) -> dict[str, Any]:
-    """The corrections of the logbook that a log lies in; they rule over the log's own copy."""
+def _layers(path: Path, meta: LogMeta) -> dict[str, Any]:
+    """What the logbook that a log lies in adds: its corrections, which rule over the log's own
+    copy, and what the vehicle is."""
     from collector.corrections import layers_of
     from collector.logbook import Logbook
+    from collector.logbook_figures import vehicle_kind_of
 
     book = Logbook(path.absolute().parent.parent)
-    if book.logs_folder != path.absolute().parent or not book.corrections_path.exists():
+    if book.logs_folder != path.absolute().parent:
         return {}
-    return {"corrections": list(layers_of(book.corrections_path, pack))}
+    found: dict[str, Any] = {}
+    with suppress(LogbookError):  # who asks the logbook itself is told
+        found["vehicle_kind"] = vehicle_kind_of(book.config(), meta.vehicle)
+    if book.corrections_path.exists():
+        found["corrections"] = list(layers_of(book.corrections_path, meta.pack))
+    return found
 
 
 def _with_track(telemetry: Telemetry, path: Path, wanted: tuple[str, ...]) -> Telemetry:
@@ -186,8 +195,7 @@ def _quantities(samples: pa.Table, mended: MendedTime) -> dict[str, Floats]:
 
 
 def _wall_s(table: pa.Table) -> Floats:
-    time = _floats(pc.cast(pc.cast(table["time"], pa.int64()), pa.float64()))
-    return np.asarray(time / 1000.0)
+    return np.asarray(_floats(pc.cast(table["time"], pa.int64())) / 1000.0)
 
 
 # Columns go to NumPy by DLPack, and no Arrow value is made of a Python one: either would load

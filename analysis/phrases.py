@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Final
 
 from .local_days import local, zone_named
+
+#: How a hard load is put on for a moment, by kind of vehicle.
+_PRESS: Final = {"boat": "push the throttle", "house": "switch a big load on"}
+
+
+def press_words(kind: object = None) -> str:
+    """How to make a pack give hard, by what its vehicle is (``collector.typed_figures``)."""
+    return _PRESS.get(str(kind), "press the pedal")
 
 
 def signed_amps(amps: float) -> str:

@@ -15,7 +15,17 @@ from .errors import LogbookError
 from .logbook import CONFIG_NAME, Logbook
 from .notes import Note, add_note
 from .table_file import TablePlace, add_table, change_table
-from .typed_figures import Group, Typed, TypedFigure, check_order, figures_of, read_typed, told
+from .typed_figures import (
+    VEHICLE_KINDS,
+    WHEELS,
+    Group,
+    Typed,
+    TypedFigure,
+    check_order,
+    figures_of,
+    read_typed,
+    told,
+)
 
 #: Kind of the note that keeps what stood there before.
 LABEL: Final = "label"
@@ -53,6 +63,12 @@ def typed_of(config: Mapping[str, Any], group: Group, name: str) -> dict[str, An
     table = table_of(config, owner_of(group), name)
     found = table.get(group) if owner_of(group) != group else table
     return found if isinstance(found, dict) else {}
+
+
+def vehicle_kind_of(config: Mapping[str, Any], name: str) -> str:
+    """What a vehicle is, one of ``VEHICLE_KINDS``; on wheels where nobody said."""
+    kind = table_of(config, "vehicle", name).get("kind")
+    return kind if isinstance(kind, str) and kind in VEHICLE_KINDS else WHEELS
 
 
 def owner_of(group: Group) -> str:

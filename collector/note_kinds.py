@@ -23,6 +23,8 @@ class NoteKind:
     caution: str = ""
     #: Reads words that hold figures; its ``ValueError`` says what is allowed.
     reader: Callable[[str], object] | None = None
+    #: ``joint`` or ``cell``: without which one, the figure says nothing. Empty where it may.
+    which: str = ""
 
     @property
     def is_figure(self) -> bool:
@@ -34,15 +36,16 @@ _LIVE: Final = ("live metal: insulated tools, no rings; follow the maker's manua
 
 _TABLE: Final = (
     NoteKind("mark", "a moment to come back to"),
-    NoteKind("joint-millivolts", "millivolts across one joint, under load", "mV", _LIVE),
+    NoteKind("joint-millivolts", "millivolts across one joint, under load", "mV", _LIVE,
+             which="joint"),
     NoteKind("surface-temperature", "temperature by infra-red thermometer", "°C",
              "bare bright metal reads far too cold by infra-red: aim at tape or paint"),
     NoteKind("torque", "what a joint was tightened to", "Nm",
-             "with the main switch off; the maker's torque rules"),
+             "with the main switch off; the maker's torque rules", which="joint"),
     NoteKind("clamp-amps", "amps by clamp meter", "A",
              "zero the clamp right before, one conductor in it, jaws clean and closed"),
     NoteKind("meter-volts", "volts across the whole pack by meter", "V", _LIVE),
-    NoteKind("cell-volts", "volts of one cell by meter", "V", _LIVE),
+    NoteKind("cell-volts", "volts of one cell by meter", "V", _LIVE, which="cell"),
     NoteKind("odometer", "what the distance counter shows", "km"),
     NoteKind("load", "people and goods on board", "kg"),
     NoteKind("frame-leakage", "volts from a pole of the pack to the frame", "V", _LIVE),

@@ -33,6 +33,8 @@ FIELD_MAX: Final = 2000
 _FRESH_S: Final = 2.0
 #: Kinds that the form does not offer: marks have a button, pictures need a file, labels a page.
 _NOT_TYPED: Final = (MARK, "photo", "label")
+#: What a form still needs where a figure says nothing without it.
+_WHICH: Final = {"joint": "say where, such as main minus lug", "cell": "type the cell, from 1"}
 #: Kinds that speak of no moment of a log.
 _TIMELESS: Final = ("claim", "check", DAY)
 #: Kept units that people choose, so that figures in them may have been converted: no finer than
@@ -194,6 +196,9 @@ class Diary:
         elif not (text := " ".join(filter(None, (told.get("value"), text)))):
             raise LogbookError(kind.name, "no words", "type what there is to say")
         _check_words(kind, text)
+        if kind.which and not told.get(kind.which):
+            raise LogbookError(kind.words, f"nothing says which {kind.which}",
+                               _WHICH[kind.which])
         return Note(time_ms, kind.name, value, kind.unit, typed, told.get("joint", ""),
                     _cell(told.get("cell", "")), told.get("instrument", ""), text, "", pack, moment)
 

@@ -13,13 +13,19 @@ from analysis.limits import Limits
 from collector.alarms import CAUTION as ALARM_CAUTION
 from collector.errors import LogbookError, PackhandError
 from collector.logbook import Logbook
-from collector.logbook_figures import LABEL, edition_of, keep_figures, owner_of, typed_of
+from collector.logbook_figures import (
+    LABEL,
+    edition_of,
+    keep_figures,
+    owner_of,
+    typed_of,
+    vehicle_kind_of,
+)
 from collector.logfile import read_log
 from collector.notes import Note, read_notes
 from collector.typed_figures import (
     BOAT,
     HOUSE,
-    VEHICLE_KINDS,
     WHEELS,
     Group,
     TypedFigure,
@@ -91,9 +97,7 @@ class LabelShelf:
     def vehicle_kind(self) -> str:
         """What the vehicle that was logged last is, one of ``VEHICLE_KINDS``; on wheels where
         nobody said. Raises as ``names``."""
-        table = typed_of(self._logbook.config(), "vehicle", self.names("vehicle")[0])
-        kind = table.get("kind")
-        return kind if isinstance(kind, str) and kind in VEHICLE_KINDS else WHEELS
+        return vehicle_kind_of(self._logbook.config(), self.names("vehicle")[0])
 
     def limits(self, pack: str) -> Limits:
         """Of board and breaker; raises as ``names``."""

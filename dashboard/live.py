@@ -6,6 +6,7 @@ however many pages are open. It takes no lock and writes nothing.
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from collections.abc import Callable, Mapping
@@ -18,9 +19,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from analysis.load import telemetry_from_table
-from analysis.one_log.sign import SignFinding, find_sign
+from analysis.one_log.instrument import sign_of_log, turned_within
+from analysis.one_log.sign import SignFinding
+from analysis.telemetry import Telemetry
 from collector.errors import LogFormatError
 from collector.logbook import Logbook
+from collector.logbook_figures import vehicle_kind_of
+from collector.meta import LogMeta
 from collector.tail import JournalTail
 
 from .alarms import KIND, Alarm, Standing
@@ -37,6 +42,8 @@ SILENT_S: Final = 10.0
 _LOOK_EACH_S: Final = 0.25
 #: Looks for a new recording, and tries to settle the sign, are this far apart. [s]
 _SEARCH_EACH_S: Final = 2.0
+#: A sign that is settled is held against the newest volts this often. [s]
+_CHECK_EACH_S: Final = 30.0
 
 State = Literal["nothing", "recording", "silent", "ended"]
 
@@ -160,11 +167,30 @@ class _Followed:
         if self._rows is None or self._tail.head is None:
             return None
         try:
-            raw = telemetry_from_table(self._rows, self._tail.head.meta.as_json(), self.stem)
+            raw = telemetry_from_table(self._rows, self._meta(self._tail.head.meta), self.stem)
         except LogFormatError:  # events alone so far
             return None
-        undecided = self._sign is None or self._sign.convention == "undecided"
-        if undecided and now_s - self._sign_sought_s > _SEARCH_EACH_S:
-            self._sign, self._sign_sought_s = find_sign(raw), now_s
+        self._settle_sign(raw, now_s)
         return Recording.of(raw, Units.of(self._config), self._sign,
                             rated_ah(self._config, raw.meta))
+
+    def _meta(self, meta: LogMeta) -> dict[str, Any]:
+        return meta.as_json() | {"vehicle_kind": vehicle_kind_of(self._config, meta.vehicle)}
+
+    def _settle_sign(self, raw: Telemetry, now_s: float) -> None:
+        """Settle the sign, and go on asking: one that was told never becomes the other without a
+        word. Once it has turned, this log has none."""
+        held = self._sign
+        is_open = held is None or held.convention == "undecided"
+        has_turned = held is not None and math.isfinite(held.turned_s)
+        if has_turned or now_s - self._sign_sought_s <= (
+                _SEARCH_EACH_S if is_open else _CHECK_EACH_S):
+            return
+        found, self._sign_sought_s = sign_of_log(raw), now_s
+        if held is None or is_open or math.isfinite(found.turned_s):
+            self._sign = found
+        elif found.decided_by == "volts" and found.convention != held.convention:
+            if held.decided_by != "volts":  # then ``found.conflict`` says what was told before
+                self._sign = found
+            elif "unsigned" not in (held.convention, found.convention):
+                self._sign = turned_within(raw, 0.0, float(raw.elapsed_s[-1]))

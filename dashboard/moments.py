@@ -72,7 +72,7 @@ def sentence(recording: Recording, moment_s: float, row: int | None) -> str:
     if row is None:
         gap = next((gap for gap in recording.gaps if gap.start_s <= moment_s <= gap.end_s), None)
         return unbroken(gap_sentence(gap)) if gap else "Nothing was heard yet."
-    return unbroken(moment_sentence(recording.moments.at(row), recording.sign.convention))
+    return unbroken(moment_sentence(recording.moments.at(row), recording.sign))
 
 
 def readings(recording: Recording, times_s: np.ndarray) -> dict[str, list[Reading]]:

@@ -13,7 +13,8 @@ import numpy as np
 
 from analysis.drive.words import Moments, moments_of
 from analysis.local_days import zone_named
-from analysis.one_log.sign import SignFinding, apply_sign, find_sign
+from analysis.one_log.instrument import sign_of_log
+from analysis.one_log.sign import SignFinding, apply_sign
 from analysis.telemetry import Event, Floats, Telemetry
 from analysis.timebase import Gap, gaps_of, observe
 
@@ -58,7 +59,7 @@ class Recording:
         sign
             A finding made earlier; found anew by default.
         """
-        finding = find_sign(raw) if sign is None else sign
+        finding = sign_of_log(raw) if sign is None else sign
         telemetry = apply_sign(raw, finding)
         lowest = _lowest_cell(telemetry)
         return cls(telemetry, finding, units, _channels(telemetry, lowest), lowest, capacity_ah)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -18,7 +19,7 @@ from collector.logfile import is_log, read_meta, write_log
 from collector.meta import LogMeta, software
 
 from ..load import telemetry_from_table
-from ..one_log.sign import find_sign
+from ..one_log.instrument import sign_of_log
 from .import_words import import_document, import_words
 
 if TYPE_CHECKING:
@@ -193,16 +194,17 @@ def _ask(question: str, choices: tuple[str, ...]) -> str:
 
 
 def _signs(runs: list[Foreign], minus: str) -> list[dict[str, Any]]:
-    """The sign of each run; where one cannot tell, the run of the file that tells best does."""
+    """The sign of each run; where one cannot tell, the run of the file that tells best does. One
+    whose sign turns within it has none."""
     findings = []
     for foreign in runs:
         told = {"convention": _MINUS[minus], "decided_by": "person"} if minus else foreign.sign
         meta = {"sign": dict(told), "origin": {"file": foreign.path.name}}
-        findings.append(find_sign(telemetry_from_table(foreign.table, meta, str(foreign.path))))
+        findings.append(sign_of_log(telemetry_from_table(foreign.table, meta, str(foreign.path))))
     best = max(range(len(runs)), key=lambda n: findings[n].log10_odds)
     proof = findings[best].as_json()
     borrowed = proof | {"from_run": runs[best].run,
                         "words": f"As in {runs[best].run}: {proof['words']}"}
     can_tell = proof["convention"] != "undecided"
-    return [borrowed if can_tell and finding.convention == "undecided" else finding.as_json()
-            for finding in findings]
+    return [borrowed if can_tell and finding.convention == "undecided"
+            and not math.isfinite(finding.turned_s) else finding.as_json() for finding in findings]

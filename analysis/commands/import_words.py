@@ -71,8 +71,8 @@ def _columns(foreign: Foreign) -> Iterator[str]:
 def _sign_words(foreign: Foreign, sign: dict[str, Any]) -> str:
     if "current_a" not in foreign.table.column_names:
         return "The file holds no amps."
-    told = " If you know it, say --minus out or --minus in." \
-        if sign["convention"] == "undecided" else ""
+    is_open = sign["convention"] == "undecided" and "turned_s" not in sign
+    told = " If you know it, say --minus out or --minus in." if is_open else ""
     return f"{sign['words']}{told}"
 
 

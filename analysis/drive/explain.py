@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
 from ..one_log.agreement import Agreement, Reading, check_figures
-from ..one_log.sign import SignFinding, apply_sign, find_sign
+from ..one_log.instrument import sign_of_log
+from ..one_log.sign import SignFinding, apply_sign
 from ..phrases import amps_size, watts_size
 from ..telemetry import Telemetry
 from .remaining import last_means_a
@@ -40,6 +41,11 @@ class Explained:
                 "sign": self.sign.as_json() if self.sign else None}
 
 
+#: A typed figure says nothing of the vehicle.
+_PRESS: Final = ("Press the pedal, push the throttle or switch a big load on: if the figure grows, "
+                 "its sign means out.")
+
+
 def explain_figures(reading: Reading) -> Explained:
     """Explain typed figures. Their sign cannot be told from one reading, and that is said."""
     return Explained(_typed_sentences(reading), check_figures(reading))
@@ -53,20 +59,20 @@ def _typed_sentences(reading: Reading) -> tuple[str, ...]:
         f", {watts_size(reading.current_a * reading.voltage_v)}")
     if reading.hours_left is not None:
         return (f"{size}{watts}, and hours left are counting: most likely out of the pack. "
-                "Press the pedal once: if the figure grows, its sign means out.",)
+                + _PRESS,)
     return (f"{size}{watts}. Whether that sign means in or out differs between displays. "
-            "Press the pedal once: if the figure grows, its sign means out.",)
+            + _PRESS,)
 
 
 def explain_log(telemetry: Telemetry, capacity_ah: float | None = None) -> Explained:
     """Explain the last figures of a log, as loaded."""
-    finding = find_sign(telemetry)
+    finding = sign_of_log(telemetry)
     signed = apply_sign(telemetry, finding)
     amps = np.flatnonzero(np.isfinite(signed["current_a"]))
     moments = moments_of(signed, capacity_ah)
     sentences = [finding.words]
     if len(amps):
-        sentences.append(moment_sentence(moments.at(int(amps[-1])), finding.convention))
+        sentences.append(moment_sentence(moments.at(int(amps[-1])), finding))
     reading = Reading(_last(signed, "current_a"), _last(signed, "soc_pct"),
                       _last(signed, "time_left_h"), _last(signed, "voltage_v"), capacity_ah,
                       last_means_a(signed))

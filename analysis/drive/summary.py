@@ -28,12 +28,12 @@ from ..one_log.charge import (
 )
 from ..one_log.clipping import clipping_findings
 from ..one_log.distance import distance_m, seen_distance_m, seen_of_told_m
-from ..one_log.instrument import instrument_findings, with_one_sign
+from ..one_log.instrument import instrument_findings, sign_of_log
 from ..one_log.peaks import Peak, find_peak
 from ..one_log.percent import PercentAgreement, compare_percent
 from ..one_log.resistance import Resistance, find_resistance
 from ..one_log.rolling import worst_rms
-from ..one_log.sign import SignFinding, apply_sign, find_sign
+from ..one_log.sign import SignFinding, apply_sign
 from ..one_log.use import first_and_last
 from ..telemetry import Floats, Telemetry
 from ..timebase import GAP_CAUSES, Gap, Observed, gaps_of, observe
@@ -152,7 +152,7 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
     """
     instrument = instrument or Instrument()
     both = observe(telemetry, "current_a", "voltage_v")
-    finding = with_one_sign(find_sign(telemetry, both), telemetry, both)
+    finding = sign_of_log(telemetry, both)
     signed = apply_sign(telemetry, finding)
     seen = both if both.rows is None else _amps_or_all(signed)
     flow = _flow(signed, finding, seen, both, instrument)

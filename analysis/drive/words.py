@@ -13,7 +13,7 @@ from typing import Final
 from ..one_log.charge import display_step_a
 from ..one_log.rest import REST_STEPS, Rest, find_rest, is_zero_error
 from ..one_log.rolling import rolling_mean
-from ..one_log.sign import Convention
+from ..one_log.sign import Convention, SignFinding
 from ..phrases import amps_size, hours_text, percent_text, watts_size
 from ..telemetry import Floats, Telemetry
 from ..timebase import Gap, observe
@@ -24,6 +24,7 @@ STILL_A: Final = 0.25
 REST_TOLD_A: Final = 0.1
 #: The window of the mean that hours left are worked out with. [s]
 MEAN_WINDOW_S: Final = 300.0
+MINUS_IS_OUT: Final = SignFinding("negative_is_discharge")
 _NAN: Final = float("nan")
 
 
@@ -116,13 +117,14 @@ def _at_rest(telemetry: Telemetry) -> tuple[Rest | None, float, bool]:
     return rest, step_a, rest is not None and is_zero_error(rest, amps)
 
 
-def moment_sentence(moment: Moment, convention: Convention = "negative_is_discharge") -> str:
+def moment_sentence(moment: Moment, sign: SignFinding = MINUS_IS_OUT) -> str:
     """What a moment's figures mean, in one sentence.
 
     Such as "Minus means out of the pack: 23 A out, 1.2 kW; at the mean of the last five minutes
-    3 h 10 left." ``convention`` is how the monitor shows amps, so that the sentence speaks of the
-    sign on the person's display.
+    3 h 10 left." ``sign`` is how the monitor shows amps, so that the sentence speaks of the sign on
+    the person's display.
     """
+    convention = sign.convention
     if math.isnan(moment.current_a):
         return "No amps were heard at this moment."
     if not math.isnan(moment.at_rest_a) and convention != "undecided":
@@ -130,8 +132,7 @@ def moment_sentence(moment: Moment, convention: Convention = "negative_is_discha
     if abs(moment.current_a) < STILL_A:
         return f"Almost nothing flows{_rest(moment)}{_hours(moment)}."
     if convention == "undecided":
-        return (f"{amps_size(moment.current_a)}{_watts(moment)}; "
-                "which way cannot be told yet: press the pedal once.")
+        return f"{amps_size(moment.current_a)}{_watts(moment)}; {sign.open_words}."
     is_out = moment.current_a < 0
     way = "out" if is_out else "in"
     return (f"{_meaning(convention, is_out)}: {amps_size(moment.current_a)} {way}"

@@ -153,7 +153,7 @@ def _matching_means(reading: Reading, amps: Estimate) -> list[Explanation]:
             for name, mean in reading.mean_current_a.items()]
     return [Explanation("averaging",
                         f"the hours fit the mean of the last {name}, {amps_size(mean)}",
-                        "watch how fast the hours follow the pedal")
+                        "watch how fast the hours follow the amps")
             for off, name, mean in sorted(near) if off <= MATCH]
 
 

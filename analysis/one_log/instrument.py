@@ -18,10 +18,19 @@ from .direction import POINTS_MIN
 from .percent import PercentAgreement
 from .resistance import SKEW_MAX_S, Resistance
 from .rest import find_rest, is_zero_error
-from .sign import PARTS, SignFinding, sign_from_volts
+from .sign import (
+    PARTS,
+    Convention,
+    SignFinding,
+    evidence_along,
+    find_sign,
+    sign_from_volts,
+)
 
 #: Where less of the throughput than this flows the other way, the amps are of one sign.
 _OTHER_WAY: Final = 0.05
+#: A turn known to within this is told as one moment. [s]
+ABOUT_S: Final = 180.0
 #: Two ways to find a skew agree within this. [s]
 _AGREE_S: Final = 0.5
 #: What 100 % stands for is told if it is so many half widths from the typed capacity: a drive in
@@ -49,30 +58,77 @@ def with_one_sign(finding: SignFinding, telemetry: Telemetry, both: Observed) ->
     if finding.decided_by == "person" or len(both.time_s) < PARTS * POINTS_MIN or not (
             seems_unsigned or (finding.is_disputed and _flows_both_ways(telemetry, both))):
         return finding
-    parts = [(begun_s, part) for begun_s, part in _signs_of_parts(telemetry, both)
+    parts = [(edges_s, part) for edges_s, part in _signs_of_parts(telemetry, both)
              if part.convention != "undecided"]
     conventions = {part.convention for _, part in parts}
     if seems_unsigned:
         is_signed = len(parts) > 1 and len(conventions) == 1 and "unsigned" not in conventions
         return parts[0][1] if is_signed else finding
-    turned_s = [begun_s for (_, before), (begun_s, after) in pairwise(parts)
-                if before.convention != after.convention]
-    if not turned_s:
+    for (before_s, before), (after_s, after) in pairwise(parts):
+        if before.convention != after.convention:
+            return _turning(telemetry.between(before_s[0], after_s[1]),
+                            before.convention, after.convention)
+    return finding
+
+
+def sign_of_log(telemetry: Telemetry, both: Observed | None = None) -> SignFinding:
+    """What the sign of a log's amps means, or that no one meaning holds for all of it.
+
+    Parameters
+    ----------
+    telemetry
+        As loaded: amps in the monitor's own sign.
+    both
+        ``observe(telemetry, "current_a", "voltage_v")`` if it is at hand.
+    """
+    finding = find_sign(telemetry, both)
+    if "current_a" not in telemetry or "voltage_v" not in telemetry:
         return finding
-    minute_s = 60 * round(turned_s[0] / 60)
-    at = clock_text(telemetry.at(minute_s), str(telemetry.meta.get("time_zone", "UTC")))[:5]
-    return SignFinding("undecided", turned_s=turned_s[0],
-                       reason=f"the sign turns within the log, about {at}",
-                       next="cut the log there and look at each part, or say which way it is")
+    return with_one_sign(finding, telemetry, both or observe(telemetry, "current_a", "voltage_v"))
 
 
-def _signs_of_parts(telemetry: Telemetry, both: Observed) -> Iterator[tuple[float, SignFinding]]:
-    """When each part of the log begins [s], and what the volts say of its sign."""
+def _turning(telemetry: Telemetry, before: Convention, after: Convention) -> SignFinding:
+    """The sign turns within this part of the log."""
+    last_s, first_s = float(telemetry.elapsed_s[0]), float(telemetry.elapsed_s[-1])
+    if "unsigned" not in (before, after):
+        last_s, first_s = _old_and_new(telemetry, 1 if after == "positive_is_discharge" else -1)
+    return turned_within(telemetry, last_s, first_s)
+
+
+def turned_within(telemetry: Telemetry, last_s: float, first_s: float) -> SignFinding:
+    """No sign for the whole log: up to ``last_s`` its volts told one, from ``first_s`` another."""
+    return SignFinding(
+        "undecided", turned_s=first_s,
+        reason=f"the sign turns within the log, {_about(telemetry, last_s, first_s)}",
+        next="make two logs of it: stop a recording there and begin anew; bring in a table as two "
+             "files")
+
+
+def _old_and_new(telemetry: Telemetry, after: int) -> tuple[float, float]:
+    """The last moment that speaks the old way and the first that speaks the new [s]: on both sides
+    of the cut where the evidence is largest. ``after`` is +1 if plus means discharge then."""
+    spans_s, nats = evidence_along(telemetry, observe(telemetry, "current_a", "voltage_v"))
+    new = after * nats
+    cut = int(np.argmax(np.cumsum(np.append(0.0, -new))))
+    old_s, new_s = spans_s[:cut][new[:cut] < 0], spans_s[cut:][new[cut:] > 0]
+    return (float(old_s[-1, 1]) if len(old_s) else float(telemetry.elapsed_s[0]),
+            float(new_s[0, 0]) if len(new_s) else float(telemetry.elapsed_s[-1]))
+
+
+def _about(telemetry: Telemetry, last_s: float, first_s: float) -> str:
+    zone = str(telemetry.meta.get("time_zone", "UTC"))
+    last, first = (clock_text(telemetry.at(at_s), zone)[:5] for at_s in (last_s, first_s))
+    return f"about {first}" if first_s - last_s < ABOUT_S else f"between {last} and {first}"
+
+
+def _signs_of_parts(telemetry: Telemetry,
+                    both: Observed) -> Iterator[tuple[tuple[float, float], SignFinding]]:
+    """Begin and end of each part of the log [s], and what the volts say of its sign."""
     edges_s = np.linspace(both.time_s[0], both.time_s[-1], PARTS + 1).tolist()
     for begun_s, end_s in pairwise(edges_s):
         part = telemetry.between(begun_s, end_s)
         if len(part) > 1:
-            yield begun_s, sign_from_volts(part)
+            yield (begun_s, end_s), sign_from_volts(part)
 
 
 def _flows_both_ways(telemetry: Telemetry, both: Observed) -> bool:

@@ -18,7 +18,7 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
-from ..phrases import clock_text, signed_amps
+from ..phrases import clock_text, press_words, signed_amps
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, observe
 from .charge import smallest_step
@@ -47,13 +47,14 @@ RESISTANCE_OHM: Final = (1e-3, 1.0)
 HIGH_PASS_S: Final = 20.0
 WINDOW_S: Final = 300.0
 WINDOW_MIN_S: Final = 10.0
+#: Points of a window that dates where the sign turns: a minute, if the log is dense enough.
+MINUTE_STEPS: Final = 60
 #: Windows looked at in a long log: those with the widest swing of the amps.
 WINDOWS_MAX: Final = 12
 #: The few widest windows of each of so many parts of the log are asked, too, for one that speaks
 #: against the others.
 PARTS: Final = 4
 PART_WINDOWS: Final = 3
-PRESS_ONCE: Final = "press the pedal once, hard, while recording"
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +98,7 @@ class SignFinding:
     next: str = ""
     #: Whether one moment of the log speaks clearly against another.
     is_disputed: bool = False
-    #: When the sign turns within the log; NaN if it does not. [s]
+    #: The first moment that the volts tell the other sign; NaN if it does not turn. [s]
     turned_s: float = math.nan
     #: What speaks against it: the percent's trend, the person's or the monitor's own word.
     conflict: str = ""
@@ -116,12 +117,22 @@ class SignFinding:
         doubt = f" But {self.conflict}." if self.conflict else ""
         return meaning + proof + todo + doubt
 
+    @property
+    def open_words(self) -> str:
+        """Why a moment's amps have no direction, and what to do; empty where they have one."""
+        if self.convention != "undecided":
+            return ""
+        if math.isfinite(self.turned_s):
+            return f"which way cannot be told: {self.reason}"
+        return "which way cannot be told yet" + (f": {self.next}" if self.next else "")
+
     def as_json(self) -> dict[str, Any]:
         found = {"convention": self.convention, "decided_by": self.decided_by,
                  "log10_odds": round(self.log10_odds, 2), "lag_s": self.lag_s,
                  "evidence": [step.as_json() for step in self.evidence], "words": self.words}
-        more = {"reason": self.reason, "next": self.next, "conflict": self.conflict}
-        return found | {key: text for key, text in more.items() if text}
+        more = {"reason": self.reason, "next": self.next, "conflict": self.conflict,
+                "turned_s": self.turned_s if math.isfinite(self.turned_s) else None}
+        return found | {key: told for key, told in more.items() if told}
 
 
 def find_sign(telemetry: Telemetry, observed: Observed | None = None) -> SignFinding:
@@ -184,14 +195,15 @@ def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> S
     telling = np.flatnonzero(crossings >= CROSSINGS_MIN)
     if not len(telling):
         return _undecided("the amps change too seldom" if wide else "the amps hardly change",
-                          PRESS_ONCE)
+                          _press_once(telemetry))
     more = _swinging(cut.widest_of_parts(PARTS, PART_WINDOWS, after=WINDOWS_MAX))
     misfits = _misfits(wide + more, smallest_step(volts))
     is_disputed = _is_disputed(misfits)
     nats, lag_s = _evidence(misfits[telling], step_s)
     often = crossings.max() >= CROSSINGS_PLENTY
     if abs(nats) < (THRESHOLD if often else 2 * THRESHOLD):
-        return replace(_undecided("the volts do not answer the amps clearly", PRESS_ONCE),
+        return replace(_undecided("the volts do not answer the amps clearly",
+                                  _press_once(telemetry)),
                        is_disputed=is_disputed)
     convention: Convention = "positive_is_discharge" if nats > 0 else "negative_is_discharge"
     odds = min(abs(nats) / np.log(10), LOG10_ODDS_MAX)
@@ -203,6 +215,10 @@ def sign_from_volts(telemetry: Telemetry, observed: Observed | None = None) -> S
 
 def _undecided(reason: str, todo: str) -> SignFinding:
     return SignFinding("undecided", reason=reason, next=todo)
+
+
+def _press_once(telemetry: Telemetry) -> str:
+    return f"{press_words(telemetry.meta.get('vehicle_kind'))} once, hard, while recording"
 
 
 def _swinging(windows: list[Window]) -> list[Window]:
@@ -225,6 +241,26 @@ def _evidence(misfits: Floats, step_s: float) -> tuple[float, float]:
     side = int(best.argmin())
     return (float(best[1] - best[0]),
             float((misfit[side].argmin() - misfit.shape[1] // 2) * step_s))
+
+
+def evidence_along(telemetry: Telemetry, observed: Observed) -> tuple[Floats, Floats]:
+    """Where the windows of a minute lie and what each says by itself.
+
+    Returns
+    -------
+    tuple
+        Begin and end of each window that holds enough points, shape (n, 2) [s], and the log
+        likelihood ratio for "plus is discharge", shape (n,) [nats]; in order of time.
+    """
+    amps, volts = observed.pick(telemetry["current_a"]), observed.pick(telemetry["voltage_v"])
+    step_s = max(1.0, observed.usual_s)
+    cut = Windows.cut(amps, volts, observed, length_s=MINUTE_STEPS * step_s, step_s=step_s)
+    windows = sorted(cut.widest(len(cut.edges)), key=lambda window: window.time_s[0])
+    if not windows:
+        return np.empty((0, 2)), np.empty(0)
+    best = _misfits(windows, smallest_step(volts)).min(axis=2)
+    spans_s = np.array([(window.time_s[0], window.time_s[-1]) for window in windows])
+    return spans_s, best[:, 1] - best[:, 0]
 
 
 def _is_disputed(misfits: Floats) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from itertools import pairwise
 from typing import Any, Final
 
@@ -13,7 +14,7 @@ import numpy as np
 from ..digest import LogDigest
 from ..estimate import Answer, Estimate, NoEstimate, Verdict
 from ..fitting.change_points import find_steps
-from ..phrases import day_text, iso_utc, signed_amps
+from ..phrases import clock_text, day_text, iso_utc, signed_amps
 from .display_setting import setting_steps
 from .happenings import find_happenings
 from .ledger import Ledger
@@ -110,7 +111,8 @@ def find_findings(digests: Sequence[LogDigest], resistance: ResistanceTrend,
                   ledger: Ledger) -> tuple[SeasonFinding, ...]:
     """Findings of a season in order of time."""
     found = [*_zero(digests), *_jumps(digests), *_settings(digests), *_circular(digests),
-             *_unfilled(ledger), *_cold(resistance), *_clock(digests), *_happenings(digests)]
+             *_unfilled(ledger), *_cold(resistance), *_clock(digests), *turned_logs(digests),
+             *_happenings(digests)]
     return tuple(sorted(found, key=lambda finding: finding.start_s))
 
 
@@ -190,6 +192,20 @@ def _clock(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
         Estimate.around(step, 1.0, "s"), "let the computer set its clock before recording",
         d.end_s)
         for d in digests for step in d.head.clock_steps_s]
+
+
+def turned_logs(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
+    """Logs within which the sign of the amps turns: none of their amps is counted."""
+    return [SeasonFinding(
+        "sign_turns", "yes", turned_s,
+        f"the sign of the amps turns within the log {d.log}, about "
+        f"{clock_text(datetime.fromtimestamp(turned_s, UTC), d.head.time_zone)[:5]}: its amps are "
+        "left out of every count",
+        NoEstimate("a direction, not a size", "look at that log"),
+        "begin a new recording whenever monitor, firmware or shunt change: each log has one sign",
+        d.end_s)
+        for d in digests if d.head.sign.turns and d.head.sign.told_by != "person"
+        for turned_s in (d.start_s + d.head.sign.turned_s,)]
 
 
 def _span(seconds: float) -> str:

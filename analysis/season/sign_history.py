@@ -30,8 +30,13 @@ class SignEvidence:
     told: Convention
     #: ``person``, ``description``, ``log`` or empty.
     told_by: str
-    #: Whether the sign turns within the log: one sign for all of it would be wrong.
-    turns: bool = False
+    #: When the sign turns within the log, NaN if it does not. [s from its begin]
+    turned_s: float = math.nan
+
+    @property
+    def turns(self) -> bool:
+        """Whether one sign for all of the log would be wrong."""
+        return math.isfinite(self.turned_s)
 
     @property
     def measured(self) -> Convention:
@@ -56,7 +61,7 @@ def sign_evidence(telemetry: Telemetry, heard: SignFinding) -> SignEvidence:
     """Collect a log's evidence. ``heard`` is ``instrument.with_one_sign`` of what its volts say."""
     told, by = declared_sign(telemetry)
     return SignEvidence(heard.convention, _by_percent(telemetry), told, by,
-                        math.isfinite(heard.turned_s))
+                        heard.turned_s)
 
 
 def _by_percent(telemetry: Telemetry) -> Convention:

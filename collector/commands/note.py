@@ -119,6 +119,7 @@ def made(arguments: argparse.Namespace, book: Logbook) -> Note:
     from ..notes import Note
 
     kind = KINDS[arguments.kind]
+    _check_which(kind, arguments)
     value, typed, text, photo = _contents(kind, arguments, book)
     if photo and not Path(photo).is_file():
         raise LogbookError(photo, "no such picture", "give the path of a file that is there")
@@ -126,6 +127,19 @@ def made(arguments: argparse.Namespace, book: Logbook) -> Note:
     pack, moment = _moment(book, time_ms, arguments.pack)
     return Note(time_ms, kind.name, value, kind.unit, typed, arguments.joint, arguments.cell,
                 arguments.instrument, text, photo, pack, moment)
+
+
+#: What is added to a figure that says nothing without it.
+_WHICH = {"joint": '--joint with its name, such as --joint "main minus"',
+          "cell": "--cell with its number, counted from 1, such as --cell 11"}
+
+
+def _check_which(kind: NoteKind, arguments: argparse.Namespace) -> None:
+    from ..errors import LogbookError
+
+    if kind.which and not getattr(arguments, kind.which):
+        raise LogbookError(kind.name, f"nothing says which {kind.which}",
+                           f"add {_WHICH[kind.which]}")
 
 
 def _contents(kind: NoteKind, arguments: argparse.Namespace,

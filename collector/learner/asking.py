@@ -27,8 +27,8 @@ _FRAMES_LEAST: Final = 20
 
 _STATES: Final = {
     "rest": "let the vehicle stand with everything off, then type a reading",
-    "drive": "press the pedal (somebody else reads the display while you drive), then type a "
-             "reading",
+    "drive": "press the pedal, push the throttle or switch a big load on (somebody else reads the "
+             "display while you drive), then type a reading",
     "charge": "plug the charger in, then type a reading",
 }
 #: What has to change before another reading of a slow figure tells anything.

@@ -30,8 +30,15 @@ class Reading:
     steps: Mapping[str, float]
 
     @classmethod
-    def from_texts(cls, time_ms: int, texts: Mapping[str, str]) -> Self:
+    def from_texts(cls, time_ms: int, texts: Mapping[str, str], *,
+                   is_fahrenheit: bool = False) -> Self:
         """From figures as typed; empty ones are left out. A decimal comma counts as a point.
+
+        Parameters
+        ----------
+        is_fahrenheit
+            Whether the temperatures are typed in °F: t/°C = (t/°F - 32) / 1.8 (NIST SP 811,
+            appendix B.8).
 
         Raises
         ------
@@ -50,6 +57,9 @@ class Reading:
                 raise ValueError(f"{column} = {text.strip()!r} is not a number")
             values[column] = float(typed.replace(",", "."))
             steps[column] = 10.0 ** -len(figure[1] or "")
+            if is_fahrenheit and quantity_of(column).name == "temp_{n}_c":
+                values[column] = (values[column] - 32) / 1.8
+                steps[column] /= 1.8
         return cls(time_ms, values, steps)
 
 

@@ -90,8 +90,9 @@ class Learning:
         self._listener = Listener(link, self._raw.write)
         return "Listening. Type what the display shows."
 
-    def add(self, typed: Sequence[str]) -> str:
-        """Take what the display shows, in the order of ``ORDER``, empty where it shows nothing.
+    def add(self, typed: Sequence[str], *, is_fahrenheit: bool = False) -> str:
+        """Take what the display shows, in the order of ``ORDER``, empty where it shows nothing;
+        the temperature in °C, or in °F.
 
         Raises
         ------
@@ -106,7 +107,8 @@ class Learning:
         if not texts:
             raise PackhandError("reading", "no figure", "type what the display shows")
         try:
-            reading = Reading.from_texts(round(time.time() * 1000), texts)
+            reading = Reading.from_texts(round(time.time() * 1000), texts,
+                                         is_fahrenheit=is_fahrenheit)
         except ValueError as error:
             raise PackhandError("reading", str(error), "type the figures as displayed") from error
         time.sleep(_LAG_S)

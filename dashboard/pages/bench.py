@@ -8,6 +8,7 @@ from typing import Any, Final
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
+from analysis.phrases import press_words
 from collector.errors import PackhandError
 
 from ..bench.command import ask_command
@@ -15,6 +16,7 @@ from ..bench.correcting import CORRECTED
 from ..bench.learning import BAUDS, baud_of
 from ..bench.listening import monitors_of
 from ..elements import aside, caution, section, sentence, table, teach, title, verdict
+from ..quantities import scale
 from ..shell import Place
 from ..store import Store
 
@@ -38,7 +40,7 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
                 html.Div(id="ports", role="status")),
         section("Record", _record(store), html.Div(recording(store), id="recording",
                                                    role="status")),
-        section("Learn an unknown monitor", _learn(), html.Div(lesson(store), id="lesson",
+        section("Learn an unknown monitor", _learn(store), html.Div(lesson(store), id="lesson",
                                                                role="status")),
         section("Corrections", html.Div(standing(store), id="standing"), _correct(),
                 html.Div(id="corrected", role="status")),
@@ -109,7 +111,8 @@ def _register_learn(app: Dash, store: Store) -> None:
                   State("learn-amps", "value"), State("learn-percent", "value"),
                   State("learn-degrees", "value"), prevent_initial_call=True)
     def add(_: int, *typed: str | None) -> tuple[list[Component], list[Component]]:
-        words = told(store, lambda: [html.P(learning.add([text or "" for text in typed]))])
+        words = told(store, lambda: [html.P(learning.add(
+            [text or "" for text in typed], is_fahrenheit=store.units.temperature == "F"))])
         return words, lesson(store)
 
     @app.callback(Output("learn-told", "children", allow_duplicate=True),
@@ -159,11 +162,11 @@ def recording(store: Store) -> list[Component]:
     return [html.P(listening.told)] if listening.told else []
 
 
-def _learn() -> Component:
+def _learn(store: Store) -> Component:
     return html.Div([
-        aside("It only listens. Type what the display shows: once standing, once with the pedal "
-              "pressed, once on the charger; three states tell more than ten readings in one. "
-              "Leave open what it does not show."),
+        aside("It only listens. Type what the display shows: once at rest, once while you "
+              f"{press_words(store.vehicle_kind)}, once on the charger; three states tell more "
+              "than ten readings in one. Leave open what it does not show."),
         caution("Whoever drives does not read the display: be two."),
         html.Div([
             html.Label(["Port", _typed("learn-port")]),
@@ -175,7 +178,8 @@ def _learn() -> Component:
             html.Label(["Volts", _typed("learn-volts")]),
             html.Label(["Amps, with their sign", _typed("learn-amps")]),
             html.Label(["Percent", _typed("learn-percent")]),
-            html.Label(["Temperature, °C", _typed("learn-degrees")]),
+            html.Label([f"Temperature, {scale('°C', store.units).unit}",
+                        _typed("learn-degrees")]),
             html.Button("That is what it shows", id="learn-add", type="button",
                         className="strong"),
         ], className="chooser"),
@@ -218,12 +222,12 @@ def sign(store: Store) -> Component:
     newest = next(iter(drives or [entry for entry, _ in read or logs]), None)
     if newest is None:
         return verdict("cannot tell yet", "There is no log yet.",
-                       "record one press of the pedal; that is proof enough")
+                       f"record, and {press_words(store.vehicle_kind)} once; that is proof enough")
     try:
         found = store.summary(newest.stem).sign
     except PackhandError as error:
         return html.P(str(error))
-    told = (verdict("cannot tell yet", found.words, "press the pedal once while it records")
+    told = (verdict("cannot tell yet", found.words)
             if found.convention == "undecided" else verdict("yes", f"It is settled. {found.words}"))
     which = "the newest drive" if drives else "the newest log"
     return html.Div([html.P(["By ", dcc.Link(which, href=f"/drives/{newest.stem}"), ":"]), told])

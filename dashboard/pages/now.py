@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Final
@@ -10,6 +11,8 @@ import numpy as np
 import plotly.graph_objects as go
 from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html, no_update
 from dash.development.base_component import Component
+
+from analysis.one_log.sign import SignFinding
 
 from ..alarms import CAUTION, Alarm
 from ..figures.strips import Lane, ago_axis, lanes_of, strips
@@ -141,8 +144,16 @@ def texts(view: LiveView) -> dict[str, Any]:
 
 
 def _beside(view: LiveView, recording: Recording) -> str:
-    return (_meaning(recording) if view.state == "recording" else
-            "What stands below is the last that was heard.")
+    if view.state != "recording":
+        return "What stands below is the last that was heard."
+    return f"{_meaning(recording)}{_beside_sign(recording.sign)}"
+
+
+def _beside_sign(sign: SignFinding) -> str:
+    """What to do where the sign turned, and what speaks against one that is told."""
+    if math.isfinite(sign.turned_s):
+        return " Its sign has turned: stop the recording and begin anew."
+    return f" But {sign.conflict}." if sign.conflict else ""
 
 
 def _ways() -> Component:

@@ -8,10 +8,11 @@ from typing import Final
 from analysis.asking.evidence import Evidence
 from analysis.drive.usual_amps import UsualAmps
 from analysis.estimate import Estimate, NoEstimate
-from analysis.phrases import amps_size, day_text, hours_text, type_label
+from analysis.phrases import amps_size, day_text, hours_text, press_words, type_label
 
 from ..quantities import number, unbroken
 from ..shell import INVENTED
+from ..wording import capital
 from .paper import Block, Paper, Section, Table, Words
 
 #: Percent that the card works out hours for.
@@ -47,7 +48,8 @@ def sign_words(evidence: Evidence) -> str:
         return "Minus amps flow out of the pack: you are using it. Plus amps fill it."
     if ways == {"positive_is_discharge"}:
         return "Plus amps flow out of the pack: you are using it. Minus amps fill it."
-    return "Press the pedal: the sign that shows then means out of the pack."
+    press = capital(press_words(evidence.vehicle_table.get("kind")))
+    return f"{press}: the sign that shows then means out of the pack."
 
 
 def _hours(evidence: Evidence) -> Iterator[Block]:

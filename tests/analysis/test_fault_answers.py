@@ -121,7 +121,7 @@ def test_a_sign_that_turns_within_a_log_is_told_and_nothing_counted() -> None:
     turned = told("turned", ROWS // 2)
 
     assert turned.sign.convention == "undecided"
-    assert "turns within the log, about 09:00" in turned.sign.words
+    assert "turns within the log, between 09:00 and 09:03" in turned.sign.words
     assert isinstance(turned.flow.charge_out_ah, NoEstimate)
 
 

@@ -32,6 +32,22 @@ def test_a_reading_is_kept_with_what_the_log_said(
         "log": "2026-04-02T08-15-00Z", "age_s": 0.5, "current_a": -22.0, "soc_pct": 91.0}
 
 
+@pytest.mark.parametrize(("words", "said"), [
+    (("joint-millivolts", "119mV"), "joint-millivolts: nothing says which joint — add --joint"),
+    (("torque", "12Nm"), "torque: nothing says which joint — add --joint"),
+    (("cell-volts", "3.31"), "cell-volts: nothing says which cell — add --cell")])
+def test_a_figure_of_a_joint_or_a_cell_says_which(
+        words: tuple[str, ...], said: str, tmp_path: Path,
+        capsys: pytest.CaptureFixture[str]) -> None:
+    """Nothing could be made of it later: one line says what to add, and nothing is kept."""
+    assert note(tmp_path / "book", *words) == 1
+
+    told = capsys.readouterr().err
+    assert said in told
+    assert told.count("\n") == 1
+    assert not (tmp_path / "book").exists()
+
+
 def test_minus_amps_are_no_option(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A figure that begins with a minus is taken as it is typed; the caution stands beside it."""
     assert note(tmp_path / "new", "clamp-amps", "-21,5A") == 0

@@ -21,6 +21,16 @@ def test_decimal_comma_and_true_minus_are_read() -> None:
     assert reading.values == {"voltage_v": 52.1, "current_a": -3.5}
 
 
+def test_degrees_fahrenheit_are_taken() -> None:
+    """68 °F is 20 °C, 32 °F is 0 °C (the scale's definition); other figures stay as typed."""
+    warm = Reading.from_texts(0, {"temp_1_c": "68", "voltage_v": "52.1"}, is_fahrenheit=True)
+    frost = Reading.from_texts(0, {"temp_1_c": "32.0"}, is_fahrenheit=True)
+
+    assert warm.values == {"temp_1_c": pytest.approx(20.0), "voltage_v": 52.1}
+    assert warm.steps["temp_1_c"] == pytest.approx(1 / 1.8)
+    assert frost.values["temp_1_c"] == pytest.approx(0.0)
+
+
 def test_an_empty_figure_is_missing_not_zero() -> None:
     """A row may leave figures out."""
     lines = ["time,voltage_v,current_a\n", "2026-04-02T08:00:00Z,52.1,\n"]

@@ -313,6 +313,19 @@ def test_a_commands_complaint_is_one_line() -> None:
         ask_command("season", "/not/there")
 
 
+def test_the_bench_speaks_of_the_persons_vehicle_and_degrees(tmp_path: Path) -> None:
+    """A boat has a throttle; whoever chose °F types °F."""
+    book = Logbook.create(tmp_path / "boat")
+    (book.root / "logbook.toml").write_text(
+        '[units]\ntemperature = "F"\n\n[[vehicle]]\nname = "punt"\nkind = "boat"\n')
+    told = text_of(bench.layout(Store(book), Place()))
+
+    assert "once while you push the throttle" in told
+    assert "record, and push the throttle once" in told
+    assert "pedal" not in told
+    assert "Temperature, °F" in told
+
+
 def test_the_sign_waits_for_no_logbook_to_be_read(
         tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """While no log is summed up yet the newest one tells what minus means, not that there is

@@ -75,6 +75,18 @@ def test_a_reading_is_kept_as_typed(own: Store) -> None:
     assert entry.log == newest_stem(own.logbook)
 
 
+@pytest.mark.parametrize(("kind", "value", "which"), [
+    ("joint-millivolts", "119", "joint — say where"),
+    ("cell-volts", "3.31", "cell — type the cell")])
+def test_a_figure_of_a_joint_or_a_cell_says_which(own: Store, kind: str, value: str,
+                                                  which: str) -> None:
+    """Nothing could be made of it later, so it is not kept."""
+    with pytest.raises(LogbookError, match=f"nothing says which {which}"):
+        own.diary.keep({"kind": kind, "value": value}, Units())
+
+    assert own.entries() == []
+
+
 def test_amps_are_told_by_their_way(own: Store) -> None:
     """Out and in as the log's sign says; nothing is read into a sign that is open."""
     moment = Moment("2026-04-02T08-15-00Z", 0.2, -48.2)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+from collector.journal import JournalWriter
 from collector.logbook import Logbook
 from collector.logfile import finish_log
 from collector.record import Sample
@@ -14,7 +16,7 @@ from dashboard.live import KEPT_S, LiveFeed, LiveView
 from dashboard.pages import now
 from dashboard.quantities import NBSP
 from dashboard.recency import age_words, day_words, live_sentence, span_words
-from tests.dashboard.demo_logs import START, drive_values, sample, start_journal
+from tests.dashboard.demo_logs import COLUMNS, META, START, drive_values, sample, start_journal
 
 VALUES = drive_values(4000, 1.0, seed=5)
 START_MS = round(START.timestamp() * 1000)
@@ -70,6 +72,67 @@ def test_a_recording_is_followed_to_its_end(book: Logbook) -> None:
     assert live_sentence(silent) == ("Nothing new since 09:26:59. "
                                      "The recorder may have stopped.")
     assert live_sentence(ended) == "The recording ended at 09:26:59, after 12 min."
+
+
+def test_a_sign_that_turns_is_told_and_never_swapped(book: Logbook) -> None:
+    """The sentence loses its direction and says why and what to do; it never says the opposite."""
+    wall = Wall()
+    feed = LiveFeed(book, {}, wall)
+    stem = book.stem_for(START)
+    told = []
+    with book.hold(stem):
+        journal = start_journal(book, stem)
+        for row in range(2400):
+            way = 1 if row < 900 else -1
+            journal.write(sample(VALUES | {"current_a": way * VALUES["current_a"]}, row,
+                                 START_MS + 1000 * row, 50.0 + row))
+            wall.now_s += 1
+            if row % 60 == 59:
+                told.append(now.texts(feed.look())["texts"]["aside"])
+        journal.close()
+    turned = next(n for n, words in enumerate(told) if "the sign turns within the log" in words)
+
+    assert turned * 60 < 900 + KEPT_S
+    assert not any(words.startswith("Plus means out") for words in told)
+    assert "the sign turns within the log, about 09:" in told[turned]
+    assert all(words.endswith("Its sign has turned: stop the recording and begin anew.")
+               for words in told[turned:])
+
+
+def test_a_description_that_was_wrong_is_told(book: Logbook) -> None:
+    """What the volts say goes before it, and both are said."""
+    wall = Wall()
+    feed = LiveFeed(book, {}, wall)
+    stem = book.stem_for(START)
+    meta = replace(META, monitor={"sign": {"current_a": "positive_is_discharge"}})
+    with book.hold(stem):
+        journal = JournalWriter.create(book.log_path(stem, ".csv"), meta, COLUMNS)
+        for row in range(300):
+            journal.write(sample(VALUES, row, START_MS + 1000 * row, 50.0 + row))
+            wall.now_s += 1
+            if row in (3, 299):
+                told = now.texts(feed.look())["texts"]["aside"]
+        journal.close()
+
+    assert told.endswith("But the description says plus is out of the pack.")
+
+
+def test_a_boat_is_asked_for_its_throttle(book: Logbook) -> None:
+    """Nobody asks it to press a pedal."""
+    wall = Wall()
+    feed = LiveFeed(book, {"vehicle": [{"name": META.vehicle, "kind": "boat"}]}, wall)
+    stem = book.stem_for(START)
+    with book.hold(stem):
+        journal = start_journal(book, stem)
+        for row in range(60):
+            journal.write(Sample(START_MS + 1000 * row, 50.0 + row,
+                                 {"current_a": 20.0, "voltage_v": 53.0}))
+        wall.now_s += 61
+        told = now.texts(feed.look())["texts"]["aside"]
+        journal.close()
+
+    assert told.endswith("which way cannot be told yet: push the throttle once, hard, while "
+                         "recording.")
 
 
 def test_the_file_is_looked_at_once_however_many_ask(book: Logbook) -> None:

@@ -88,6 +88,7 @@ def test_a_mark_is_set_named_and_seen(browser: Browser, tmp_path: Path) -> None:
         page.wait_for_selector(".reading .told:has-text('no unit of torque')")
         kept = page.input_value(".reading [name=value]")
         page.fill(".reading [name=value]", "12 Nm")
+        page.fill(".reading [name=joint]", "main minus")
         page.tap(".reading button")
         page.wait_for_selector(".fact-figure:has-text('12')")
         journal.close()

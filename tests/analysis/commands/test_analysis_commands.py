@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
+import pyarrow as pa
 import pytest
 
+from collector.journal import log_schema
+from collector.logfile import write_log
+from collector.meta import LogMeta
 from packhand import main
-from tests.analysis.made_logs import DATA
+from tests.analysis.made_logs import DATA, pedal_drive
 
 A13 = str(DATA / "real_drives" / "drive_A13.csv.gz")
 
@@ -90,6 +95,52 @@ def test_explain_takes_a_log(capsys: pytest.CaptureFixture[str]) -> None:
     assert document["schema"] == "packhand.explain/1"
     assert document["sentences"][0].startswith("Minus means out of the pack. Proof: ")
     assert document["agreement"] is None
+
+
+def turned_drive(path: Path) -> Path:
+    """A table whose amps are told the other way round from its middle on, at 08:30."""
+    drive = pedal_drive(1800)
+    path.write_text("time,current_a,voltage_v\n" + "".join(
+        f"{drive.at(s).isoformat()},{amps if s < 900 else -amps:.1f},{volts:.2f}\n"
+        for s, amps, volts in zip(drive.elapsed_s, drive["current_a"], drive["voltage_v"],
+                                  strict=True)))
+    return path
+
+
+def test_explain_and_import_tell_when_the_sign_turns(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Neither reads the whole file one way; nobody is asked to say one sign for all of it."""
+    path = str(turned_drive(tmp_path / "turned.csv"))
+
+    assert main(["explain", path]) == 0
+    explained = capsys.readouterr().out
+    assert main(["import", path, "--logbook", str(tmp_path / "book")]) == 0
+    brought = capsys.readouterr().out
+
+    for told in (explained, brought):
+        assert re.search(r"the sign turns within the log, about 08:(29|30)\.", told)
+        assert "bring in a table as two files" in told
+    assert " out" not in explained.splitlines()[-1]
+    assert "--minus" not in brought
+
+
+@pytest.mark.parametrize(("kind", "said"), [
+    ("wheels", "press the pedal once, hard"), ("boat", "push the throttle once, hard"),
+    ("house", "switch a big load on once, hard")])
+def test_who_must_load_the_pack_is_told_how(kind: str, said: str, tmp_path: Path,
+                                            capsys: pytest.CaptureFixture[str]) -> None:
+    """What the vehicle is stands in logbook.toml; nobody asks a boat for its pedal."""
+    (tmp_path / "logs").mkdir()
+    (tmp_path / "logbook.toml").write_text(f'[[vehicle]]\nname = "mine"\nkind = "{kind}"\n')
+    log = tmp_path / "logs" / "2026-05-04T08-00-00Z.parquet"
+    steady = pa.table({"time": pa.array([1000 * s for s in range(60)]), "monotonic_s": [
+        float(s) for s in range(60)], "current_a": [20.0] * 60, "voltage_v": [53.0] * 60,
+        "event": pa.nulls(60, pa.string())}).cast(log_schema(("current_a", "voltage_v")))
+    write_log(log, LogMeta(vehicle="mine"), steady)
+
+    assert main(["explain", str(log)]) == 0
+
+    assert said in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(("words", "code", "said"), [

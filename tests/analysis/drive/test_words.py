@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from analysis.drive.words import Moment, gap_sentence, moment_sentence, moments_of
+from analysis.one_log.sign import SignFinding
 from analysis.phrases import (
     amps_size,
     clock_text,
@@ -33,11 +34,11 @@ def test_the_sentence_of_a_moment() -> None:
     ("negative_is_discharge", "Minus means out of the pack: 23 A out"),
     ("positive_is_discharge", "Plus means out of the pack: 23 A out"),
     ("unsigned", "The display shows no sign; the volts say out of the pack: 23 A out"),
-    ("undecided", "23 A, 1.2 kW; which way cannot be told yet: press the pedal once."),
+    ("undecided", "23 A, 1.2 kW; which way cannot be told yet."),
 ])
 def test_the_sentence_speaks_of_the_sign_on_the_display(convention, start: str) -> None:
     """The same amps out are a minus on one display and a plus on another."""
-    assert moment_sentence(OUT, convention).startswith(start)
+    assert moment_sentence(OUT, SignFinding(convention)).startswith(start)
 
 
 def test_charging_is_in() -> None:
@@ -124,4 +125,4 @@ def test_without_a_sign_a_zero_error_stays_open() -> None:
     moment = moments_of(resting(0.35, -40.0)).at(300)
 
     assert "no load" in moment_sentence(moment)
-    assert "something small that is on" in moment_sentence(moment, "unsigned")
+    assert "something small that is on" in moment_sentence(moment, SignFinding("unsigned"))

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from analysis.digest import digest_log
 from analysis.one_log.sign import Convention, sign_from_volts
+from analysis.season.findings import turned_logs
 from analysis.season.sign_history import (
     SignEvidence,
     find_sign_changes,
@@ -59,7 +63,7 @@ def test_a_log_that_cannot_tell_follows_its_nearest_neighbour() -> None:
 
 def test_a_log_whose_sign_turns_has_none_and_tells_its_neighbours_nothing() -> None:
     """A charge after it follows the next log that knows."""
-    turning = SignEvidence(NONE, MINUS, MINUS, "description", turns=True)
+    turning = SignEvidence(NONE, MINUS, MINUS, "description", turned_s=900.0)
 
     assert resolve_signs([turning, evidence(), evidence(PLUS)]) == [NONE, PLUS, PLUS]
 
@@ -75,6 +79,27 @@ def test_figures_stand_above_the_description() -> None:
 
     assert resolve_signs([told, evidence(PLUS)]) == [PLUS, PLUS]
     assert resolve_signs([told]) == [MINUS]
+
+
+def turned_half_way(seconds: int = 3600) -> Telemetry:
+    """The amps told the other way round from the middle on."""
+    drive = pedal_drive(seconds)
+    return drive.having(current_a=np.where(drive.elapsed_s < seconds / 2, 1, -1)
+                        * drive["current_a"])
+
+
+def test_a_season_names_the_log_whose_sign_turns() -> None:
+    """With its time, and what that means; a log that a person has spoken for is not named."""
+    [sound, turning] = [digest_log(each, name, parts=())
+                        for each, name in ((pedal_drive(), "a.csv"), (turned_half_way(), "b.csv"))]
+    spoken = replace(turning, head=replace(turning.head, sign=replace(
+        turning.head.sign, told=MINUS, told_by="person")))
+
+    [finding] = turned_logs([sound, turning, spoken])
+
+    assert finding.words.startswith("the sign of the amps turns within the log b.csv, about 08:4")
+    assert finding.start_s == pytest.approx(turning.start_s + 1800, abs=90)
+    assert finding.end_s == turning.end_s
 
 
 def test_a_change_of_sign_is_found_and_dated() -> None:
