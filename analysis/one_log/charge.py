@@ -27,6 +27,8 @@ DISPLAY_STEP_MAX_A: Final = 1.0
 _RECTANGULAR: Final = math.sqrt(3)
 #: Row pairs whose errors are summed before squaring, for neighbours' errors are related.
 _BLOCK_PAIRS: Final = 20
+#: Rows that the resolution of a column is told from.
+_STEPS_OF: Final = 2_000
 #: Rows the sampling term is learnt from.
 _SAMPLING_ROWS: Final = 200_000
 
@@ -131,7 +133,7 @@ def charge_budget(charge_ah: float, seconds: float, instrument: Instrument, *,
 
 def smallest_step(values: Floats) -> float:
     """The resolution of a column: the smallest step between its distinct figures, 0 if one."""
-    some = values[:: max(1, len(values) // 5_000)]
+    some = values[:: max(1, len(values) // _STEPS_OF)]
     steps = np.diff(np.sort(np.round(some[np.isfinite(some)], 9)))
     steps = steps[steps > 0]
     return float(steps.min()) if len(steps) else 0.0
