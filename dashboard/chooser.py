@@ -31,6 +31,8 @@ class Field:
     usual: str = ""
     #: Of no use here; shown all the same where it was filled in.
     is_idle: bool = False
+    #: Words that fit, offered while one types.
+    offered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +71,14 @@ class Chooser:
         return f"{self.name}-{field.name}"
 
     def _field(self, field: Field, value: str) -> Component:
+        offers = f"{self._id(field)}-offers" if field.offered else ""
         return html.Label([field.label, dcc.Input(
             id=self._id(field), type="text", value=value, className="field",
             inputMode=cast(Any, "decimal" if field.kind == "number" else "text"),
-            placeholder="2026-10-27" if field.kind == "date" else "", autoComplete="off")],
+            placeholder="2026-10-27" if field.kind == "date" else "",
+            autoComplete="on" if offers else "off", list=offers),
+            html.Datalist([html.Option(value=each) for each in field.offered], id=offers)
+            if offers else None],
             hidden=field.is_idle and not value)
 
 

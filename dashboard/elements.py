@@ -80,7 +80,8 @@ def next_step(words: str) -> Component:
 
 #: Pages that the analysis sends a person to, by their titles.
 NAMED: Final[Mapping[str, str]] = {"Pack & limits": "/limits", "Parts": "/parts",
-                                     "Seasons": "/seasons"}
+                                     "Seasons": "/seasons", "Reach": "/reach",
+                                     "Compare": "/compare"}
 _SENT: Final = re.compile(rf"(?<=under )({'|'.join(NAMED)})\b")
 
 

@@ -16,6 +16,7 @@ from typing import Any, Final, Self
 
 from analysis.asking.book import limits_beside
 from analysis.asking.questions import ask_logs
+from analysis.asking.told import ways_noted
 from analysis.digest import LogDigest
 from analysis.drive.summary import DriveSummary, summarise
 from analysis.load import load_telemetry
@@ -25,6 +26,7 @@ from collector.errors import LogFormatError, PackhandError
 from collector.logbook import CONFIG_NAME, Logbook, LogEntry
 from collector.logfile import read_meta
 from collector.meta import LogMeta
+from collector.notes import read_notes
 from collector.parts_file import PARTS_NAME
 from collector.typed_figures import WHEELS
 
@@ -103,6 +105,16 @@ class Store:
         """The diary, newest first; raises ``LogbookError`` if it cannot be read."""
         self.logs()  # has the summaries worked out, which know how a log's amps are meant
         return self.diary.entries(self.units)
+
+    def ways(self) -> dict[str, str]:
+        """The noted names of the ways of drives, by their stems."""
+        drives = [(entry.stem, start_s, start_s + summary.duration_s)
+                  for entry, summary in self.logs() if summary and summary.kind == "drive"
+                  for start_s in (datetime.fromisoformat(summary.start).timestamp(),)]
+        try:
+            return ways_noted(drives, read_notes(self.logbook.notes_path).rows)
+        except PackhandError:  # the diary's own page says why
+            return {}
 
     def note_choices(self) -> list[Choice]:
         """What can be typed into the diary."""

@@ -12,7 +12,7 @@ from typing import Final
 from analysis.ahead.consumption import Conditions
 from analysis.ahead.range_answer import Wish
 
-from .chooser import Chooser, Field, typed_number
+from .chooser import LENGTH_MAX, Chooser, Field, typed_number
 from .label_shelf import HOUSE, WHEELS
 from .quantities import NBSP, Units, number, scale
 from .shell import Place
@@ -25,11 +25,12 @@ BOUNDS: Final = {"percent": (0.0, 100.0), "reserve": (0.0, 90.0), "air_c": (-40.
                  "climb_m": (0.1, 5000.0), "speed_kmh": (1.0, 200.0), "way_km": (0.1, 5000.0),
                  "way_h": (0.1, 500.0)}
 #: Those that change the answer; how far one wants to go is only held against it.
-CHOICES: Final = tuple(name for name in BOUNDS if not name.startswith("way"))
+CHOICES: Final = ("route", *(name for name in BOUNDS if not name.startswith("way")))
 RESERVE_PCT: Final = 10.0
 
 
-def chooser(units: Units, kind: str = WHEELS, *, has_way: bool = True) -> Chooser:
+def chooser(units: Units, kind: str = WHEELS, *, has_way: bool = True,
+            ways: tuple[str, ...] = ()) -> Chooser:
     """The fields, labelled in the person's units.
 
     Parameters
@@ -38,6 +39,8 @@ def chooser(units: Units, kind: str = WHEELS, *, has_way: bool = True) -> Choose
         Of the vehicle: nothing climbs on water, and a house pack carries and drives nothing.
     has_way
         Whether drives tell how far they went.
+    ways
+        Names of the ways that drives were noted to have gone.
     """
     drives = kind != HOUSE
     def told(label: str, unit: str) -> str:
@@ -48,6 +51,7 @@ def chooser(units: Units, kind: str = WHEELS, *, has_way: bool = True) -> Choose
         Field("reserve", "Percent to keep in reserve", "number", usual=f"{RESERVE_PCT:.0f}"),
         Field("way", f"{told('Way to go', 'km')}; or hours, as 2 h" if has_way and drives else
               "Hours wanted, as 2 h"),
+        Field("route", "Only by drives on the way", is_idle=not ways, offered=ways),
         Field("air", told("Air", "°C"), "number"),
         Field("load", told("Load more than usual", "kg"), "number", is_idle=not drives),
         Field("wind", told("Wind", "km/h"), "number", is_idle=not drives),
@@ -83,7 +87,8 @@ def wish_of(place: Place) -> Wish:
     reserve = bounded(place, "reserve")
     return Wish(RESERVE_PCT if reserve is None else reserve, bounded(place, "percent"),
                 Conditions(air, load, wind) if is_met else None,
-                climb_m=bounded(place, "climb_m"), speed_kmh=bounded(place, "speed_kmh"))
+                climb_m=bounded(place, "climb_m"), speed_kmh=bounded(place, "speed_kmh"),
+                route=" ".join(place.query.get("route", "")[:LENGTH_MAX].split()))
 
 
 def bounded(place: Place, name: str) -> float | None:
@@ -99,7 +104,7 @@ def assumed(wish: Wish, units: Units) -> str:
         way = scale(unit, units)
         return f"{number(way.told(value), digits)}{NBSP}{way.unit}"
 
-    told = []
+    told = [f"on the way “{wish.route}”"] if wish.route else []
     met = wish.met or Conditions()
     if math.isfinite(met.temp_c):
         told.append(f"in air of {size(met.temp_c, '°C', 1)}")

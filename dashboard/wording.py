@@ -16,14 +16,18 @@ _FIGURE: Final = re.compile(
     rf"(?<![\d.,:])(?:({_NUMBER}) to )?({_NUMBER})[ {NBSP}]"
     r"(Wh/km|Wh/mi|km/h|km|miles?|mi|kg|Nm|°C|m/s|K|m|degrees)(?![\w/²³·])"
     rf"(?: \(({_NUMBER}) to ({_NUMBER})\))?")
+#: Words in quotation marks, as they were typed.
+_QUOTED: Final = re.compile("(“[^”]*”)")
 
 
 def worded(text: str, units: Units) -> str:
     """A sentence in the person's units, no line ending between a number and its unit.
 
-    What a person typed must not go through here: a quotation keeps its own units.
+    What somebody typed stands in “ ” and keeps its own units.
     """
-    return unbroken(_FIGURE.sub(lambda found: _told(found, units), text))
+    parts = _QUOTED.split(text)
+    parts[::2] = [_FIGURE.sub(lambda found: _told(found, units), part) for part in parts[::2]]
+    return unbroken("".join(parts))
 
 
 def capital(words: str) -> str:

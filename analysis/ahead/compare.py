@@ -86,10 +86,8 @@ class Comparison:
     @property
     def paired_words(self) -> str:
         """By what the days were joined, how many by each; empty without pairs."""
-        parts = [each.words for each in self.paired_on]
-        if len(parts) < 2:
-            return f"Pairs of days: {parts[0]}." if parts else ""
-        return f"Of {self.pairs} pairs of days {', '.join(parts[:-1])} and {parts[-1]}."
+        parts = "; ".join(each.words for each in self.paired_on)
+        return f"Pairs of days: {parts}." if parts else ""
 
     def as_json(self) -> dict[str, Any]:
         return {"before": self.before.as_json(), "after": self.after.as_json(),

@@ -16,7 +16,8 @@ _NO_BAND: Final = "-"
 def compare_text(found: Comparison, old: Sequence[SpeedBand], new: Sequence[SpeedBand]) -> str:
     """The text of ``packhand compare``."""
     lines = [found.words, *filter(None, [found.paired_words]), "",
-             _side_text("before", found.before), _side_text("after", found.after)]
+             _side_text("before", found.before, found.pairs),
+             _side_text("after", found.after, found.pairs)]
     if not isinstance(found.change_pct, NoEstimate):
         lines.append(f"{'by chance':<9} {_chance(found.chance)}")
     lines += [f"mind      {each}" for each in found.confounders]
@@ -30,7 +31,7 @@ def _chance(chance: float) -> str:
     return f"{figure} of getting a difference like this with no change"
 
 
-def _side_text(name: str, side: Side) -> str:
+def _side_text(name: str, side: Side, pairs: int) -> str:
     consumption = side.consumption
     if isinstance(consumption, NoEstimate):
         return f"{name:<9} cannot tell yet: {consumption.reason}"
@@ -38,7 +39,7 @@ def _side_text(name: str, side: Side) -> str:
     speed = (f", {side.speed_m_s * 3.6:.1f} km/h while moving"
              if math.isfinite(side.speed_m_s) else "")
     return (f"{name:<9} {consumption.value:.0f} ± {consumption.half_width:.1f} "
-            f"{consumption.unit} on the paired days of {side.days}{temp}{speed}")
+            f"{consumption.unit} over {pairs} of {side.days} days{temp}{speed}")
 
 
 def _bands_text(old: Sequence[SpeedBand], new: Sequence[SpeedBand]) -> list[str]:

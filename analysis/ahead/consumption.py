@@ -139,9 +139,10 @@ def join_short(runs: Sequence[Run]) -> tuple[Run, ...]:
 def too_few(count: int, route: str = "") -> NoEstimate:
     """Why so few drives, all or those on a noted way, tell nothing of the next."""
     if route:
-        drives = f"{count} drive{' is' if count == 1 else 's are'}" if count else "no drive is"
-        return NoEstimate(f"{drives} noted as on the way “{route}”, {RUNS_MIN} are needed",
-                          "note the way of each drive by its name")
+        told = (f"only {count} drive{' is' if count == 1 else 's are'}" if count else
+                "no drive with the figures that this needs is")
+        return NoEstimate(f"{told} noted as on the way “{route}”",
+                          f"note the way of {RUNS_MIN - count} more by this name")
     if not count:
         return NoEstimate("no drive holds what this needs",
                           "log speed or distance beside amps and volts")

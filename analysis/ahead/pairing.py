@@ -16,6 +16,7 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from .routes import ANY_WAY, RoutedTrip, common_routes
+from .trips import ShapeOf
 
 #: Fewer pairs give no interval, and a noted way with fewer days on a side is none.
 PAIRS_MIN: Final = 3
@@ -81,7 +82,21 @@ class Joined:
 
 
 def pair_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> tuple[Joined, ...]:
-    """Join the days of two sides, first on noted ways, then on those that the trips tell."""
+    """Join the days of two sides, first on noted ways, then on those that the trips tell.
+
+    Trips with speed go before those told by watts; they have not one unit.
+    """
+    kinds: tuple[ShapeOf, ...] = ("speed", "power")
+    for kind in kinds:
+        joined = _join_kind(kind, *([t for t in side if t.shape_of == kind]
+                                    for side in (old, new)))
+        if joined:
+            return joined
+    return (_join("day", "", old, new),)
+
+
+def _join_kind(kind: ShapeOf, old: Sequence[RoutedTrip],
+               new: Sequence[RoutedTrip]) -> tuple[Joined, ...]:
     joined = []
     for way in _noted_by_both(old, new):
         before, after = ([t for t in side if t.way == way] for side in (old, new))
@@ -90,10 +105,9 @@ def pair_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> tuple[Jo
             joined.append(found)
             old, new = _untaken(old, 0, found), _untaken(new, 1, found)
     if shares := common_routes(old, new):
-        kind = next(t.shape_of for t in old if t.route in shares)
         found = _join(kind, "", old, new, shares)
-        return (*joined, found) if found.pairs or not joined else tuple(joined)
-    return tuple(joined) or (_join("day", "", old, new),)
+        joined += [found] if found.pairs or not joined else []
+    return tuple(joined)
 
 
 def _noted_by_both(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> list[str]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from ..digest import LogDigest
-from ..estimate import Answer, Badge, Estimate
+from ..estimate import Answer, Badge, Estimate, NoEstimate
 from ..one_log.use import LogUse
 from ..phrases import hours_text
 from .claim_grounds import full_charges, with_grounds
@@ -102,7 +102,7 @@ class RangeAnswer:
     km: Ahead
     hours: Ahead
     drives: Ahead
-    #: From full to empty at the usual consumption.
+    #: From full to empty at the usual consumption, or that of the noted way.
     full_range_km: Answer
     claims: tuple[Judged, ...]
     #: What the climb that was asked for takes; ``None`` if none was. [Wh]
@@ -171,8 +171,8 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
     def ahead(measure: Measure, counted: Counted) -> Ahead:
         of, unit = (usable, "Wh") if counted == "energy" else (left, "%")
         runs = runs_of(digests, measure, counted, noted, route)
-        if route and len(runs) < RUNS_MIN:
-            return Ahead.missing(too_few(len(runs), route))
+        if missing := _too_few_on(route, runs):
+            return Ahead.missing(missing)
         usual = look_ahead(runs, after_climb(of, climb) if climb else of, unit=measure,
                            rate_unit=f"{unit}/{measure}", met=wish.met, mass_kg=wish.mass_kg)
         return at_pace(usual, pace) if pace and measure != "h" else usual
@@ -181,15 +181,22 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
     by_energy = ahead("km", "energy")
     counted: Counted = "energy" if isinstance(full_wh, Estimate) else "percent"
     km_runs = runs_of(digests, "km", counted, noted)
+    way_runs = runs_of(digests, "km", counted, noted, route) if route else km_runs
     full = full_wh if counted == "energy" else Estimate.around(100.0, PERCENT_OFF, "%")
     km, hours = by_energy if counted == "energy" else ahead("km", counted), ahead("h", counted)
     if wish.speed_kmh:
         hours = replace(hours, left=hours_at(km.left, wish.speed_kmh))
     return RangeAnswer(
         wish, percent, capacity, "measured" if is_measured else "typed", usable, by_energy.rate,
-        km, hours, ahead("drives", counted), full_charge_range(km_runs, full)[0],
+        km, hours, ahead("drives", counted),
+        _too_few_on(route, way_runs) or full_charge_range(way_runs, full)[0],
         tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims), climb, pace,
         ways)
+
+
+def _too_few_on(route: str, runs: Sequence[Run]) -> NoEstimate | None:
+    """Why the runs on a noted way tell nothing; ``None`` if they do, or none is asked for."""
+    return too_few(len(runs), route) if route and len(runs) < RUNS_MIN else None
 
 
 def _ways(digests: Sequence[LogDigest], noted: Mapping[str, Conditions]) -> tuple[str, ...]:

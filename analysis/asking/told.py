@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from statistics import median
 
 from collector.day_figures import DAY, read_day
@@ -51,9 +51,10 @@ def conditions_noted(digests: Sequence[LogDigest],
     """What was noted by hand of each log: air, load against the usual, wind; NaN if nothing. And
     the name of its way; empty if nothing.
 
-    The digests need the parts that ``is_drive`` does.
+    The digests are of one pack, with the parts that ``is_drive`` needs.
     """
-    ways = _ways_noted(digests, notes)
+    notes = [n for n in notes if n.pack in ("", *{d.head.pack for d in digests})]
+    ways = ways_noted([(d.log, d.start_s, d.end_s) for d in digests if is_drive(d)], notes)
 
     def of_log(digest: LogDigest, kind: str) -> list[Note]:
         return [n for n in notes if n.kind == kind
@@ -70,24 +71,32 @@ def conditions_noted(digests: Sequence[LogDigest],
                               last(d, "wind"), ways.get(d.log, "")) for d in digests}
 
 
-def _ways_noted(digests: Sequence[LogDigest], notes: Sequence[Note]) -> dict[str, str]:
-    """The name of each drive's way, by its log.
+def ways_noted(drives: Iterable[tuple[str, float, float]],
+               notes: Iterable[Note]) -> dict[str, str]:
+    """The names of the ways of drives, by the drives' own.
+
+    Parameters
+    ----------
+    drives
+        Of one pack: name, start and end. [s, Unix time]
+    notes
+        In the order of writing.
 
     A note is of the drive that it was taken in, else of the first one that began soon after it; of
     one drive the last that was written counts. Names that differ in capitals or spaces are one; it
     is told as it was written last.
     """
-    drives = sorted((d for d in digests if is_drive(d)), key=lambda d: d.end_s)
-    ends = [d.end_s for d in drives]
+    in_turn = sorted(drives, key=lambda drive: drive[2])
+    ends = [end_s for *_, end_s in in_turn]
     found: dict[str, str] = {}
     spelled: dict[str, str] = {}
     for note in notes:
         name, at_s = " ".join(note.text.split()), note.time_ms / 1000
         place = bisect_left(ends, at_s)
-        if note.kind == ROUTE and name and place < len(drives) and (
-                drives[place].start_s - BEFORE_DRIVE_S <= at_s):
+        if note.kind == ROUTE and name and place < len(ends) and (
+                in_turn[place][1] - BEFORE_DRIVE_S <= at_s):
             spelled[name.casefold()] = name
-            found[drives[place].log] = name.casefold()
+            found[in_turn[place][0]] = name.casefold()
     return {log: spelled[name] for log, name in found.items()}
 
 

@@ -78,6 +78,7 @@ def draw(found: AcrossChange, store: Store, place: Place) -> list[Component]:
     change, units = found.compared.change, store.units
     return [part for part in (
         sentence(worded(change.words, units)),
+        aside(worded(change.paired_words, units)) if change.paired else None,
         facts(_facts(change, units)),
         _pairs(change, units),
         section("What else may have made the difference",
@@ -138,10 +139,10 @@ def _facts(change: Comparison, units: Units) -> Iterator[Fact]:
     yield answer_fact("Change", change.change_pct, told=Why(
         "mean of ln(after ÷ before) over pairs of days, as a percentage",
         (Given("pairs of days", str(change.pairs), "measured"),
-         Given("routes common to both", str(change.routes), "worked out")),
+         Given("ways common to both", str(change.routes), "worked out")),
         "Student's t; permutation test: R. A. Fisher, The Design of Experiments, 1935"))
     yield Fact("Pairs of days", str(change.pairs),
-               f"on {change.routes}{NBSP}common route{'' if change.routes == 1 else 's'}",
+               f"on {change.routes}{NBSP}common way{'' if change.routes == 1 else 's'}",
                "measured")
     if math.isfinite(change.chance):
         yield Fact("By chance alone", _chance(change.chance),

@@ -20,6 +20,7 @@ from analysis.finding import Finding
 from analysis.timebase import usual_step_s
 from collector.errors import PackhandError
 
+from ..drive_way import way_part
 from ..elements import aside, facts, section, table, verdict
 from ..facts import facts_of
 from ..figures.strips import COLUMNS, clock_axis, lanes_of, strips
@@ -65,6 +66,7 @@ def layout(store: Store, place: Place) -> Component:
         html.H2("This log", className="facts-title"),
         facts(facts_of(summary, store.units)),
         _hand_on(place.rest),
+        way_part(store, place.rest, recording.telemetry),
         _findings(summary.findings, store.units),
         verdict(*ending_in(ending(summary.findings), store.units)),
         dcc.Store(id="drive-view"), dcc.Store(id="drive-attached"),

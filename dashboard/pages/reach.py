@@ -41,6 +41,7 @@ from ..quantities import NBSP, Units, number, unbroken
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
+from ..wording import capital
 
 PATH: Final = "/reach"
 TITLE: Final = "Reach"
@@ -61,14 +62,15 @@ class Reach:
 def ask(book: Book, place: Place) -> Asked[Reach]:
     wish = wishing.wish_of(place)
     found = ask_range(book, wish)
-    usual = replace(wish, met=None, climb_m=None, speed_kmh=None)
+    usual = replace(wish, met=None, climb_m=None, speed_kmh=None, route="")
     return Asked(Reach(found.answer, ask_range(book, usual).answer if usual != wish else None),
                  found.left_out)
 
 
 def draw(found: Reach, store: Store, place: Place) -> list[Component]:
     units, answer = store.units, found.asked
-    fields = wishing.chooser(units, store.vehicle_kind, has_way=has_way(found.usual or answer))
+    fields = wishing.chooser(units, store.vehicle_kind, has_way=has_way(found.usual or answer),
+                             ways=answer.ways)
     shown = [
         sentence(opening(answer, units)),
         *([aside(words)] if (words := off_words(leading(answer).backtest)) else []),
@@ -144,7 +146,7 @@ def ending(answer: RangeAnswer, place: Place, units: Units) -> tuple[Verdict, st
             return _changed(ahead) if fits[0] == doubted else fits
     left = way(leading(answer).left, units)
     if isinstance(left, NoEstimate):
-        return "cannot tell yet", f"{left.reason}.", left.next
+        return "cannot tell yet", capital(f"{left.reason}."), left.next
     if off_lately(leading(answer).backtest):
         return _changed(leading(answer))
     found = kept_word(leading(answer).backtest)

@@ -10,6 +10,7 @@ import plotly.graph_objects as go
 import pytest
 
 from analysis.ahead.compare import compare_digests
+from analysis.ahead.consumption import Conditions
 from analysis.ahead.routes import day_of
 from analysis.ahead.speed_bands import LogBands, speed_bands
 from analysis.asking.book import Book
@@ -129,6 +130,19 @@ def test_notes_of_parts_changed_are_the_choices(tmp_path: Path) -> None:
         (3, "control"), (1, "tyres; lug")]
     assert asked.compared is None
     assert noted_changes([]) == ()
+
+
+def test_by_what_days_were_paired_is_told(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Names as they were typed, in no other unit; else what the trips tell."""
+    monkeypatch.setattr(Store, "units", Units("mi", "F"))
+    old, new = ([trip_digest([(UP, rate)], first + n) for n in range(4)]
+                for rate, first in ((150.0, 0), (120.0, 10)))
+    noted = {d.log: Conditions(route="5 km round") for d in (*old, *new)}
+    named = Compared(compare_digests(old, new, noted), (), ())
+
+    assert "Pairs of days: 4 on “5 km round”, as noted." in drawn(AcrossChange(named, ()), store)
+    assert "Pairs of days: 6 on ways known again by their length and speeds." in drawn(
+        across(0.75), store)
 
 
 def test_units_are_the_persons(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -35,6 +35,15 @@ def answered(wish: Wish, *, days: int = 18, with_speed: bool = True) -> RangeAns
 WISH = Wish(percent=60.0, rated_ah=100.0)
 
 
+@lru_cache
+def on_ways(wish: Wish) -> RangeAnswer:
+    """Every other drive goes round by the mill, and takes more."""
+    digests = [trip_digest([(UP, 180.0 if day % 2 else 120.0)], day) for day in range(18)]
+    noted = {d.log: Conditions(route="5 km by the mill" if day % 2 else "")
+             for day, d in enumerate(digests)}
+    return find_range(digests, wish=wish, noted=noted)
+
+
 def told(wish: Wish, store: Store, usual: Wish | None = None, **query: str) -> str:
     usual_answer = answered(usual) if usual else None
     return text_of(reach.draw(reach.Reach(answered(wish), usual_answer), store,
@@ -200,12 +209,44 @@ def test_hits_and_misses_are_told_apart_by_shape() -> None:
     assert kept_word([], 1.0, "Wh").layout.yaxis.range[0] < 0
 
 
+def test_a_noted_way_is_foretold_by_its_own_drives(store: Store) -> None:
+    """Beside the usual; the name is told as it was typed, in no other unit; its field offers it."""
+    place = in_si(Place(query={"route": " 5 KM  by the mill "}), MILES)
+    asked = replace(wish_of(place), percent=60.0, rated_ah=100.0)
+    found = reach.Reach(on_ways(asked), on_ways(WISH))
+    words = text_of(reach.draw(found, store, place)).replace(NBSP, " ")
+    left, usual = found.asked.km.left, on_ways(WISH).km.left
+
+    assert isinstance(left, Estimate)
+    assert isinstance(usual, Estimate)
+    assert asked.route == "5 KM by the mill"
+    assert found.asked.ways == ("5 km by the mill",)
+    assert left.value == pytest.approx(usual.value * 150 / 180, rel=0.02)
+    assert "on the way “5 KM by the mill”" in reach.opening(found.asked, MILES).replace(NBSP, " ")
+    assert "% less than as usual" in words
+    assert '"list": "reach-route-offers"' in words
+    assert '"value": "5 km by the mill"' in words
+    assert "reach-route-offers" not in told(WISH, store)
+
+
+def test_a_way_that_nobody_noted_is_told_and_can_be_mended(store: Store) -> None:
+    """The page says so in its sentence and keeps its fields."""
+    found = reach.Reach(on_ways(replace(WISH, route="<b>9 km</b>")), on_ways(WISH))
+    words = text_of(reach.draw(found, store, Place(query={"route": "<b>9 km</b>"})))
+
+    assert "no drive with the figures that this needs is noted as on the way “<b>9" in words
+    assert '"id": "reach-route"' in words
+    assert reach.ending(found.asked, Place(), MILES)[0] == "cannot tell yet"
+    assert f"“<b>9{NBSP}km</b>”" in reach.opening(found.asked, MILES)
+    assert wish_of(Place(query={"route": "x" * 9000})).route == "x" * 200
+
+
 @pytest.mark.parametrize(("kind", "has_way", "idle"), [
     ("wheels", True, []), ("wheels", False, ["speed"]), ("boat", True, ["climb"]),
     ("boat", False, ["climb", "speed"]), ("house", False, ["load", "wind", "climb", "speed"])])
 def test_only_what_can_differ_is_asked_for(kind: str, has_way: bool, idle: list[str]) -> None:
     """Nothing climbs on water; speed needs a distance; what was filled in all the same is shown."""
-    fields = chooser(Units(), kind, has_way=has_way)
+    fields = chooser(Units(), kind, has_way=has_way, ways=("mill",))
     typed = fields.block(Place(query={"climb": "10"}))
     hidden = [field.name for field, label in zip(fields.fields, typed.children[:-1], strict=True)
               if label.hidden]

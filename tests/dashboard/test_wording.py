@@ -36,6 +36,12 @@ def test_sentences_are_told_in_the_persons_units(told: str, metric: str, imperia
     assert worded(told, IMPERIAL) == imperial.replace("~", NBSP)
 
 
+def test_what_somebody_typed_keeps_its_units() -> None:
+    """A name such as “5 km round” is no figure of ours."""
+    assert worded("5 km on “5 km round” at 20 °C", IMPERIAL).replace(NBSP, " ") == (
+        "3 mi on “5 km round” at 68 °F")
+
+
 def test_reasons_are_told_in_them_too() -> None:
     """Why there is no answer names speeds, too: 16 km/h is 10 mph."""
     missing = in_words(NoEstimate("too little at 16 km/h", "drive 16 km more"), IMPERIAL)

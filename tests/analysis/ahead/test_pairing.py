@@ -70,8 +70,8 @@ def test_noted_ways_go_first_and_the_days_that_are_left_by_their_trips() -> None
 
     assert found.paired_on == (PairedOn("name", "hill", 1, 3), PairedOn("name", "shore", 1, 3),
                                PairedOn("speed", "", 1, 3))
-    assert found.paired_words == ("Of 9 pairs of days 3 on “hill”, as noted, 3 on “shore”, as "
-                                  "noted and 3 on ways known again by their length and speeds.")
+    assert found.paired_words == ("Pairs of days: 3 on “hill”, as noted; 3 on “shore”, as noted; "
+                                  "3 on ways known again by their length and speeds.")
     assert value(found) == pytest.approx(-10, abs=0.5)
     assert len({pair.before for pair in found.paired}) == len(found.paired) == found.pairs == 9
     assert found.verdict == "yes"
@@ -101,3 +101,15 @@ def test_the_mix_of_noted_ways_is_no_change() -> None:
     assert isinstance(before, Estimate)
     assert isinstance(after, Estimate)
     assert math.log(after.value / before.value) == pytest.approx(0, abs=0.01)
+
+
+def test_trips_without_a_distance_are_not_mixed_in() -> None:
+    """A day on which nobody logged the speed has Wh for a trip, not for a kilometre."""
+    old, new = side(UP, 150.0, 0, 3), side(UP, 120.0, 10, 3)
+    dark = [trip_digest([(UP, 400.0)], 20, with_speed=False),
+            trip_digest([(UP, 900.0)], 0, with_speed=False)]
+    found = compare_digests([*old, dark[1]], [*new, dark[0]],
+                            noted([*old, *new, *dark], "mill"))
+
+    assert found.pairs == 3
+    assert value(found) == pytest.approx(-20, abs=0.1)

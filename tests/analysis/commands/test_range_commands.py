@@ -185,7 +185,7 @@ def test_a_noted_way_is_foretold_from_its_own_drives(
     assert told("shore")["ways"] == ["once", "shore", "yard"]
     assert "on the way “shore”" in told("shore")["words"]
     assert told("once")["range_km"]["reason"] == (
-        "1 drive is noted as on the way “once”, 3 are needed")
+        "only 1 drive is noted as on the way “once”")
     assert main(["range", str(root), "--route", "hill"]) == 1
     assert "noted ways: 'once', 'shore', 'yard'" in capsys.readouterr().err
 
@@ -259,8 +259,8 @@ def test_compare_joins_noted_ways_first(tmp_path: Path,
 
     assert found["paired_on"] == [{"by": "name", "way": "yard", "routes": 1, "pairs": 3},
                                   {"by": "speed", "way": "", "routes": 2, "pairs": 1}]
-    assert lines[1] == ("Of 4 pairs of days 3 on “yard”, as noted and 1 on ways known again by "
-                        "their length and speeds.")
+    assert lines[1] == ("Pairs of days: 3 on “yard”, as noted; 1 on ways known again by their "
+                        "length and speeds.")
 
 
 def test_compare_takes_two_spans(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
