@@ -109,7 +109,7 @@ def _by_steady_clock(wall_s: Floats, steady_s: Floats) -> MendedTime:
     steps = np.diff(elapsed)
     start = float(wall_s[0])
     clock_steps = _clock_steps(wall_s, elapsed)
-    restarts = np.flatnonzero(steps < 0)
+    restarts = np.flatnonzero(steps < 0) if steps.min(initial=0.0) < 0 else ()
     if len(restarts):
         usual = usual_step_s(elapsed)
         wall_steps = np.diff(wall_s)[restarts]
@@ -249,7 +249,8 @@ class Observed:
 
     def integral(self, values: Floats) -> float:
         """Trapezoid sum of figures at the rows over the observed steps, in unit-seconds."""
-        return float(sum((self.weights_s[part] * values[part]).sum()
+        # Piece by piece, for the sum of sums rounds less than one long sum.
+        return float(sum(np.einsum("k,k", self.weights_s[part], values[part])
                          for part in pieces(len(values))))
 
     @cached_property

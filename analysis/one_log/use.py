@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ..estimate import Estimate
 from ..telemetry import Floats, Telemetry
-from ..timebase import Observed, observe, once
+from ..timebase import Observed, observe, once, pieces
 from .charge import display_step_a, resolution_term_ah, sampling_term_ah, throughput
 from .distance import distance_m
 from .rolling import squared_amps, worst_windows
@@ -151,10 +151,15 @@ def _spread(values: Floats) -> tuple[float, float, float]:
 
 def first_and_last(values: Floats) -> tuple[float, float]:
     """The first and the last figure of a column; NaN if it holds none."""
-    finite = np.isfinite(values)
-    if not finite.any():
-        return math.nan, math.nan
-    return float(values[finite.argmax()]), float(values[::-1][finite[::-1].argmax()])
+    return _first(values), _first(values[::-1])
+
+
+def _first(values: Floats) -> float:
+    for part in pieces(len(values)):
+        finite = np.isfinite(values[part])
+        if finite.any():
+            return float(values[part][finite.argmax()])
+    return math.nan
 
 
 def _seconds_where(everything: Observed, mask: NDArray[np.bool_]) -> float:
