@@ -12,12 +12,11 @@ from ..fitting.student import t_quantile
 from ..one_log.anchors import LogAnchors
 from ..one_log.charge import SECONDS_PER_HOUR
 from ..one_log.use import LogUse
-from ..season.spans import find_spans
 from .claims import CHARGES_MIN, PEAK_HELD_S, Claim, Judged, Need
 from .consumption import RECENT_RUNS, RUNS_MIN, Run
 from .range_ahead import COVERAGE, quotient
 from .rate_model import RateModel
-from .usable_energy import RECENT_SPANS
+from .usable_energy import telling_spans
 
 
 def with_grounds(judged: Judged, digests: Sequence[LogDigest], km_runs: Sequence[Run],
@@ -32,7 +31,7 @@ def with_grounds(judged: Judged, digests: Sequence[LogDigest], km_runs: Sequence
         What a full pack gives, in what ``Run.used`` counts.
     """
     claim = judged.claim
-    spans = len(find_spans(digests))
+    spans = len(telling_spans(digests))
     charges = len(full_charges(digests))
     if claim.quantity in ("range", "consumption"):
         rests_on = _counted(min(len(km_runs), RECENT_RUNS), "drive")
@@ -40,14 +39,14 @@ def with_grounds(judged: Judged, digests: Sequence[LogDigest], km_runs: Sequence
         if claim.quantity == "range":
             needs.append(_capacity_need(spans))
     elif claim.quantity == "capacity":
-        rests_on = _counted(min(spans, RECENT_SPANS), "stretch", "es") + " between full and empty"
+        rests_on = _counted(spans, "stretch", "es") + " between full and empty"
         needs = [_capacity_need(spans)]
     elif claim.quantity == "peak":
         rests_on = f"the hardest {PEAK_HELD_S:.0f} s of {_counted(len(digests), 'log')}"
         needs = [_peak_need(claim, judged.found)]
     else:
-        rests_on = _counted(charges, "charge") + " that ended full"
-        needs = [_enough("charges that ended full", charges, CHARGES_MIN), Need(
+        rests_on = _counted(charges, "charge") + " that came to the top"
+        needs = [_enough("charges that came to the top", charges, CHARGES_MIN), Need(
             "one of them from nearly empty", isinstance(judged.found, Estimate))]
     is_open = claim.quantity == "range" and isinstance(judged.found, NoEstimate)
     return replace(judged, rests_on=rests_on, needs=tuple(needs),
@@ -72,7 +71,8 @@ def first_guess(km_runs: Sequence[Run], full: Answer) -> Estimate | None:
 
 
 def full_charges(digests: Sequence[LogDigest]) -> list[tuple[float, float]]:
-    """Amp-hours put in until full, and the hours that it took, of each charge that got there."""
+    """Amp-hours put in until the top, and the hours that it took, of each charge that got there
+    (``season.ledger.TOP_FORMULA``)."""
     charges = []
     for digest in digests:
         full = [a for a in digest.of(LogAnchors).anchors if a.kind == "full"]

@@ -11,6 +11,7 @@ from ..digest import LogDigest
 from ..estimate import Answer, Badge, Estimate, NoEstimate
 from ..one_log.use import LogUse
 from ..phrases import hours_text
+from ..season.capacity_now import capacity_at_reference
 from .claim_grounds import full_charges, with_grounds
 from .claims import (
     Claim,
@@ -43,8 +44,8 @@ from .usable_energy import (
     displayed_percent,
     full_energy_wh,
     percent_now,
+    telling_spans,
     usable_wh,
-    warm_capacity_ah,
 )
 from .what_if import after_climb, at_pace, climb_energy_wh, hours_at, pace_cost
 
@@ -213,7 +214,7 @@ def _judged(claim: Claim, digests: Sequence[LogDigest], km_runs: Sequence[Run], 
         runs = runs_of(digests, "km")
         judged = judge(claim, typical_rate(runs, "Wh/km"), runs=min(len(runs), RECENT_RUNS))
     elif claim.quantity == "capacity":
-        judged = judge(claim, warm_capacity_ah(digests))
+        judged = judge(claim, capacity_at_reference(telling_spans(digests)))
     elif claim.quantity == "peak":
         judged = judge_peak(claim, held_peak(d.of(LogUse) for d in digests))
     else:

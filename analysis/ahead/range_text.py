@@ -18,7 +18,7 @@ def range_text(answer: RangeAnswer, *, in_miles: bool = False) -> str:
     """The text of ``packhand range``."""
     rows = [
         ("left in the pack", _shown(answer.percent, 0)),
-        ("capacity", f"{_shown(answer.capacity_ah, 0)}{_badge(answer)}"),
+        ("capacity", f"{_shown(answer.capacity_ah, 1)}{_badge(answer)}"),
         ("usable energy", _shown(answer.usable_wh, 0)),
         ("consumption", _shown(_way(_rate(answer), in_miles, per=True), 0)),
         ("range", _shown(_way(answer.km.left, in_miles), 0)),

@@ -6,14 +6,11 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
-import numpy as np
-
 from ..digest import LogDigest
 from ..estimate import Answer, Estimate, NoEstimate
-from ..one_log.charge import Instrument
 from ..one_log.use import LogUse
 from ..phrases import type_label
-from ..season.capacity import capacity_from_spans
+from ..season.capacity_now import capacity_as_counted, spans_of_late
 from ..season.spans import Span, find_spans
 from ..season.state_of_charge import charge_left_at_end
 from .consumption import is_drive
@@ -24,16 +21,15 @@ PARTS_NEEDED: Final = ("use", "trips", "anchors", "zero")
 RATED_SHARE: Final = 0.1
 #: What the displayed percent may be off by, beside its own step. [points] (common practice)
 PERCENT_OFF: Final = 3.0
-#: Spans and drives that count as of now.
-RECENT_SPANS, RECENT_DRIVES = 6, 10
+#: Drives that count as of now, and spans where none is of late.
+RECENT_DRIVES, RECENT_SPANS = 10, 6
 _NEXT: Final = (f"{type_label('the rated amp-hours', 'rated_ah')}, or discharge from full to empty "
                 "in one log")
 
 
 def capacity_now_ah(digests: Sequence[LogDigest], rated_ah: float | None) -> Answer:
     """What the pack holds at the temperatures of late: measured, else as rated. [Ah]"""
-    spans = find_spans(digests)[-RECENT_SPANS:]
-    measured = _joined(spans, [s.charge_ah for s in spans], [s.charge_sd for s in spans])
+    measured = capacity_as_counted(telling_spans(digests))
     if isinstance(measured, Estimate):
         return measured
     if rated_ah is None:
@@ -41,18 +37,11 @@ def capacity_now_ah(digests: Sequence[LogDigest], rated_ah: float | None) -> Ans
     return Estimate.around(rated_ah, RATED_SHARE * rated_ah, "Ah")
 
 
-def warm_capacity_ah(digests: Sequence[LogDigest]) -> Answer:
-    """What the pack holds at 20 degC, by its last spans between anchors. [Ah]"""
-    spans = find_spans(digests)[-RECENT_SPANS:]
-    charges = [s.at_reference_ah * s.share for s in spans]
-    return _joined(spans, charges, [math.sqrt(max(
-        (s.sd_ah * s.share) ** 2 - (s.at_reference_ah * s.share_sd) ** 2, 1e-6)) for s in spans])
-
-
-def _joined(spans: Sequence[Span], charges_ah: list[float], charges_sd: list[float]) -> Answer:
-    return capacity_from_spans(
-        np.array([s.share for s in spans]), np.array(charges_ah),
-        np.array([s.share_sd for s in spans]), np.array(charges_sd), instrument=Instrument())
+def telling_spans(digests: Sequence[LogDigest]) -> tuple[Span, ...]:
+    """The spans between anchors that tell what the pack holds now: those of late, or where there
+    are none the last ones."""
+    spans = find_spans(digests)
+    return spans_of_late(spans, digests[-1].end_s if digests else 0.0) or spans[-RECENT_SPANS:]
 
 
 def full_energy_wh(digests: Sequence[LogDigest], capacity_ah: Answer) -> Answer:

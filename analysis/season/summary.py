@@ -17,6 +17,7 @@ from ..one_log.use import LogUse
 from ..phrases import day_text, iso_utc
 from .beyond_limits import beyond_limits
 from .capacity import capacity_from_spans
+from .capacity_now import capacity_at_reference, spans_of_late
 from .day_use import DAY_S, DayUse, ToldDay, YearUse, use_by_day, use_by_year
 from .efficiency import Efficiency, find_efficiency
 from .fade import (
@@ -40,8 +41,6 @@ from .state_of_charge import charge_left_at_end
 #: Parts of the digests that a season needs.
 PARTS_NEEDED: Final = ("use", "anchors", "zero", "percent", "resistance", "coasting", "warmth",
                        "stops", "loading")
-#: Spans of the last so many days give the capacity of now.
-RECENT_DAYS: Final = 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,32 +156,29 @@ def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None,
     spans = find_spans(digests)
     drives = [d for d in digests if d.of(LogUse).kind == "drive"]
     resistance = resistance_trend([(d.start_s, d.of(LogResistance)) for d in drives])
-    now = _capacity_now(spans, digests[-1].end_s)
+    now = capacity_at_reference(spans_of_late(spans, digests[-1].end_s))
     return Season(
         digests[-1].head.pack, min([digests[0].start_s, *(day.day_s for day in use)]),
         max([d.end_s for d in digests] + [day.day_s + DAY_S for day in use if day.is_typed]),
         any(d.head.invented for d in digests),
         tuple(Capacity(span, _with_gain(span)) for span in spans), now,
         _fade(spans, digests, use, rated_ah), resistance, find_changes(digests, resistance),
-        (*find_findings(digests, resistance, ledger),
-         *(beyond_limits(digests, limits) if limits else ())), find_efficiency(digests),
+        _findings(digests, resistance, ledger, limits), find_efficiency(digests),
         charge_left_at_end(digests, now), ledger, use,
         use_by_year(use, rated_ah))
+
+
+def _findings(digests: Sequence[LogDigest], resistance: ResistanceTrend, ledger: Ledger,
+              limits: Limits | None) -> tuple[SeasonFinding, ...]:
+    """Every finding, in order of time."""
+    beyond = beyond_limits(digests, limits) if limits else ()
+    return tuple(sorted([*find_findings(digests, resistance, ledger), *beyond],
+                        key=lambda finding: finding.start_s))
 
 
 def _with_gain(span: Span) -> Answer:
     one = np.ones(1)
     return capacity_from_spans(one, span.at_reference_ah * one, 1e-6 * one, span.sd_ah * one,
-                               instrument=Instrument())
-
-
-def _capacity_now(spans: tuple[Span, ...], end_s: float) -> Answer:
-    recent = [span for span in spans if end_s - span.end_s <= RECENT_DAYS * 86400]
-    warm = np.array([span.at_reference_ah / (span.charge_ah / span.share) for span in recent])
-    share, charge, share_sd = (np.array([getattr(span, name) for span in recent]) for name in (
-        "share", "charge_ah", "share_sd"))
-    return capacity_from_spans(share, charge * warm, share_sd,
-                               np.array([span.charge_sd for span in recent]),
                                instrument=Instrument())
 
 

@@ -41,7 +41,7 @@ from ..quantities import NBSP, Units, number, unbroken
 from ..question_page import Question
 from ..shell import Place
 from ..store import Store
-from ..wording import capital
+from ..wording import capital, worded
 
 PATH: Final = "/reach"
 TITLE: Final = "Reach"
@@ -198,7 +198,9 @@ def _facts(answer: RangeAnswer, units: Units) -> Iterator[Fact]:
         (_given("the pack holds", answer.capacity_ah),
          Given("reserve", f"{number(answer.wish.reserve_pct, 0)}{NBSP}%", "typed"))))
     yield answer_fact("The next drive takes", per_way(leading(answer).rate, units))
-    yield answer_fact("The pack holds", answer.capacity_ah, badge=answer.capacity_is)
+    yield answer_fact("The pack holds", answer.capacity_ah, badge=answer.capacity_is, told=Why(
+        worded("amp-hours counted ÷ share of the scale, at the temperatures that the pack had; "
+               "Seasons tells it at 20 °C", units)) if answer.capacity_is == "measured" else None)
     if has_way(answer):
         yield answer_fact("From full to empty", way(answer.full_range_km, units))
     if answer.climb_wh:

@@ -10,10 +10,11 @@ from analysis.ahead.usable_energy import (
     displayed_percent,
     full_energy_wh,
     percent_now,
+    telling_spans,
     usable_wh,
-    warm_capacity_ah,
 )
 from analysis.estimate import Estimate, NoEstimate
+from analysis.season.capacity_now import capacity_at_reference
 from tests.analysis.made_trips import UP, trip_digest
 
 
@@ -25,7 +26,8 @@ def test_a_rating_stands_in_for_a_capacity_nobody_measured() -> None:
     assert isinstance(rated, Estimate)
     assert (rated.low, rated.high) == pytest.approx((94.5, 115.5))
     assert isinstance(capacity_now_ah(digests, None), NoEstimate)
-    assert isinstance(warm_capacity_ah(digests), NoEstimate)
+    assert telling_spans(digests) == ()
+    assert isinstance(capacity_at_reference(()), NoEstimate)
 
 
 def test_a_full_pack_gives_capacity_times_volts_under_load() -> None:
