@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from typing import Final
 
 from .local_days import local, zone_named
 
+_KELVINS: Final = re.compile(r"(?<=\d )K\b")
 #: How a hard load is put on for a moment, by kind of vehicle.
 _PRESS: Final = {"boat": "push the throttle", "house": "switch a big load on"}
 
@@ -29,6 +31,12 @@ def amps_size(amps: float) -> str:
 def _amps(amps: float) -> str:
     text = f"{amps:.0f}" if abs(amps) >= 9.95 else f"{amps:.1f}".removesuffix(".0")
     return text if float(text) else "0"
+
+
+def in_degrees(text: str) -> str:
+    """A sentence with differences of temperature as a thermometer tells them: ``24 °C``, no
+    kelvins."""
+    return _KELVINS.sub("°C", text)
 
 
 def watts_size(watts: float) -> str:

@@ -26,8 +26,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from ..asking.joints import ask_joints
     from ..cells.joints_text import joints_json, joints_text
+    from ..phrases import in_degrees
 
     report = answer_of("joints", ask_joints, book_of(arguments))
     print(json.dumps(joints_json(report), ensure_ascii=False, indent=2) if arguments.json
-          else joints_text(report))
+          else in_degrees(joints_text(report)))
     return 0

@@ -45,7 +45,9 @@ LAST_ROWS: Final = 5
 ALONE_V: Final = 0.04
 
 HEADROOM: Final = ("leave headroom when the first way is downhill: stop the charge a few percent "
-                   "early; the controller's upper limit belongs below the board's")
+                   "early; about once a week fill to the tail all the same, and use a few percent "
+                   "on the level before going down; the controller's upper limit belongs below the "
+                   "board's")
 
 
 @dataclass(frozen=True, slots=True)

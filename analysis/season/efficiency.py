@@ -64,12 +64,19 @@ def find_efficiency(digests: Sequence[LogDigest]) -> Efficiency:
                       ).reshape(-1, 6)
     out_ah, into_ah, out_wh, into_wh, seen_h, unseen_h = cycles[cycles[:, 1] > 0].T
     if not into_ah.size:
-        missing = NoEstimate("nothing went in between", "log the charges too")
+        missing = _nothing_between(digests)
         return Efficiency(missing, missing, len(fulls))
     zero_ah = zero.uncertainty_a() * float(seen_h.sum())
     return Efficiency(_ratio(out_ah, into_ah, unseen_h, zero_ah / float(into_ah.sum())),
                       _ratio(out_wh, into_wh, unseen_h, zero_ah / float(into_ah.sum())),
                       len(fulls))
+
+
+def _nothing_between(digests: Sequence[LogDigest]) -> NoEstimate:
+    if not any(d.of(LogUse).kind == "charge" for d in digests):
+        return NoEstimate("no charge is logged", "log the charges too")
+    return NoEstimate("no charge lies between two moments at which the pack was full",
+                      "log two full charges, and the use between them")
 
 
 def _cycle(first: Moment, last: Moment, digests: Sequence[LogDigest],

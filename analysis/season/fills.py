@@ -10,13 +10,14 @@ from typing import Final
 
 from ..digest import LogDigest
 from ..estimate import Verdict
+from ..incidents.charge_stop import HEADROOM, LogStops
 from ..incidents.fills import Fill, LogFills
 from ..limits import Limits
 from ..one_log.anchors import LogAnchors
 from .day_use import DAY_S
 
 #: Parts of the digests that fills need.
-FILL_PARTS: Final = ("fills", "anchors")
+FILL_PARTS: Final = ("fills", "anchors", "stops")
 #: A full anchor belongs to the fill that ends so close to it. [s]
 NEAR_S: Final = 120.0
 
@@ -55,15 +56,14 @@ class FillCard:
     since_top_days: float
     #: Of the log, by its IANA name.
     time_zone: str = "UTC"
+    #: Whether the pack, or its fullest cell, came to the top.
+    is_at_top: bool = False
 
     @property
     def who(self) -> str:
         """Who stopped it."""
         return _WHO[self.fill.ending].format(cell=self.fill.order[0] if self.fill.order else "?")
 
-    @property
-    def next(self) -> str:
-        return _NEXT[self.fill.ending]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +77,15 @@ class Fills:
     since_top_days: float
     #: End of the last log. [Unix s]
     end_s: float
+    #: Whether braking ever pushed amps into the full pack: then it must not always be filled.
+    brakes_into_full: bool = False
+
+    @property
+    def next(self) -> str:
+        """What to do after the last fill; as a season says it where braking needs headroom."""
+        ending = self.cards[0].fill.ending
+        wants_headroom = self.brakes_into_full and ending in ("tail", "cut_short")
+        return HEADROOM if wants_headroom else _NEXT[ending]
 
     @property
     def alike(self) -> int:
@@ -108,7 +117,8 @@ def find_fills(digests: Sequence[LogDigest], limits: Limits | None = None) -> Fi
              for fill in digest.of(LogFills).fills if fill.ending != "regeneration"]
     end_s = max(digest.end_s for digest in ordered)
     cards.sort(key=lambda card: -card.end_s)
-    return Fills(tuple(cards), _since(tops, end_s), end_s)
+    return Fills(tuple(cards), _since(tops, end_s), end_s, any(
+        "regeneration" in digest.of(LogStops).endings for digest in ordered))
 
 
 def _card(digest: LogDigest, fill: Fill, tops: Sequence[float], limits: Limits) -> FillCard:
@@ -117,7 +127,7 @@ def _card(digest: LogDigest, fill: Fill, tops: Sequence[float], limits: Limits) 
     if fill.ending == "cut_short" and not is_at_top and fill.end_c <= limits.charge_min_c:
         fill = replace(fill, ending="cold")
     return FillCard(digest.log, start_s, end_s, fill, _is_full(fill, is_at_top=is_at_top),
-                    _since(tops, start_s), digest.head.time_zone)
+                    _since(tops, start_s), digest.head.time_zone, is_at_top)
 
 
 def _is_full(fill: Fill, *, is_at_top: bool) -> Verdict:

@@ -168,10 +168,10 @@ def _circular(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
 def _unfilled(ledger: Ledger) -> list[SeasonFinding]:
     return [SeasonFinding(
         "no_full_charge", "yes", stretch.from_s,
-        f"{stretch.days:.0f} days without a full charge, until {day_text(stretch.until_s)}: "
+        f"{stretch.days:.0f} days without a charge to the top, until {day_text(stretch.until_s)}: "
         "cells drift apart, and the percent with them",
         Estimate.around(stretch.days, 1.0, "days"),
-        "charge until full about once a week; some warranties ask for it", stretch.until_s)
+        "charge to the top about once a week; some warranties ask for it", stretch.until_s)
         for stretch in ledger.without_full]
 
 

@@ -18,6 +18,10 @@ from .day_use import DAY_S, USES, ToldDay, sum_known, use_by_day
 #: A pack that goes longer than this without a full charge drifts out of balance, and its percent
 #: with it. [days] (a warranty clause asks for one every 10 days; common practice)
 FULL_EVERY_DAYS: Final = 10.0
+#: What counts as a charge to the top, here and wherever a charge to the top is told.
+TOP_FORMULA: Final = ("to the top = the amps fell away by themselves, the volts rose steeply at "
+                      "the end, or one cell stood at its limit; the volts say so, not the display. "
+                      "Fills tells which of those ended full")
 #: From full to full without any use that anybody told, so long: it was laid up. Chosen here. [s]
 LAID_UP_S: Final = 28 * DAY_S
 #: When a typed day was in use, and when it came to full. [s after midnight]
@@ -26,7 +30,7 @@ NOON_S, EVENING_S = 0.5 * DAY_S, 0.75 * DAY_S
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Days in a row without a full charge; from the last full one to the next. [Unix s]"""
+    """Days in a row without a charge to the top; from the last such to the next. [Unix s]"""
 
     from_s: float
     until_s: float
@@ -43,6 +47,7 @@ class Ledger:
     logs: int
     drives: int
     charges: int
+    #: Days on which a charge came to the top, see ``TOP_FORMULA``.
     full_charges: int
     observed_h: float
     charge_out_ah: float

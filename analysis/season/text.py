@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterator, Sequence
 
 from ..estimate import Answer, Estimate, NoEstimate
-from ..phrases import day_text, unit_text
+from ..phrases import day_text, in_degrees, unit_text
 from .day_use import YearUse
 from .summary import Fade, Season
 
 
 def season_text(season: Season) -> str:
     """The text of ``packhand season``."""
-    return "\n".join([*_head(season), "", *_said(season), "", *_figures(season)])
+    return in_degrees("\n".join([*_head(season), "", *_said(season), "", *_figures(season)]))
 
 
 def _head(season: Season) -> Iterator[str]:
@@ -25,11 +25,13 @@ def _head(season: Season) -> Iterator[str]:
 
 
 def _said(season: Season) -> Iterator[str]:
-    for finding in season.findings:
-        yield f"{day_text(finding.start_s)}: {_sentence(finding.words)}"
-        yield f"    Next: {_sentence(finding.next)}"
-    for change in season.other_steps:
-        yield f"{day_text(change.moment_s)}: {_sentence(change.words)}"
+    """Findings with what to do, and steps, in order of time."""
+    told = [(f.start_s, f.words, f.next) for f in season.findings]
+    told += [(step.moment_s, step.words, "") for step in season.other_steps]
+    for moment_s, words, then in sorted(told, key=lambda one: one[0]):
+        yield f"{day_text(moment_s)}: {_sentence(words)}"
+        if then:
+            yield f"    Next: {_sentence(then)}"
 
 
 def _sentence(words: str) -> str:
@@ -57,8 +59,9 @@ def _ledger(season: Season) -> Iterator[str]:
     ledger = season.ledger
     rows = [
         ("full cycles so far", ledger.equivalent_full_cycles, "of the rated amp-hours", 1),
-        ("days since full", ledger.days_since_full, "days", 1),
-        ("full charges", float(ledger.full_charges), "days with one", 0),
+        ("charged to the top", float(ledger.full_charges),
+         "days; amps fell away, or one cell was at its limit", 0),
+        ("last at the top", ledger.days_since_full, "days before the last log ends", 1),
         ("largest amps out", ledger.peak_out_a, "A", 0),
         ("worst RMS, 10 min", ledger.rms_a[2], "A", 0),
         ("warmest, coldest", ledger.temp_max_c, f"°C, {ledger.temp_min_c:.0f} °C", 0),

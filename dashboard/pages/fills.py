@@ -16,7 +16,7 @@ from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ask_fills
 from analysis.estimate import Verdict
 from analysis.season.fills import FillCard, Fills
-from analysis.season.ledger import FULL_EVERY_DAYS
+from analysis.season.ledger import FULL_EVERY_DAYS, TOP_FORMULA
 
 from ..elements import (
     Fact,
@@ -115,6 +115,7 @@ def opening(card: FillCard) -> str:
 def _facts(fills: Fills) -> list[Fact]:
     cards = fills.cards
     full = sum(card.is_full == "yes" for card in cards)
+    top = sum(card.is_at_top for card in cards)
     early = sum(card.fill.ending == "first_cell" for card in cards)
     short = sum(card.fill.ending == "cut_short" for card in cards)
     tail = Why("from the last moment at 95 % of the usual amps until they stop", (
@@ -122,10 +123,12 @@ def _facts(fills: Fills) -> list[Fact]:
         Given("last amps", f"{number(cards[0].fill.final_a, 1)}{NBSP}A", "measured")),
         "a charge of iron phosphate ends by its tail; common practice, no source")
     return [
-        Fact("Filled to the tail or the top", f"{full} of {len(cards)}", "fills", "worked out",
+        Fact("Ended full", f"{full} of {len(cards)}", "fills", "worked out",
              Why("full = the amps fell away by themselves, or the volts rose steeply at the end; "
                  "one cell at its limit is not a full pack", (),
                  "common practice, no source")),
+        Fact("Charged to the top", f"{top} of {len(cards)}", "ended full, or with one cell at its "
+             "limit", "worked out", Why(TOP_FORMULA, (), "common practice, no source")),
         Fact("Stopped early by a cell", f"{early} of {len(cards)}", "fills", "worked out"),
         Fact("Cut short", f"{short} of {len(cards)}", "by a hand, a clock or the mains",
              "worked out"),
@@ -217,4 +220,4 @@ def ending(fills: Fills) -> tuple[Verdict, str, str]:
     """Is the pack being filled, by how many fills in a row, and what to do next."""
     last, alike = fills.cards[0], fills.alike
     what = "The last fill was" if alike == 1 else f"The last {alike} fills were"
-    return last.is_full, f"{what} stopped by {last.who}.", last.next
+    return last.is_full, f"{what} stopped by {last.who}.", fills.next

@@ -17,7 +17,7 @@ from analysis.one_log.use import HOT_C
 from analysis.phrases import day_text
 from analysis.season.day_use import DAY_S, YearUse
 from analysis.season.fade import FadeLine
-from analysis.season.ledger import Ledger
+from analysis.season.ledger import TOP_FORMULA, Ledger
 from analysis.season.resistance_trend import COLD_K, REFERENCE_C
 from analysis.season.summary import Fade, Season
 
@@ -261,10 +261,9 @@ def _ledger(ledger: Ledger, units: Units) -> Iterator[Fact]:
     cycles = Why("amp-hours out ÷ rated amp-hours", _out(ledger),
                  "equivalent full cycles; common practice, no source")
     yield from _known("Full cycles so far", ledger.equivalent_full_cycles, 1, "", cycles)
-    yield from _known("Days since full", ledger.days_since_full, 0, "")
-    yield Fact("Days with a full charge", str(ledger.full_charges), _longest(ledger), "worked out",
-               Why("days with a tail, or with one cell at its top while others were less full; "
-                   "Fills tells them apart", (), "common practice, no source"))
+    yield from _known("Days since the top", ledger.days_since_full, 0, "")
+    yield Fact("Days charged to the top", str(ledger.full_charges), _longest(ledger),
+               "worked out", Why(TOP_FORMULA, (), "common practice, no source"))
     yield from _known("Most amps out", ledger.peak_out_a, 0, "A")
     yield from _known("Most amps in", ledger.peak_in_a, 0, "A")
     yield from _known("Worst ten minutes, RMS", ledger.rms_a[2], 0, "A", Why(

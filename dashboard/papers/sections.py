@@ -190,16 +190,17 @@ def _then(finding: CellFinding) -> str:
 
 
 def ledger(evidence: Evidence, units: Units) -> Section:
-    """What warranties ask for: full charges, limits, amps, cycles."""
+    """What warranties ask for: charges to the top, limits, amps, cycles."""
     book, limits = evidence.season.ledger, evidence.limits
     peak = (f"board's peak as typed: {number(limits.peak_a, 0)} A" if math.isfinite(limits.peak_a)
             else "")
     rows: list[Row] = [
         figure_row("Equivalent full cycles", book.equivalent_full_cycles, 1, "",
                    "amp-hours out ÷ rated amp-hours", "worked out"),
-        figure_row("Days with a full charge", float(book.full_charges), 0, ""),
-        figure_row("Days since the last full charge", book.days_since_full, 1, "days",
-                   "at the end of the last log"),
+        figure_row("Days charged to the top", float(book.full_charges), 0, "",
+                   "amps fell away, or one cell at its limit"),
+        figure_row("Last at the top", book.days_since_full, 1, "days",
+                   "before the last log ends"),
         *_unfilled(evidence),
         figure_row("Largest amps out", book.peak_out_a, 0, "A", peak),
         figure_row("Largest amps in", book.peak_in_a, 0, "A"),
@@ -228,9 +229,9 @@ def _beside_logs(book: Ledger, units: Units) -> str:
     told = [f"{number(book.typed_out_ah, 0)} Ah out" if math.isfinite(book.typed_out_ah) else "",
             distance(book.typed_distance_m, units, 0) if math.isfinite(book.typed_distance_m)
             else ""]
-    return (f"Cycles, full charges and distance count {book.typed_days} days that nobody logged as "
-            f"somebody typed them from the display: {', '.join(filter(None, told))}. All other "
-            "figures are of logged time alone.")
+    return (f"Cycles, charges to the top and distance count {book.typed_days} days that nobody "
+            f"logged as somebody typed them from the display: {', '.join(filter(None, told))}. "
+            "All other figures are of logged time alone.")
 
 
 def _celsius(celsius: float, units: Units) -> str:
@@ -241,11 +242,11 @@ def _celsius(celsius: float, units: Units) -> str:
 def _unfilled(evidence: Evidence) -> Iterator[Row]:
     stretches = evidence.season.ledger.without_full
     for stretch in stretches[:3]:
-        yield ("Longest without a full charge" if stretch is stretches[0] else "and",
+        yield ("Longest without a charge to the top" if stretch is stretches[0] else "and",
                f"{stretch.days:.0f} days",
                f"{day_text(stretch.from_s)} to {day_text(stretch.until_s)}", "measured")
     if not stretches:
-        yield (f"Longer than {FULL_EVERY_DAYS:.0f} days without a full charge", "never", "",
+        yield (f"Longer than {FULL_EVERY_DAYS:.0f} days without a charge to the top", "never", "",
                "measured")
 
 

@@ -16,6 +16,7 @@ from analysis.digest import LogDigest, digest_log
 from analysis.drive.summary import summarise
 from analysis.estimate import Estimate, NoEstimate
 from analysis.limits import Limits
+from analysis.season.fills import FILL_PARTS, find_fills
 from analysis.season.summary import PARTS_NEEDED, find_season
 from analysis.telemetry import Telemetry
 from collector.simulator import carrier, punt
@@ -23,7 +24,7 @@ from tests.analysis.lived_season import SEEDS, loaded
 
 LIMITS = Limits(continuous_a=110, peak_a=180, peak_s=10, cell_high_v=3.6, cell_low_v=2.7,
                 charge_min_c=0)
-PARTS = tuple(dict.fromkeys([*PARTS_NEEDED, *CELL_PARTS, *RANGE_PARTS]))
+PARTS = tuple(dict.fromkeys([*PARTS_NEEDED, *CELL_PARTS, *RANGE_PARTS, *FILL_PARTS]))
 #: True of every display that counts, and asked of every logbook without labels.
 ALWAYS = {"circular_percent", "limits_untyped"}
 
@@ -55,6 +56,17 @@ def test_braking_into_the_full_pack_is_told_once(seed: int) -> None:
     assert "leave headroom" in found.next
     assert isinstance(found.size, Estimate)
     assert 25 < found.size.value < 40
+
+
+def test_the_carrier_is_told_one_thing_of_headroom_and_of_filling() -> None:
+    """The season and the fills give the same advice; that charges were logged is not denied."""
+    logbook = digests("carrier", 1)
+    season, filled = find_season(logbook), find_fills(logbook)
+    (braked,) = [f for f in season.findings if f.kind == "regeneration_into_full"]
+
+    assert filled.next == braked.next
+    assert isinstance(season.efficiency.charge_pct, NoEstimate)
+    assert season.efficiency.charge_pct.reason.startswith("no charge lies between two moments")
 
 
 @pytest.mark.slow

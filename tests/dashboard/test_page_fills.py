@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from analysis.estimate import Verdict
+from analysis.incidents.charge_stop import HEADROOM
 from analysis.incidents.fills import Fill, FillEnding
 from analysis.season.fills import FillCard, Fills
 from dashboard.pages import fills
@@ -17,6 +18,8 @@ from dashboard.store import Store
 from tests.dashboard.test_pages import text_of
 
 DAY_S = 86_400.0
+EARLY_NEXT = ("leave the charger on for hours after it stops, several times, and look whether the "
+              "tail comes back")
 JULY_S = 1_782_925_200.0  # 1 July 2026, 17:00 UTC
 
 
@@ -66,10 +69,31 @@ def test_fills_in_a_row_make_the_verdict() -> None:
     cards += [card(day) for day in (2, 3, 4)]
 
     assert fills.ending(book(*cards[:2])) == (
-        "no", "The last 2 fills were stopped by the board, for cell 6.", cards[0].next)
+        "no", "The last 2 fills were stopped by the board, for cell 6.", EARLY_NEXT)
     assert fills.ending(book(*cards))[:2] == (
         "yes", "The last 3 fills were stopped by the charger, by its tail.")
-    assert "hours after" in cards[0].next
+
+
+def test_who_brakes_into_a_full_pack_is_told_one_thing_by_every_page(store: Store) -> None:
+    """Fills says what the season says: headroom, and now and then to the tail; an early stop by a
+    cell is another matter."""
+    for ending in ("tail", "cut_short"):
+        assert fills.ending(replace(book(card(ending=ending)), brakes_into_full=True))[2] == (
+            HEADROOM)
+    early = replace(book(card(ending="first_cell", is_full="no")), brakes_into_full=True)
+
+    assert fills.ending(early)[2] == EARLY_NEXT
+    assert "fill to the tail" in HEADROOM
+
+
+def test_full_and_to_the_top_are_two_counts(store: Store) -> None:
+    """A fill that ended with one cell at its limit came to the top and is not full."""
+    early = replace(card(1, "first_cell", "no"), is_at_top=True)
+    told = page(book(replace(card(), is_at_top=True), early, card(2, "cut_short", "no")), store)
+
+    assert told.index("Ended full") < told.index("1 of 3") < told.index("Charged to the top")
+    assert "2 of 3" in told
+    assert "one cell stood at its limit" in told
 
 
 def test_a_long_list_shows_a_month_at_a_time(store: Store) -> None:

@@ -185,10 +185,10 @@ def test_one_year_is_not_compared(season: Season, store: Store) -> None:
 
 
 def test_the_ledger_counts_what_warranties_ask(season: Season, store: Store) -> None:
-    """Cycles, full charges, peaks, days without a full charge; what nobody logged is left out."""
+    """Cycles, charges to the top, peaks, days without one; what nobody logged is left out."""
     told = page(season, store)
 
-    for words in ("Full cycles so far", "Days with a full charge", "once 89 days without",
+    for words in ("Full cycles so far", "Days charged to the top", "once 89 days without",
                   "Most amps out", "Worst ten minutes, RMS"):
         assert words in told
     assert "nan" not in told

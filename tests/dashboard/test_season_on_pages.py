@@ -79,7 +79,7 @@ def test_the_season_tells_fade_cold_setting_and_brake(season: Season, store: Sto
     assert seasons.ending(season)[0] == "yes"
     for words in ("probably real", "cold, not old", "from 105 to 100", "it is not the battery",
                   "does not respond to load", "set back by 3.0 days",
-                  "though the display shows 0.0", "13 days without a full charge",
+                  "though the display shows 0.0", "13 days without a charge to the top",
                   "the display saw the low end", "a joint was mended"):
         assert words in told
 

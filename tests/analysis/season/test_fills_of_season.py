@@ -40,7 +40,7 @@ def test_a_fill_is_judged_by_its_end(telemetry: Telemetry, is_full: str, who: st
     (card,) = find_fills([digest(telemetry)]).cards
 
     assert (card.is_full, card.who) == (is_full, who)
-    assert card.next
+    assert find_fills([digest(telemetry)]).next
 
 
 def test_a_stop_in_frost_is_told_where_the_boards_limit_was_typed() -> None:

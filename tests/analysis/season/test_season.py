@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -9,6 +10,8 @@ import pytest
 from analysis.cells.summary import CellReport, find_cells
 from analysis.digest import LogDigest
 from analysis.estimate import Estimate, NoEstimate
+from analysis.limits import Limits
+from analysis.season.day_use import DAY_S
 from analysis.season.findings import ChangePoint, SeasonFinding
 from analysis.season.summary import Season, find_season
 from analysis.season.text import season_text
@@ -185,6 +188,27 @@ def test_words_come_first() -> None:
 
     assert lines[0].startswith("main, 2 April 2026")
     assert "Fade" in lines[1] or "lost" in lines[1]
+
+
+def test_what_happened_is_told_by_date_and_in_degrees() -> None:
+    """Findings, limits and steps in one order of time; nobody reads kelvins off a thermometer."""
+    season = find_season(invented_year(3), rated_ah=RATED_AH)
+    one = SeasonFinding("loose_sensor", "yes", 3 * DAY_S, "it used to warm by 24 K in all",
+                        NoEstimate("", ""), "fix it")
+    step = ChangePoint("sign", DAY_S, -1.0, 1.0, "", "plus is out from here on")
+    told = season_text(replace(season, findings=(one,), change_points=(step,)))
+
+    assert told.index("2 January 1970: plus is out") < told.index("4 January 1970: it used to warm")
+    assert "by 24 °C in all" in told
+
+
+def test_limits_stand_among_the_findings_by_their_date() -> None:
+    """Whatever is found comes in order of time."""
+    found = find_season(invented_year(3), rated_ah=RATED_AH, limits=Limits(continuous_a=1.0))
+    starts = [finding.start_s for finding in found.findings]
+
+    assert len({finding.kind for finding in found.findings}) > 1
+    assert starts == sorted(starts)
 
 
 # Three seasons: one of recorded drives, two of typed days and tests.
