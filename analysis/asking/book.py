@@ -132,5 +132,13 @@ def rated_ah_beside(log: Path, pack: str) -> float | None:
 
 def book_beside(log: Path) -> Book | None:
     """The logbook that a log lies in; ``None`` if it is in none. Raises as ``Book.open``."""
-    root = log.absolute().parent.parent
+    return _book_at(log.absolute().parent.parent)
+
+
+def book_of_parts(listed: Path) -> Book | None:
+    """The logbook whose parts list this file is; ``None`` if it is none's. Raises as above."""
+    return _book_at(listed.absolute().parent) if listed.name == PARTS_NAME else None
+
+
+def _book_at(root: Path) -> Book | None:
     return Book.open(root) if (root / CONFIG_NAME).is_file() else None

@@ -13,8 +13,9 @@ PARTS.toml lists the pack and its parts as their nameplates say:
 
 and likewise fuse, cable, coil, precharge, charger, converter, gauge, cutoff, frame_leakage;
 [lead_acid] and [vehicle] compare the old bank. Leave out what you do not know: the answer says how
-to find it. A wrong key is answered with those that are known. With a logbook the highest volts and
-the worst amps are those that were measured, where they are harder than what was typed.
+to find it. A wrong key is answered with those that are known. With a logbook, that of --logbook or
+the one that the list lies in, the highest volts and the worst amps are those that were measured,
+where they are harder than what was typed.
 
 example:
   packhand parts sample_logs/parts.toml
@@ -40,13 +41,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from collector.table_file import read_tables
 
-    from ..asking.book import Book
+    from ..asking.book import Book, book_of_parts
+    from ..asking.listed_parts import listed_tables
     from ..asking.questions import ask_parts, ask_seen_pack
     from ..parts.listing import read_parts_list
 
-    listed = read_parts_list(read_tables(arguments.parts), str(arguments.parts))
+    tables, own = read_tables(arguments.parts), book_of_parts(arguments.parts)
+    listed = read_parts_list(listed_tables(own) if own else tables, str(arguments.parts))
+    root = arguments.logbook or (own.root if own and own.has_logs else None)
     seen = answer_of("parts", ask_seen_pack, Book.open(
-        arguments.logbook, listed.pack.name or None, show_progress)) if arguments.logbook else None
+        root, listed.pack.name or None, show_progress)) if root else None
     judged = ask_parts(listed, seen)
     if arguments.json:
         print(json.dumps(judged.as_json(), ensure_ascii=False, indent=2))

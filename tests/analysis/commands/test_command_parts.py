@@ -49,6 +49,29 @@ def test_a_logbook_brings_the_measured_amps(
     assert measured["value"] == pytest.approx(212, abs=1)
 
 
+def test_a_list_in_a_logbook_needs_no_name_of_it(
+        capsys: pytest.CaptureFixture[str], logbook: Path) -> None:
+    """The volts and amps are those of the logs around it, and the cells those of logbook.toml."""
+    inside = shutil.copy(PARTS, logbook / "parts.toml")
+    bare = (logbook / "parts.toml").read_text().replace("cells = 16\n", "")
+    (logbook / "logbook.toml").write_text('[[pack]]\nname = "flatbed main"\ncells = 16\n')
+
+    measured = document(capsys, str(inside))["pack"]
+    (logbook / "parts.toml").write_text(bare)
+
+    assert measured["rms_10_s_a"]["badge"] == "measured"
+    assert document(capsys, str(inside))["pack"] == measured
+
+
+def test_a_list_in_a_logbook_without_logs_is_judged_as_typed(
+        capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Nothing is asked for that is not there yet."""
+    (tmp_path / "logbook.toml").write_text("")
+    inside = shutil.copy(PARTS, tmp_path / "parts.toml")
+
+    assert document(capsys, str(inside))["pack"]["rms_10_s_a"]["badge"] == "typed"
+
+
 @pytest.mark.parametrize(("text", "said"), [
     ("[pack", "not TOML: "), ("\xff", "not TOML: "), ("[pack]\ncells = 16\n", "no part is"),
 ])
