@@ -94,8 +94,8 @@ def _capacity_need(spans: int) -> Need:
 
 def _peak_need(claim: Claim, held: Answer) -> Need:
     there = isinstance(held, Estimate) and held.value >= claim.value
-    return Need(f"{claim.value:.0f} A held for {PEAK_HELD_S:.0f} s, within the maker's limits",
-                there)
+    care = "" if there else ", within the maker's limits"
+    return Need(f"{claim.value:.0f} A held for {PEAK_HELD_S:.0f} s{care}", there)
 
 
 def _counted(count: int, word: str, plural: str = "s") -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final, Literal
@@ -29,11 +29,14 @@ Quantity = Literal["range", "capacity", "peak", "charge time", "consumption"]
 #: Unit -> the quantity it claims if nobody says, the unit inside, and the factor.
 UNITS: Final[Mapping[str, tuple[Quantity, str, float]]] = {
     "km": ("range", "km", 1.0), "mi": ("range", "km", KM_PER_MI),
-    "mile": ("range", "km", KM_PER_MI), "miles": ("range", "km", KM_PER_MI),
-    "ah": ("capacity", "Ah", 1.0), "a": ("peak", "A", 1.0), "h": ("charge time", "h", 1.0),
-    "min": ("charge time", "h", 1 / 60), "wh/km": ("consumption", "Wh/km", 1.0),
-    "wh/mi": ("consumption", "Wh/km", 1 / KM_PER_MI),
+    "Wh/km": ("consumption", "Wh/km", 1.0), "Wh/mi": ("consumption", "Wh/km", 1 / KM_PER_MI),
+    "Ah": ("capacity", "Ah", 1.0), "A": ("peak", "A", 1.0),
+    "h": ("charge time", "h", 1.0), "min": ("charge time", "h", 1 / 60),
 }
+#: Units as people write them, in small letters -> as in ``UNITS``.
+_SPELLED: Final[Mapping[str, str]] = {unit.lower(): unit for unit in UNITS} | {
+    "mile": "mi", "miles": "mi", "amp": "A", "amps": "A", "hour": "h", "hours": "h",
+    "minutes": "min", "kilometres": "km", "kilometers": "km"}
 #: A claim of these holds if the figure is no more than claimed.
 AT_MOST: Final = ("charge time", "consumption")
 #: A peak counts if it was held for this long, as the worst RMS tells. [s]
@@ -52,15 +55,14 @@ CHARGES_MIN: Final = 4
 _MAY_HOLD: Final[Mapping[Quantity, str]] = {
     "range": "At another speed, load or road it may.",
     "consumption": "At another speed, load or road it may.",
-    "capacity": "Warmer or at fewer amps it may.",
-    "peak": "", "charge time": "With another charger it may.",
+    "capacity": "Warmer or at fewer amps it may.", "charge time": "With another charger it may.",
 }
 #: What would decide a claim that more runs cannot.
 _DECIDES: Final[Mapping[Quantity, str]] = {
     "range": "what decides it is a better capacity: a test from full to empty",
     "consumption": "it is too near to tell",
     "capacity": "a test from full to empty with a checked meter would narrow it",
-    "peak": "", "charge time": "log more charges from nearly empty to full",
+    "charge time": "log more charges from nearly empty to full",
 }
 _CLAIM: Final = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z]+(?:/[A-Za-z]+)?)")
 
@@ -74,9 +76,10 @@ class Claim:
     #: In ``unit``: km, Ah, A, h or Wh/km.
     value: float
     unit: str
-    #: As typed: ``mi``, and how many of ``unit`` one is.
+    #: As typed: ``mi``, and how many of ``unit`` one is; the digits of the figure that count.
     typed_unit: str
     typed_factor: float
+    digits: int = 2
     date: date | None = None
 
     def shown(self, found: Estimate) -> str:
@@ -101,15 +104,21 @@ class Judged:
 
     claim: Claim
     verdict: Verdict
-    words: str
     #: Further runs that would decide; 0 if decided, ``None`` if runs cannot.
     runs_needed: int | None
     found: Answer
+    #: Peak amps that are typed of the board, where more than that flowed.
+    beyond_a: float | None = None
     #: What ``found`` is from: ``30 drives``.
     rests_on: str = ""
     needs: tuple[Need, ...] = ()
     #: The best estimate where a verdict needs more than there is; ``None`` if there is none.
     so_far: Estimate | None = None
+
+    @property
+    def words(self) -> str:
+        """The verdict in a sentence, figures in the unit that was typed."""
+        return words_of(self, self.claim.shown)
 
     def as_json(self) -> dict[str, Any]:
         return {"text": self.claim.text, "quantity": self.claim.quantity, "verdict": self.verdict,
@@ -129,14 +138,15 @@ def parse_claim(text: str) -> Claim:
         If it is not a number above 0 and a known unit.
     """
     match = _CLAIM.search(text)
-    if not match or match[2].lower() not in UNITS:
-        raise ValueError(f"{text!r} is not a number with one of the units "
-                         f"{', '.join(dict.fromkeys(UNITS))}")
-    quantity, unit, factor = UNITS[match[2].lower()]
+    typed_unit = _SPELLED.get(match[2].lower()) if match else None
+    if not match or not typed_unit:
+        raise ValueError(f"{text!r} is not a number with one of the units {', '.join(UNITS)}")
+    quantity, unit, factor = UNITS[typed_unit]
     value = float(match[1].replace(",", ".")) * factor
     if not value:
         raise ValueError(f"{text!r} claims nothing")
-    return Claim(text.strip(), quantity, value, unit, match[2], factor)
+    digits = len(re.sub(r"[.,]", "", match[1]).lstrip("0"))
+    return Claim(text.strip(), quantity, value, unit, typed_unit, factor, max(2, digits))
 
 
 def claims_of(config: Mapping[str, Any]) -> tuple[Claim, ...]:
@@ -174,15 +184,11 @@ def judge(claim: Claim, found: Answer, *, runs: int = 0, fixed: float = 0.0) -> 
         Half width of ``found``, as a part of its value, that more runs do not shrink.
     """
     if isinstance(found, NoEstimate):
-        words = f"“{claim.text}” cannot be judged yet: {found.reason}. Next: {found.next}."
         is_of_runs = claim.quantity in ("range", "consumption") and runs < RUNS_MIN
-        return Judged(claim, "cannot tell yet", words, RUNS_MIN - runs if is_of_runs else None,
-                      found)
+        return Judged(claim, "cannot tell yet", RUNS_MIN - runs if is_of_runs else None, found)
     verdict = _verdict(claim, found)
-    if verdict != "cannot tell yet":
-        return Judged(claim, verdict, _decided_words(claim, verdict, found), 0, found)
-    needed = _runs_needed(claim, found, runs, fixed)
-    return Judged(claim, verdict, _open_words(claim, found, needed), needed, found)
+    return Judged(claim, verdict, _runs_needed(claim, found, runs, fixed)
+                  if verdict == "cannot tell yet" else 0, found)
 
 
 def _verdict(claim: Claim, found: Estimate) -> Verdict:
@@ -204,17 +210,33 @@ def _runs_needed(claim: Claim, found: Estimate, runs: int, fixed: float) -> int 
     return max(1, needed) if needed <= RUNS_MAX else None
 
 
-def _decided_words(claim: Claim, verdict: Verdict, found: Estimate) -> str:
-    if verdict == "yes":
-        return f"“{claim.text}” holds: your own logs say {claim.shown(found)}."
-    return (f"“{claim.text}” does not hold in your use: your own logs say {claim.shown(found)}. "
-            f"{_MAY_HOLD[claim.quantity]}")
+def words_of(judged: Judged, shown: Callable[[Estimate], str]) -> str:
+    """The verdict in a sentence; ``shown`` tells a figure with its unit and interval."""
+    claim, found, quoted = judged.claim, judged.found, f"“{judged.claim.text}”"
+    if isinstance(found, NoEstimate):
+        return f"{quoted} cannot be judged yet: {found.reason}. Next: {found.next}."
+    if claim.quantity == "peak":
+        return f"{quoted} {_peak_words(judged, shown(found))}"
+    if judged.verdict == "yes":
+        return f"{quoted} holds: your own logs say {shown(found)}."
+    if judged.verdict == "no":
+        return (f"{quoted} does not hold in your use: your own logs say {shown(found)}. "
+                f"{_MAY_HOLD[claim.quantity]}")
+    more = (f"about {judged.runs_needed} more drives would decide it" if judged.runs_needed
+            else _DECIDES[claim.quantity])
+    return f"{quoted} cannot be judged yet: your own logs say {shown(found)}; {more}."
 
 
-def _open_words(claim: Claim, found: Estimate, needed: int | None) -> str:
-    more = (f"about {needed} more drives would decide it" if needed else _DECIDES[claim.quantity])
-    return (f"“{claim.text}” cannot be judged yet: your own logs say {claim.shown(found)}; "
-            f"{more}.")
+def _peak_words(judged: Judged, shown: str) -> str:
+    if judged.verdict != "yes":
+        return (f"cannot be judged yet: at most {shown} flowed for {PEAK_HELD_S:.0f} s so far, "
+                "and the pack may be able to do more. Do not force it: stay within the maker's "
+                "limits.")
+    words = f"holds: {shown} flowed for {PEAK_HELD_S:.0f} s."
+    if judged.beyond_a is None:
+        return words
+    return (f"{words} That is beyond the {judged.beyond_a:.0f} A that are typed of the board, "
+            "where it may cut out: do not ask for as much again.")
 
 
 def full_charge_range(runs: Sequence[Run], full: Answer) -> tuple[Answer, int, float]:
@@ -250,14 +272,15 @@ def held_peak(uses: Iterable[LogUse]) -> Answer:
     return Estimate(max(held), max(held), max(held), "A")
 
 
-def judge_peak(claim: Claim, held: Answer) -> Judged:
-    """A peak is proven by having flowed; that it never did proves nothing against it."""
-    if isinstance(held, NoEstimate) or held.value >= claim.value:
-        return judge(claim, held)
-    words = (f"“{claim.text}” cannot be judged yet: at most {held.value:.0f} A flowed for "
-             f"{PEAK_HELD_S:.0f} s so far, and the pack may be able to do more. "
-             "Do not force it: stay within the maker's limits.")
-    return Judged(claim, "cannot tell yet", words, None, held)
+def judge_peak(claim: Claim, held: Answer, board_a: float | None = None) -> Judged:
+    """A peak is proven by having flowed; that it never did proves nothing against it.
+
+    ``board_a`` is the peak that is typed of the board, if any.
+    """
+    if isinstance(held, NoEstimate) or held.value < claim.value:
+        return Judged(claim, "cannot tell yet", None, held)
+    is_beyond = board_a is not None and held.value > board_a
+    return replace(judge(claim, held), beyond_a=board_a if is_beyond else None)
 
 
 def full_charge_hours(charges: Sequence[tuple[float, float]], capacity_ah: Answer) -> Answer:

@@ -65,6 +65,8 @@ class Wish:
     met: Conditions | None = None
     mass_kg: float | None = None
     rated_ah: float | None = None
+    #: Peak that the board allows, as typed. [A]
+    board_a: float | None = None
     #: Metres that the way ahead rises more than the usual ones; its speed. ``None``: as usual.
     climb_m: float | None = None
     speed_kmh: float | None = None
@@ -191,7 +193,8 @@ def find_range(digests: Sequence[LogDigest], claims: Sequence[Claim] = (),
         wish, percent, capacity, "measured" if is_measured else "typed", usable, by_energy.rate,
         km, hours, ahead("drives", counted),
         _too_few_on(route, way_runs) or full_charge_range(way_runs, full)[0],
-        tuple(_judged(claim, digests, km_runs, full, capacity) for claim in claims), climb, pace,
+        tuple(_judged(claim, digests, km_runs, full, capacity, wish.board_a)
+              for claim in claims), climb, pace,
         ways)
 
 
@@ -206,7 +209,7 @@ def _ways(digests: Sequence[LogDigest], noted: Mapping[str, Conditions]) -> tupl
 
 
 def _judged(claim: Claim, digests: Sequence[LogDigest], km_runs: Sequence[Run], full: Answer,
-            capacity_ah: Answer) -> Judged:
+            capacity_ah: Answer, board_a: float | None) -> Judged:
     if claim.quantity == "range":
         found, count, battery = full_charge_range(km_runs, full)
         judged = judge(claim, found, runs=count, fixed=battery)
@@ -216,7 +219,7 @@ def _judged(claim: Claim, digests: Sequence[LogDigest], km_runs: Sequence[Run], 
     elif claim.quantity == "capacity":
         judged = judge(claim, capacity_at_reference(telling_spans(digests)))
     elif claim.quantity == "peak":
-        judged = judge_peak(claim, held_peak(d.of(LogUse) for d in digests))
+        judged = judge_peak(claim, held_peak(d.of(LogUse) for d in digests), board_a)
     else:
         judged = judge(claim, full_charge_hours(full_charges(digests), capacity_ah))
     return with_grounds(judged, digests, km_runs, full)

@@ -6,9 +6,8 @@ from typing import Final
 
 from ..estimate import Answer, Estimate, NoEstimate
 from .claims import KM_PER_MI
-from .range_ahead import Backtest
 from .range_answer import RangeAnswer
-from .trust import off_words
+from .trust import kept_words, miss_words, off_words
 
 CAUTION: Final = ("These are forecasts from your own drives, not a promise: turn back in time. "
                    "On the water or far from help keep a larger reserve.")
@@ -31,7 +30,8 @@ def range_text(answer: RangeAnswer, *, in_miles: bool = False) -> str:
     lines = [answer.words if not in_miles else _words_in_miles(answer), ""]
     lines += [f"{name:<17} {text}" for name, text in rows]
     backtest = answer.km.backtest if answer.km.backtest.made else answer.hours.backtest
-    lines += ["", held_words(backtest), *filter(None, [off_words(backtest)])]
+    held = filter(None, [kept_words(backtest), miss_words(backtest)])
+    lines += ["", " ".join(held), *filter(None, [off_words(backtest)])]
     lines += _asked_lines(answer)
     if answer.claims:
         lines += ["", *(f"{judged.verdict}: {judged.words}" for judged in answer.claims)]
@@ -50,17 +50,6 @@ def _asked_lines(answer: RangeAnswer) -> list[str]:
                      f"{pace.value:.2f} times the usual ({pace.low:.2f} to {pace.high:.2f}) on "
                      "your own drives, with the slopes and loads that went with that speed.")
     return ["", *lines] if lines else []
-
-
-def held_words(backtest: Backtest) -> str:
-    """How such predictions have held so far."""
-    count = len(backtest.made)
-    if not count:
-        return "Too few drives so far to say how well such predictions hold."
-    held, miss_pct = 100 * backtest.coverage, backtest.median_abs_error_pct
-    return (f"Tried on your own past drives, each predicted from those before it: of {count} "
-            f"predictions {held:.0f} % fell within their interval (90 % were meant to), and half "
-            f"missed by less than {miss_pct:.0f} %.")
 
 
 def _words_in_miles(answer: RangeAnswer) -> str:

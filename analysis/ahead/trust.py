@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from ..estimate import Answer, NoEstimate, Verdict
@@ -42,6 +43,14 @@ def kept_words(backtest: Backtest) -> str:
     held = sum(made.is_hit for made in backtest.made)
     return (f"Foretold from the drives before it, {held} of {count} stretches came out within "
             f"the interval; {100 * COVERAGE:.0f} % are meant to.")
+
+
+def miss_words(backtest: Backtest) -> str:
+    """How near they came, as a driver has it; empty where none came due."""
+    if not backtest.made:
+        return ""
+    pct = max(1, math.ceil(backtest.median_abs_error_pct))
+    return f"Half of them came within {pct} % of what was foretold."
 
 
 def off_lately(backtest: Backtest) -> int:

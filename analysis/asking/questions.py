@@ -80,14 +80,15 @@ def ask_cells(book: Book, capacity_ah: float | None = None,
 def ask_range(book: Book, wish: Wish, claims: Sequence[Claim] = ()) -> Asked[RangeAnswer]:
     """How far and how long, and what these claims and those of the logbook are worth.
 
-    ``wish`` needs neither mass nor rating: the logbook's tables tell them.
+    ``wish`` needs neither mass nor rating nor the board's peak: the logbook's tables tell them.
     """
     asked = book.digests(RANGE_PARTS)
     notes = book.notes()
     told = claims_told(book, notes)
     head = asked.answer[-1].head
     wish = replace(wish, mass_kg=book.figure("vehicle", head.vehicle, "mass_kg"),
-                   rated_ah=_rated_ah(book, head.pack))
+                   rated_ah=_rated_ah(book, head.pack),
+                   board_a=book.limit(head.pack, "peak_a"))
     noted = conditions_noted(asked.answer, notes)
     answer = find_range(asked.answer, (*claims, *told.answer), wish, noted)
     return Asked(answer, (*asked.left_out, *told.left_out))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any, Final
@@ -10,7 +11,7 @@ from typing import Any, Final
 from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
 
-from analysis.ahead.claims import AT_MOST, Claim, Judged
+from analysis.ahead.claims import AT_MOST, Claim, Judged, words_of
 from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ask_claims
 from analysis.estimate import Estimate, Verdict
@@ -19,6 +20,7 @@ from ..elements import (
     Fact,
     Why,
     answer_fact,
+    digits_for,
     facts,
     picture,
     section,
@@ -32,7 +34,7 @@ from ..figures.ranges import Ranged, Reference, height_px, ranges
 from ..kept_notes import KEPT, kept_notes
 from ..lengths import per_way, way
 from ..markup import data
-from ..quantities import NBSP, Units
+from ..quantities import NBSP, Units, number
 from ..question_page import Question
 from ..recency import date_words
 from ..shell import Place
@@ -133,20 +135,38 @@ def _claim(judged: Judged, units: Units) -> Component:
     lacks = "Missing: " if judged.verdict == "cannot tell yet" else "Would sharpen it: "
     return section(
         f"{quoted}: {judged.verdict}",
-        story(f"It {worded(judged.words.removeprefix(quoted).lstrip(), units)}"),
+        story(f"It {worded(telling(judged, units).removeprefix(quoted).lstrip(), units)}"),
         facts(_facts(judged, units)),
         html.Ul([html.Li([html.Strong("There: " if need.is_met else lacks),
                           worded(need.words, units)]) for need in judged.needs],
                 className="needs"))
 
 
+def telling(judged: Judged, units: Units) -> str:
+    """The verdict in a sentence, with the figures of the facts below it."""
+    def shown(found: Estimate) -> str:
+        told = _told(found, judged.claim, units)
+        if told.low == told.high:
+            return f"{number(told.value, 0)} {told.unit}"
+        low, value, high = (number(x, digits_for(told.half_width))
+                            for x in (told.low, told.value, told.high))
+        return f"{value} {told.unit} ({low} to {high})"
+
+    return words_of(judged, shown)
+
+
+def promised(claim: Claim, units: Units) -> str:
+    """What was promised in the person's unit, no finer than it was said."""
+    told = _told(Estimate(claim.value, claim.value, claim.value, claim.unit), claim, units)
+    places = max(0, claim.digits - 1 - math.floor(math.log10(told.value)))
+    return f"{number(told.value, places)}{NBSP}{told.unit}"
+
+
 def _facts(judged: Judged, units: Units) -> Iterator[Fact]:
     claim = judged.claim
-    value = _told(Estimate(claim.value, claim.value, claim.value, claim.unit), claim, units)
     most = "at most" if claim.quantity in AT_MOST else "at least"
     day = f", {date_words(claim.date)}" if claim.date else ""
-    yield Fact("Promised", f"{value.value:.4g}{NBSP}{value.unit}",
-               f"{claim.quantity}, {most}{day}", "claimed")
+    yield Fact("Promised", promised(claim, units), f"{claim.quantity}, {most}{day}", "claimed")
     yield _finding(judged, units)
     if judged.runs_needed:
         yield Fact("Still needed", f"about {judged.runs_needed}{NBSP}"
@@ -169,8 +189,8 @@ def _finding(judged: Judged, units: Units) -> Fact:
         return answer_fact("Your logs say", way(found, units))
     figure = _told(known, claim, units)
     if figure.low == figure.high:
-        return Fact("Your logs saw", f"{figure.value:.0f}{NBSP}{figure.unit}", judged.rests_on,
-                    "measured")
+        return Fact("Your logs saw", f"{number(figure.value, 0)}{NBSP}{figure.unit}",
+                    judged.rests_on, "measured")
     told = Why(f"{claim.quantity} by {judged.rests_on}" if isinstance(found, Estimate) else
                "what a full pack gives ÷ what the few drives took; how drives scatter is supposed "
                "until there are more", (), SOURCE)

@@ -12,7 +12,14 @@ from dash.development.base_component import Component
 from analysis.ahead.range_ahead import Ahead
 from analysis.ahead.range_answer import RangeAnswer
 from analysis.ahead.range_text import CAUTION
-from analysis.ahead.trust import kept_word, kept_words, off_lately, off_words, reaches
+from analysis.ahead.trust import (
+    kept_word,
+    kept_words,
+    miss_words,
+    off_lately,
+    off_words,
+    reaches,
+)
 from analysis.asking.book import Asked, Book
 from analysis.asking.questions import ask_range
 from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
@@ -251,8 +258,7 @@ def _held(ahead: Ahead, units: Units) -> list[Component]:
         return told
     if rate.unit == "mi/kWh":  # a band of reciprocals would hide that energy is what is foretold
         rate = per_way(ahead.rate, replace(units, consumption="Wh/mi"))
-    words = (f"The band is what was foretold, dots are what it came to, crosses what fell "
-             f"outside; half missed by less than {number(backtest.median_abs_error_pct, 0)}"
-             f"{NBSP}%.")
+    words = ("The band is what was foretold, dots are what it came to, crosses what fell outside. "
+             f"{unbroken(miss_words(backtest))}")
     return [*told, picture("reach-held", forecasts.kept_word(
         backtest.made, rate.value / ahead.rate.value, rate.unit), words, 260)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import replace
 from datetime import timedelta
@@ -10,13 +11,14 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from analysis.ahead.claims import Judged, claims_of, parse_claim
+from analysis.ahead.claims import Judged, claims_of, judge_peak, parse_claim
 from analysis.ahead.range_answer import Wish, find_range
 from analysis.estimate import Estimate
 from collector.logbook import Logbook
 from collector.logfile import write_log
 from collector.notes import Note, add_note
 from dashboard.pages import claims
+from dashboard.pages.claims import promised
 from dashboard.quantities import NBSP, Units
 from dashboard.shell import Place
 from dashboard.store import Store
@@ -125,6 +127,9 @@ def test_a_peak_that_flowed_is_measured(store: Store) -> None:
     assert held.verdict == "yes"
     assert "Your logs saw" in words
     assert "stay within the maker's limits" in words
+    assert [need.words for need in held.needs] == ["10 A held for 10 s"]
+    assert [need.words for need in open_one.needs] == [
+        "900 A held for 10 s, within the maker's limits"]
 
 
 def test_no_claim_teaches(store: Store) -> None:
@@ -173,15 +178,44 @@ def test_a_claim_is_typed_and_judged(browser: Browser, tmp_path: Path) -> None:
     served.close()
 
 
+def test_sentence_and_fact_tell_one_figure(store: Store) -> None:
+    """A figure is rounded once, in the person's unit: not in miles first and in kilometres then."""
+    for text in ("40 miles", "60 km"):
+        for units in (Units(), Units("mi")):
+            [found] = judged(12, text)
+            fact = list(claims._facts(found, units))[1]
+            number_of, unit = fact.figure.split(NBSP)
+            low, high = re.findall(r"between (\S+) and (\S+),", fact.more)[0]
+
+            assert f"your own logs say {number_of} {unit} ({low} to {high})" in (
+                claims.telling(found, units))
+
+
+def test_a_peak_beyond_the_board_is_no_leave_to_do_it_again() -> None:
+    """212 A flowed where the board is typed with 200 A: the claim holds, and the board may cut out
+    there; where it is typed with more, or not at all, nothing is said of it."""
+    claim, held = parse_claim("200 A peak"), Estimate(212.0, 212.0, 212.0, "A")
+
+    assert judge_peak(claim, held, 200.0).verdict == "yes"
+    assert judge_peak(claim, held, 200.0).words == (
+        "“200 A peak” holds: 212 A flowed for 10 s. That is beyond the 200 A that are typed of the "
+        "board, where it may cut out: do not ask for as much again.")
+    assert judge_peak(claim, held, 300.0).words == "“200 A peak” holds: 212 A flowed for 10 s."
+    assert judge_peak(claim, held) == judge_peak(claim, held, 212.5)
+
+
 def test_a_claim_in_miles_is_told_in_ones_own_units(store: Store) -> None:
-    """40 mi are 64.37 km (NIST SP 811, appendix B.8): what was said is quoted, figures follow the
-    person; the hours of a charge stay as typed."""
+    """40 mi are 64.37 km (NIST SP 811, appendix B.8), told as finely as they were said: what was
+    said is quoted, figures follow the person; the hours of a charge stay as typed."""
     [found] = judged(12, "40 miles")
     metric, imperial = (list(claims._facts(found, units)) for units in (Units(), Units("mi")))
 
-    assert [each[0].figure for each in (metric, imperial)] == [f"64.37{NBSP}km", f"40{NBSP}mi"]
+    assert [each[0].figure for each in (metric, imperial)] == [f"64{NBSP}km", f"40{NBSP}mi"]
     assert metric[1].figure.endswith("km")
     assert imperial[1].figure.endswith("mi")
+    assert promised(parse_claim("8 miles"), Units()) == f"13{NBSP}km"
+    assert promised(parse_claim("120.5 km"), Units("mi")) == f"74.88{NBSP}mi"
+    assert promised(parse_claim("0.5 mi"), Units()) == f"0.80{NBSP}km"
     assert "“40 miles”: " in drawn([found], store)
     assert " km (" in drawn([found], store)
     assert next(claims._facts(judged(3, "300 min")[0], Units("mi"))).figure == f"300{NBSP}min"

@@ -60,8 +60,18 @@ def test_a_force_is_energy_per_distance() -> None:
 @pytest.mark.parametrize("text", ["", "far", "40", "40 furlongs", "mi", "40 kWh"])
 def test_what_is_no_claim_is_refused(text: str) -> None:
     """Words without a number and a known unit are not guessed at."""
-    with pytest.raises(ValueError, match="number with one of the units"):
+    with pytest.raises(ValueError, match=r"one of the units km, mi, Wh/km, Wh/mi, Ah, A, h, min$"):
         parse_claim(text)
+
+
+@pytest.mark.parametrize(("text", "unit", "digits"), [
+    ("40 MILES", "mi", 2), ("105 AH", "Ah", 3), ("200 amps", "A", 3), ("full in 5 hours", "h", 2),
+    ("0,5 km", "km", 2), ("120.50 WH/MI", "Wh/mi", 5)])
+def test_a_unit_is_told_in_its_usual_spelling(text: str, unit: str, digits: int) -> None:
+    """However it was typed; the digits say how fine it was meant."""
+    claim = parse_claim(text)
+
+    assert (claim.typed_unit, claim.digits) == (unit, digits)
 
 
 def test_a_claim_of_nothing_is_refused() -> None:

@@ -12,6 +12,7 @@ from analysis.ahead.trust import (
     NEWEST_MIN,
     kept_word,
     kept_words,
+    miss_words,
     off_lately,
     off_words,
     reaches,
@@ -58,6 +59,18 @@ def test_the_words_count() -> None:
     assert kept_words(made(7, 3)).startswith("Foretold from the drives before it, 7 of 10")
     assert "90 %" in kept_words(made(7, 3))
     assert "yet" in kept_words(made(0, 0))
+    assert miss_words(made(0, 0)) == ""
+
+
+def test_misses_are_told_as_a_driver_has_them() -> None:
+    """Half of the stretches came so near; never "less than 0 %"."""
+    sure = [Prediction(3 + k, 100.0, 90.0, 110.0, actual)
+            for k, actual in enumerate((100.1, 99.9, 100.0))]
+    wide = [Prediction(3 + k, 104.2, 90.0, 110.0, 100.0) for k in range(3)]
+
+    assert miss_words(Backtest(None, tuple(sure))) == (
+        "Half of them came within 1 % of what was foretold.")
+    assert "within 5 %" in miss_words(Backtest(None, tuple(wide)))
 
 
 def ending(sides: str, without_oddest_day: float | None = None) -> Backtest:

@@ -85,7 +85,8 @@ def test_range_begins_with_a_sentence(logbook: Path, capsys: pytest.CaptureFixtu
     assert lines[0].startswith("About ")
     assert "km left" in lines[0]
     assert any(line.startswith("consumption") and "Wh/km" in line for line in lines)
-    assert any("Tried on your own past drives" in line for line in lines)
+    assert any("Foretold from the drives before it" in line and "Half of them came within" in line
+               for line in lines)
     assert any("“40 miles on a charge”" in line for line in lines)
     assert "not a promise" in lines[-1]
 
