@@ -69,30 +69,32 @@ _TABLE: Final = (
 #: Every kind by name.
 KINDS: Final[Mapping[str, NoteKind]] = {kind.name: kind for kind in _TABLE}
 
-#: Kept unit -> how it may be typed -> factor and offset: kept = typed x factor + offset.
-#: Factors as in NIST Special Publication 811 (2008), appendix B.8.
+#: Kept unit -> how it may be typed, as it is told -> factor and offset: kept = typed x factor +
+#: offset. Factors as in NIST Special Publication 811 (2008), appendix B.8.
 _TYPED: Final[Mapping[str, Mapping[str, tuple[float, float]]]] = {
-    "mV": {"mv": (1, 0), "v": (1000, 0), "uv": (0.001, 0)},
-    "V": {"v": (1, 0), "mv": (0.001, 0)},
-    "A": {"a": (1, 0), "ma": (0.001, 0)},
-    "°C": {"c": (1, 0), "f": (5 / 9, -160 / 9), "k": (1, -273.15)},
-    "Nm": {"nm": (1, 0), "inlb": (0.112984829, 0), "ftlb": (1.355817948, 0),
-           "inlbf": (0.112984829, 0), "ftlbf": (1.355817948, 0),
-           "lbfin": (0.112984829, 0), "lbfft": (1.355817948, 0)},
-    "km": {"km": (1, 0), "m": (0.001, 0), "mi": (1.609344, 0), "miles": (1.609344, 0)},
-    "kg": {"kg": (1, 0), "lb": (0.45359237, 0), "lbs": (0.45359237, 0)},
-    "bar": {"bar": (1, 0), "kpa": (0.01, 0), "psi": (0.06894757, 0)},
+    "mV": {"mV": (1, 0), "V": (1000, 0), "µV": (0.001, 0)},
+    "V": {"V": (1, 0), "mV": (0.001, 0)},
+    "A": {"A": (1, 0), "mA": (0.001, 0)},
+    "°C": {"°C": (1, 0), "°F": (5 / 9, -160 / 9), "K": (1, -273.15)},
+    "Nm": {"Nm": (1, 0), "lbf·ft": (1.355817948, 0), "lbf·in": (0.112984829, 0)},
+    "km": {"km": (1, 0), "m": (0.001, 0), "mi": (1.609344, 0)},
+    "kg": {"kg": (1, 0), "lb": (0.45359237, 0)},
+    "bar": {"bar": (1, 0), "kPa": (0.01, 0), "psi": (0.06894757, 0)},
     "m/s": {"m/s": (1, 0), "km/h": (1 / 3.6, 0), "mph": (0.44704, 0), "kn": (1852 / 3600, 0)},
-    "Ah": {"ah": (1, 0), "mah": (0.001, 0)},
+    "Ah": {"Ah": (1, 0), "mAh": (0.001, 0)},
     "s": {"s": (1, 0), "ms": (0.001, 0), "min": (60, 0)},
-    "%": {"%": (1, 0), "percent": (1, 0)},
-    "cells": {"cells": (1, 0), "s": (1, 0)},
+    "%": {"%": (1, 0)},
+    "cells": {"cells": (1, 0)},
 }
+#: Other spellings, plain, of units that are typed.
+_ALSO: Final[Mapping[str, str]] = {
+    "ftlb": "lbf·ft", "ftlbf": "lbf·ft", "inlb": "lbf·in", "inlbf": "lbf·in", "mile": "mi",
+    "miles": "mi", "lbs": "lb", "percent": "%", "s": "cells"}
 #: Kept unit -> the choice of units that it follows, and how a figure without a unit is then meant.
 _CHOSEN: Final[Mapping[str, tuple[str, Mapping[str, str]]]] = {
-    "°C": ("temperature", {"F": "f"}), "km": ("distance", {"mi": "mi"}),
+    "°C": ("temperature", {"F": "°F"}), "km": ("distance", {"mi": "mi"}),
     "m/s": ("distance", {"mi": "mph"}), "kg": ("mass", {"lb": "lb"}),
-    "Nm": ("torque", {"lbf-ft": "lbfft", "lbf-in": "lbfin"}),
+    "Nm": ("torque", {"lbf-ft": "lbf·ft", "lbf-in": "lbf·in"}),
 }
 
 _READING: Final = re.compile(r"([-+−]?\s*[\d.,]*\d)\s*(.*)")
@@ -117,11 +119,23 @@ def read_figure(kind: NoteKind, typed: str, units: Mapping[str, str]) -> float:
         raise ValueError(f"{typed!r} is not a figure in {', '.join(ways)}")
     choice, meant = _CHOSEN.get(kind.unit, ("", {}))
     bare = meant.get(units.get(choice, ""), kind.unit)
-    unit = re.sub(r"[\s·°.-]", "", found[2] or bare).lower().replace("µ", "u")
-    if unit not in ways:
+    unit = _spelled(found[2] or bare, ways)
+    if not unit:
         raise ValueError(f"{found[2]!r} is no unit of {kind.name}; it takes {', '.join(ways)}")
     factor, offset = ways[unit]
     return round(_number(found[1]) * factor + offset, 9)
+
+
+def _spelled(typed: str, ways: Mapping[str, object]) -> str:
+    """A typed unit as it is told; empty if it is none of these."""
+    plain = _plain(typed)
+    told = {_plain(unit): unit for unit in ways}.get(plain) or _ALSO.get(plain, "")
+    return told if told in ways else ""
+
+
+def _plain(unit: str) -> str:
+    """Without capitals, dots and signs that not every keyboard has."""
+    return re.sub(r"[\s·°.-]", "", unit).lower().replace("µ", "u").replace("μ", "u")
 
 
 def in_chosen_unit(value: float, unit: str, units: Mapping[str, str]) -> tuple[float, str]:
@@ -131,7 +145,7 @@ def in_chosen_unit(value: float, unit: str, units: Mapping[str, str]) -> tuple[f
     if not way:
         return value, unit
     factor, offset = _TYPED[unit][way]
-    return (value - offset) / factor, {"f": "°F"}.get(way, way)
+    return (value - offset) / factor, way
 
 
 def _number(text: str) -> float:
@@ -141,4 +155,7 @@ def _number(text: str) -> float:
         raise ValueError(f"{text!r} could be a thousand or a fraction; write it without the comma")
     if "," in digits and "." not in digits:
         digits = digits.replace(",", ".")
-    return float(digits.replace(",", ""))
+    try:
+        return float(digits.replace(",", ""))
+    except ValueError:
+        raise ValueError(f"{text!r} is no number") from None

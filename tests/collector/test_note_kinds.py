@@ -22,7 +22,8 @@ def test_a_figure_is_kept_in_the_unit_of_its_kind(kind: str, typed: str, kept: f
     ("tyre-pressure", "1 psi", 0.06894757), ("load", "1 lb", 0.4535924),
     ("torque", "1 lbf·ft", 1.355818), ("torque", "1 lbf·in", 0.1129848),
     ("odometer", "1 mi", 1.609344), ("wind", "1 mph", 0.44704), ("wind", "1 kn", 0.5144444),
-    ("wind", "1 km/h", 0.2777778),
+    ("wind", "1 km/h", 0.2777778), ("load", "1 LBS", 0.4535924), ("odometer", "1 miles", 1.609344),
+    ("joint-millivolts", "1000 µV", 1), ("joint-millivolts", "1000 \u03bcV", 1),
 ])
 def test_conversions_vs_nist_sp_811(kind: str, typed: str, kept: float) -> None:
     """NIST Special Publication 811 (2008), appendix B.8, seven digits as printed there (the
@@ -46,8 +47,11 @@ def test_a_bare_figure_is_in_the_logbooks_unit() -> None:
 @pytest.mark.parametrize(("kind", "typed", "message"), [
     ("wind", "3 mV", "'mV' is no unit of wind; it takes m/s, km/h, mph, kn"),
     ("odometer", "1,234", "could be a thousand or a fraction"),
-    ("torque", "tight", "'tight' is not a figure in nm"), ("torque", "", "not a figure"),
-    ("torque", "1.2.3", "could not convert"),
+    ("torque", "tight", "'tight' is not a figure in Nm, lbf·ft, lbf·in$"),
+    ("torque", "", "not a figure"), ("torque", "1.2.3", "'1.2.3' is no number"),
+    ("joint-millivolts", "3 bar", "it takes mV, V, µV$"),
+    ("surface-temperature", "3 bar", "it takes °C, °F, K$"), ("load", "3 s", "it takes kg, lb$"),
+    ("tyre-pressure", "3 s", "it takes bar, kPa, psi$"),
 ])
 def test_what_cannot_be_read_is_told(kind: str, typed: str, message: str) -> None:
     """Nothing is guessed."""
