@@ -135,6 +135,8 @@ def parse_journal(data: bytes, where: str) -> JournalText:
 def parse_head(lines: list[bytes], where: str) -> JournalHead:
     """What the lines in front of a journal's rows say; raises as ``parse_journal``."""
     last = next((i for i, line in enumerate(lines) if not line.startswith(b"#")), None)
+    if not any(lines):
+        raise LogFormatError(where, "the file is empty", "name a log that holds figures")
     if last is None:
         raise LogFormatError(where, "no column line", "the file is cut off within its header, "
                              "or is not a packhand journal")

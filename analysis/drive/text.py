@@ -19,6 +19,8 @@ from ..phrases import (
 from .summary import DriveSummary
 from .words import gap_sentence
 
+#: A log shorter than this is told in seconds.
+SHORT_S: Final = 90.0
 #: Gaps listed in the text; the JSON has all.
 GAPS_TOLD: Final = 8
 #: What to do about the largest part of the interval.
@@ -51,9 +53,13 @@ def drive_sentence(summary: DriveSummary, distance: Callable[[float], str] = _ki
     if peak is not None:
         parts.append(f"at most {amps_size(peak.current_a)}")
     told = ", ".join(part for part in parts if part)
-    way = ", ".join(part for part in (hours_text(summary.duration_s / 3600),
+    way = ", ".join(part for part in (_length(summary.duration_s),
                                       _value(summary.distance_m, distance)) if part)
     return f"{way}: {told}." if told else f"{way}."
+
+
+def _length(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < SHORT_S else hours_text(seconds / 3600)
 
 
 def drive_text(summary: DriveSummary) -> str:

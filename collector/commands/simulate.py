@@ -22,6 +22,7 @@ import random
 import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -74,6 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
         return _run_on_stage(arguments, description)
     interval_s = 1 / arguments.rate if arguments.rate else period_s(description)
     coming = script(arguments.fault, arguments.seed, kinds_for("serial"))
+    rows = _rows(arguments, interval_s)
     with ExitStack() as stack:
         truth = (stack.enter_context(arguments.truth.open("w", encoding="utf-8"))
                  if arguments.truth else None)
@@ -84,7 +86,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"{_title(arguments, description)} on {line.port}")
         _tell_how(f"packhand record {description.name} --port {line.port}")
         player = Player(description, line, random.Random(arguments.seed), coming, truth)
-        player.play(_rows(arguments, interval_s), interval_s / arguments.speed, stop)
+        player.play(rows, interval_s / arguments.speed, stop)
     print(f"Stopped; {player.sent} frames sent whole.")
     return 0
 
@@ -114,14 +116,25 @@ def _run_on_stage(arguments: argparse.Namespace, description: Description) -> in
 
 
 def _rows(arguments: argparse.Namespace, interval_s: float) -> Iterator[Row]:
-    """What the monitor says: an endless invented day, or a log's rows from first to last."""
+    """What the monitor says: an endless invented day, or a log's rows from first to last.
+
+    Raises
+    ------
+    LogFormatError
+        If the log cannot be read, or holds no figures.
+    """
+    from ..errors import LogFormatError
     from ..simulator.live import live_day
     from ..sources.replay import LogReplay
 
     if arguments.log is None:
         return live_day(arguments.seed, interval_s)
     samples = LogReplay(arguments.log).heard(threading.Event())
-    return (dict(sample.values) for sample in samples if sample.values)
+    rows = (dict(sample.values) for sample in samples if sample.values)
+    first = next(rows, None)
+    if first is None:
+        raise LogFormatError(str(arguments.log), "no samples", "name a log that holds figures")
+    return chain([first], rows)
 
 
 def _title(arguments: argparse.Namespace, description: Description) -> str:

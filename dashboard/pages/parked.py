@@ -92,9 +92,13 @@ def apart(usual: Answer, by_percent: Answer) -> str:
     return ""
 
 
+def _pairs(count: int) -> str:
+    return f"{count} pair" + ("" if count == 1 else "s")
+
+
 def _facts(found: ParkedPack) -> list[Fact]:
     why = Why("drain = (charge in × efficiency − charge out) ÷ hours nobody saw",
-              (Given("full charges compared", f"{len(found.parked.intervals)} pairs", "measured"),
+              (Given("full charges compared", _pairs(len(found.parked.intervals)), "measured"),
                Given("the pack holds", f"{found.capacity_ah:.0f}{NBSP}Ah", "typed")),
               "charge balance between two full charges; common practice, no source")
     return [answer_fact("Usual drain", _milliamps(found.parked.usual_a), told=why),

@@ -111,11 +111,12 @@ def opening(judged: JudgedParts) -> str:
     if replaced:
         return f"{volts}, replace {of}: {_listed(replaced)}."
     if bad:
-        return f"{volts}, {of} cannot stay as it is: {_listed([part.name for part in bad])}."
+        how = "it is" if len(bad) == 1 else "they are"
+        return f"{volts}, {of} cannot stay as {how}: {_listed([part.name for part in bad])}."
     open_ones = [part.name for part in judged.parts if part.verdict == "cannot tell yet"]
     if open_ones:
-        return (f"{volts} no part is found wanting; of {len(open_ones)} of {len(judged.parts)} "
-                f"something is not known yet: {_listed(open_ones)}.")
+        return (f"{volts} no part is found wanting; not all is known yet of "
+                f"{_listed(open_ones)}.")
     return f"{volts} each of the {len(judged.parts)} parts listed does, by its label."
 
 

@@ -59,6 +59,27 @@ def test_bad_wishes_are_one_line(words: list[str], found: str,
     assert error.count("\n") == 1
 
 
+@pytest.mark.parametrize("monitor", ["demo-text", "demo-modbus"])
+@pytest.mark.parametrize(("text", "found"), [
+    ("", "the file is empty"), ("time,current_a\n", "not a packhand journal"),
+    ('# format: 1\ntime,monotonic_s,current_a,event,crc32\n', "no samples"),
+    (None, "no such file")])
+def test_a_log_without_figures_is_one_line(
+        monitor: str, text: str | None, found: str, tmp_path: Path,
+        capsys: pytest.CaptureFixture[str]) -> None:
+    """It is told before anybody is asked to listen."""
+    log = tmp_path / "log.csv"
+    if text is not None:
+        log.write_text(text)
+
+    assert packhand.main(["simulate", monitor, "--log", str(log), "--seconds", "0.2"]) == 1
+
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert f"{log}: {found}" in printed.err
+    assert printed.err.count("\n") == 1
+
+
 def test_rates_are_above_zero(capsys: pytest.CaptureFixture[str]) -> None:
     """A rate of nothing is misuse."""
     with pytest.raises(SystemExit) as ended:

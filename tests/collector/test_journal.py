@@ -201,7 +201,7 @@ def test_a_second_writer_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("spoil", "message"), [
-    (lambda _: b"", "no column line"),
+    (lambda _: b"", "the file is empty"),
     (lambda d: d[:20], "no column line"),
     (lambda _: b"time,amps\n1,2\n", "not a packhand journal — 'packhand import'"),
     (lambda _: b"\x89PNG\r\n\x1a\n" * 5, "not a packhand journal"),

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
+import pytest
+
 from analysis.asking.questions import ParkedPack
 from analysis.estimate import Answer, Estimate, NoEstimate
 from analysis.finding import DatedFinding
-from analysis.season.parked import Parked
+from analysis.season.parked import Interval, Parked
 from dashboard.pages import parked
 from dashboard.quantities import NBSP
 from dashboard.shell import Place
@@ -33,6 +38,15 @@ def test_the_usual_drain_is_told_by_the_day() -> None:
     """23 mA for 24 hours are 0.6 Ah."""
     assert parked.opening(USUAL) == (
         f"Parked, the pack usually loses about 23{NBSP}mA, or 0.6{NBSP}Ah a day.")
+
+
+@pytest.mark.parametrize(("count", "words"), [(1, "1 pair"), (2, "2 pairs")])
+def test_one_pair_is_one(count: int, words: str, store: Store) -> None:
+    """Of full charges compared."""
+    pairs = (Interval(JULY_S, JULY_S + 86_400.0, 0.5, 0.1, 24.0, 0.0),) * count
+    one = replace(found(), parked=replace(found().parked, intervals=pairs))
+
+    assert re.search(rf"compared\W+{words}\b", page(one, store))
 
 
 def test_the_verdict_tells_how_sure(store: Store) -> None:

@@ -70,6 +70,17 @@ def test_every_key_of_a_part_can_be_typed(kind: str) -> None:
         name for name, field in asked.items() if field.kind == "yes or no"}
 
 
+def test_what_is_not_known_of_every_part_reads_as_a_sentence(store: Store) -> None:
+    """Parts are named; a count of all of all tells nothing."""
+    for name in ("main", "spare"):
+        store.parts.keep("fuse", None, "", {"name": name, "rating_a": "125"})
+
+    opening = told(store)
+
+    assert "no part is found wanting; not all is known yet of" in opening
+    assert "of 2 of 2" not in opening
+
+
 @pytest.mark.scenario(11)
 def test_breaker_cable_and_coil_get_verdicts_with_sums(store: Store) -> None:
     """A 48 V DC 100 A breaker, 1.2 m of 6 AWG and a 36 V coil on 16 cells: 16 x 3.65 V = 58.4 V;

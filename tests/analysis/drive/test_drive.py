@@ -213,3 +213,9 @@ def test_the_text_opens_with_a_sentence() -> None:
     assert lines[0] == "13 min, 14.7 km: 8.5 Ah out, 1.0 Ah in, 174 Wh/km, at most 318 A."
     assert lines[1].startswith("Minus means out of the pack. Proof: ")
     assert any("mostly gain" in line for line in lines)
+
+
+@pytest.mark.parametrize(("seconds", "words"), [(6, "5 s: "), (90, "89 s: "), (601, "10 min: ")])
+def test_a_short_log_is_told_in_seconds(seconds: int, words: str) -> None:
+    """Nothing opens with no minutes."""
+    assert drive_sentence(summarise(pedal_drive(seconds))).startswith(words)
