@@ -31,8 +31,6 @@ class Field:
     usual: str = ""
     #: Of no use here; shown all the same where it was filled in.
     is_idle: bool = False
-    #: Words that fit, offered while one types.
-    offered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +49,12 @@ class Chooser:
               for field in self.fields),
             html.Button(self.button, id=f"{self.name}-go", type="button", className="strong"),
         ], className="chooser", role="group")
+
+    def href(self, path: str, place: Place, **chosen: str) -> str:
+        """The page's address with what was chosen before, but for some fields."""
+        kept = {field.name: place.query[field.name] for field in self.fields
+                if field.name in place.query}
+        return f"{path}?{urlencode(kept | chosen)}"
 
     def register(self, app: Dash) -> None:
         """The callback that puts the fields into the address."""
@@ -71,14 +75,10 @@ class Chooser:
         return f"{self.name}-{field.name}"
 
     def _field(self, field: Field, value: str) -> Component:
-        offers = f"{self._id(field)}-offers" if field.offered else ""
         return html.Label([field.label, dcc.Input(
             id=self._id(field), type="text", value=value, className="field",
             inputMode=cast(Any, "decimal" if field.kind == "number" else "text"),
-            placeholder="2026-10-27" if field.kind == "date" else "",
-            autoComplete="on" if offers else "off", list=offers),
-            html.Datalist([html.Option(value=each) for each in field.offered], id=offers)
-            if offers else None],
+            placeholder="2026-10-27" if field.kind == "date" else "", autoComplete="off")],
             hidden=field.is_idle and not value)
 
 

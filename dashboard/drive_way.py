@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from analysis.asking.told import ROUTE
 from analysis.telemetry import Telemetry
 
-from .elements import aside
+from .elements import aside, fold
 from .store import Store
 from .typed_form import sent_form, typed_field
 
@@ -28,13 +28,10 @@ def way_part(store: Store, stem: str, telemetry: Telemetry) -> Component | None:
             "pack": str(telemetry.meta.get("pack", ""))}
     return html.Div([
         html.P(f"It went the way “{own}”.") if own else None,
-        html.Details([
-            html.Summary("Name its way anew" if own else "Name its way"),
-            aside(TEACH),
-            aside(f"Names so far: {', '.join(f'“{name}”' for name in known)}.") if known else None,
-            sent_form([typed_field("Name of the way", "value", own, is_text=True,
-                                   hint="such as jetty and back")],
-                      html.Button("Keep the name", className="strong"), sent, "/notes",
-                      f"/drives/{stem}"),
-        ], className="naming"),
+        fold("Name its way anew" if own else "Name its way", aside(TEACH), aside(
+            f"Names so far: {', '.join(f'“{name}”' for name in known)}." if known else ""),
+             sent_form([typed_field("Name of the way", "value", own, is_text=True,
+                                    hint="such as jetty and back")],
+                       html.Button("Keep the name", className="strong"), sent, "/notes",
+                       f"/drives/{stem}")),
     ])

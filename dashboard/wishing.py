@@ -51,7 +51,7 @@ def chooser(units: Units, kind: str = WHEELS, *, has_way: bool = True,
         Field("reserve", "Percent to keep in reserve", "number", usual=f"{RESERVE_PCT:.0f}"),
         Field("way", f"{told('Way to go', 'km')}; or hours, as 2 h" if has_way and drives else
               "Hours wanted, as 2 h"),
-        Field("route", "Only by drives on the way", is_idle=not ways, offered=ways),
+        Field("route", "Only by drives on the way", is_idle=not ways),
         Field("air", told("Air", "°C"), "number"),
         Field("load", told("Load more than usual", "kg"), "number", is_idle=not drives),
         Field("wind", told("Wind", "km/h"), "number", is_idle=not drives),

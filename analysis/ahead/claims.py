@@ -146,7 +146,7 @@ def parse_claim(text: str) -> Claim:
     if not value:
         raise ValueError(f"{text!r} claims nothing")
     digits = len(re.sub(r"[.,]", "", match[1]).lstrip("0"))
-    return Claim(text.strip(), quantity, value, unit, typed_unit, factor, max(2, digits))
+    return Claim(text.strip(), quantity, value, unit, typed_unit, factor, digits)
 
 
 def claims_of(config: Mapping[str, Any]) -> tuple[Claim, ...]:

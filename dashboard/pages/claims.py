@@ -158,7 +158,8 @@ def telling(judged: Judged, units: Units) -> str:
 def promised(claim: Claim, units: Units) -> str:
     """What was promised in the person's unit, no finer than it was said."""
     told = _told(Estimate(claim.value, claim.value, claim.value, claim.unit), claim, units)
-    places = max(0, claim.digits - 1 - math.floor(math.log10(told.value)))
+    digits = claim.digits if told.unit == claim.typed_unit else max(2, claim.digits)
+    places = max(0, digits - 1 - math.floor(math.log10(told.value * (1 + 1e-12))))
     return f"{number(told.value, places)}{NBSP}{told.unit}"
 
 

@@ -134,8 +134,8 @@ def _noted(noted: Sequence[NotedChange], chosen: date | None) -> Component | Non
 
 
 def _facts(change: Comparison, units: Units) -> Iterator[Fact]:
-    yield _side("Before", change.before, units)
-    yield _side("After", change.after, units)
+    yield _side("Before", change.before, change.pairs, units)
+    yield _side("After", change.after, change.pairs, units)
     yield answer_fact("Change", change.change_pct, told=Why(
         "mean of ln(after ÷ before) over pairs of days, as a percentage",
         (Given("pairs of days", str(change.pairs), "measured"),
@@ -152,11 +152,11 @@ def _facts(change: Comparison, units: Units) -> Iterator[Fact]:
                    "to decide a change of this size", "worked out")
 
 
-def _side(name: str, side: Side, units: Units) -> Fact:
+def _side(name: str, side: Side, pairs: int, units: Units) -> Fact:
     fact = answer_fact(name, per_way(side.consumption, units))
-    more = [fact.more, f"{side.days}{NBSP}days"]
+    more = [fact.more, f"{pairs} of {side.days}{NBSP}days"]
     if math.isfinite(side.temp_c):
-        more.append(f"paired days at {shown('ambient_c', units).text(side.temp_c)}")
+        more.append(f"at {shown('ambient_c', units).text(side.temp_c)}")
     if math.isfinite(side.speed_m_s):
         more.append(shown("speed_m_s", units).text(side.speed_m_s))
     return Fact(fact.label, fact.figure, ", ".join(more), fact.badge)

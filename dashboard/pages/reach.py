@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
-from dash import Dash, html
+from dash import Dash, dcc, html
 from dash.development.base_component import Component
 
 from analysis.ahead.range_ahead import Ahead
@@ -26,6 +26,7 @@ from analysis.estimate import Answer, Estimate, NoEstimate, Verdict
 from analysis.phrases import hours_text
 
 from .. import wishing
+from ..chooser import Chooser
 from ..elements import (
     Fact,
     Given,
@@ -44,6 +45,7 @@ from ..elements import (
 from ..figures import kept_word as forecasts
 from ..figures.ranges import Ranged, height_px, ranges
 from ..lengths import per_way, way
+from ..markup import aria
 from ..quantities import NBSP, Units, number, unbroken
 from ..question_page import Question
 from ..shell import Place
@@ -83,7 +85,7 @@ def draw(found: Reach, store: Store, place: Place) -> list[Component]:
         *([aside(words)] if (words := off_words(leading(answer).backtest)) else []),
         facts(_facts(answer, units)),
         _without_way(found.usual or answer),
-        section("What if", fields.block(place), _both(found, units)),
+        section("What if", fields.block(place), _ways(fields, place, answer), _both(found, units)),
         section("How such forecasts have held", *_held(leading(answer), units)),
         caution(CAUTION),
         verdict(*ending(answer, place, units)),
@@ -226,6 +228,16 @@ def _given(name: str, answer: Answer) -> Given:
     figure = ("not known" if isinstance(answer, NoEstimate) else
               f"{number(answer.value, digits_for(answer.half_width))}{NBSP}{answer.unit}")
     return Given(name, figure, "worked out")
+
+
+def _ways(fields: Chooser, place: Place, answer: RangeAnswer) -> Component | None:
+    """A press for each noted way, and what else was filled in stays."""
+    if not answer.ways:
+        return None
+    return html.P(["Noted ways:", *(
+        html.Span(dcc.Link(f"“{name}”", href=fields.href(PATH, place, route=name)),
+                  className="kind", **(aria(current="true") if name == answer.wish.route else {}))
+        for name in answer.ways)], className="kinds", style={"alignItems": "center"})
 
 
 def _both(found: Reach, units: Units) -> Component | None:

@@ -215,6 +215,7 @@ def test_a_claim_in_miles_is_told_in_ones_own_units(store: Store) -> None:
     assert imperial[1].figure.endswith("mi")
     assert promised(parse_claim("8 miles"), Units()) == f"13{NBSP}km"
     assert promised(parse_claim("120.5 km"), Units("mi")) == f"74.88{NBSP}mi"
+    assert promised(parse_claim("5 h"), Units()) == f"5{NBSP}h"
     assert promised(parse_claim("0.5 mi"), Units()) == f"0.80{NBSP}km"
     assert "“40 miles”: " in drawn([found], store)
     assert " km (" in drawn([found], store)

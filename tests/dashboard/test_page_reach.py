@@ -210,9 +210,10 @@ def test_hits_and_misses_are_told_apart_by_shape() -> None:
 
 
 def test_a_noted_way_is_foretold_by_its_own_drives(store: Store) -> None:
-    """Beside the usual; the name is told as it was typed, in no other unit; its field offers it."""
-    place = in_si(Place(query={"route": " 5 KM  by the mill "}), MILES)
-    asked = replace(wish_of(place), percent=60.0, rated_ah=100.0)
+    """Beside the usual; the name is told as it was typed, in no other unit; what else was
+    asked stays with a press on it."""
+    place = in_si(Place(query={"route": " 5 KM  by the mill ", "air": "41"}), MILES)
+    asked = replace(wish_of(place), met=None, percent=60.0, rated_ah=100.0)
     found = reach.Reach(on_ways(asked), on_ways(WISH))
     words = text_of(reach.draw(found, store, place)).replace(NBSP, " ")
     left, usual = found.asked.km.left, on_ways(WISH).km.left
@@ -224,9 +225,8 @@ def test_a_noted_way_is_foretold_by_its_own_drives(store: Store) -> None:
     assert left.value == pytest.approx(usual.value * 150 / 180, rel=0.02)
     assert "on the way “5 KM by the mill”" in reach.opening(found.asked, MILES).replace(NBSP, " ")
     assert "% less than as usual" in words
-    assert '"list": "reach-route-offers"' in words
-    assert '"value": "5 km by the mill"' in words
-    assert "reach-route-offers" not in told(WISH, store)
+    assert '"href": "/reach?route=5+km+by+the+mill&air=41"' in words
+    assert "Noted ways" not in told(WISH, store)
 
 
 def test_a_way_that_nobody_noted_is_told_and_can_be_mended(store: Store) -> None:
