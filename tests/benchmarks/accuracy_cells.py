@@ -169,7 +169,8 @@ def rows(seed: int, packs: int = 250, faulted: int = 60) -> Iterator[Row]:
 
 
 def print_rows(table: Iterable[Row]) -> None:
-    """The rows as they come, a line each."""
+    """The rows as they come, a line each, under their headings."""
+    print(f"{'':58} {'bound':>8} {'achieved':>9} {'ratio':>6} {'coverage':>9} seed")
     for row in table:
         print(f"{row.estimator:58} {row.bound:8.3g} {row.achieved:9.3g} {row.ratio:6.2f} "
               f"{row.coverage:9.3f} {row.seed}", flush=True)
