@@ -1,7 +1,9 @@
 """A logbook as digests, each worked out once and kept in ``<logbook>/.cache/``.
 
-There is one file for each part, ``.cache/<part>.json``. An entry holds as long as its log keeps
-size and time of change, its amps are read by the same convention, and this package is the same.
+There is one file for each part, ``.cache/<part>.json``. An entry holds as long as its log and
+what is laid over it (the corrections; for a part that looks at places or speed, the track beside
+the log) keep size and time of change, its amps are read by the same convention, and this package is
+the same.
 The folder may be deleted at any time. A logbook that cannot be written is read all the same.
 """
 
@@ -22,6 +24,7 @@ from collector.logbook import Logbook, LogEntry
 from .digest import HEAD_COLUMNS, PARTS, LogDigest, LogHead, make_parts, read_head
 from .load import load_telemetry
 from .one_log.sign import Convention
+from .place.layer import LAYER_COLUMNS
 from .season.sign_history import resolve_signs
 from .stored import as_plain, from_plain
 from .telemetry import Telemetry
@@ -64,10 +67,11 @@ def read_digests(root: Path, parts: Iterable[str], progress: Progress | None = N
     """
     names = tuple(parts)
     made = tuple(dict.fromkeys([*names, *keep]))
-    entries = Logbook.open(root).logs()
+    book = Logbook.open(root)
+    entries = book.logs()
     shelves = {name: _Shelf(root / CACHE_FOLDER / f"{name}.json", form) for name, form in
                [(_HEAD, LogHead), *((name, PARTS[name].form) for name in made)]}
-    reading = _Reading(entries, names, made, shelves, progress)
+    reading = _Reading(book, entries, names, made, shelves, progress)
     reading.read_heads()
     digests = reading.read_parts()
     for shelf in shelves.values():
@@ -102,13 +106,17 @@ class _Reading:
     gives only its head first, and is opened again.
     """
 
-    def __init__(self, entries: list[LogEntry], names: tuple[str, ...], made: tuple[str, ...],
-                 shelves: dict[str, _Shelf], progress: Progress | None) -> None:
+    def __init__(self, book: Logbook, entries: list[LogEntry], names: tuple[str, ...],
+                 made: tuple[str, ...], shelves: dict[str, _Shelf],
+                 progress: Progress | None) -> None:
         self.entries, self.names, self.made, self.shelves = entries, names, made, shelves
         self.progress = progress
         self.problems: list[str] = []
         self.heads: dict[str, LogHead] = {}
-        self._keys = {entry.stem: _identity(entry.path) for entry in entries}
+        corrected = _identity(book.corrections_path)
+        self._keys = {entry.stem: (*_identity(entry.path), *corrected) for entry in entries}
+        self._tracks = {path.stem: _identity(path) for path in book.places_folder.glob("*")}
+        self._placed = {name for name in made if set(PARTS[name].columns) & set(LAYER_COLUMNS)}
         self._columns = tuple(dict.fromkeys(
             [*HEAD_COLUMNS, *(c for name in made for c in PARTS[name].columns)]))
 
@@ -161,10 +169,14 @@ class _Reading:
               convention: Convention) -> None:
         missing = [name for name in self.made if self._part(entry, name, convention) is None]
         for name, part in make_parts(telemetry, head, convention, missing).items():
-            self.shelves[name].put(entry.stem, (*self._keys[entry.stem], convention), part)
+            self.shelves[name].put(entry.stem, self._key(entry, name, convention), part)
 
     def _part(self, entry: LogEntry, name: str, convention: Convention) -> Any:
-        return self.shelves[name].get(entry.stem, (*self._keys[entry.stem], convention))
+        return self.shelves[name].get(entry.stem, self._key(entry, name, convention))
+
+    def _key(self, entry: LogEntry, name: str, convention: Convention) -> Key:
+        track = self._tracks.get(entry.stem, ()) if name in self._placed else ()
+        return (*self._keys[entry.stem], *track, convention)
 
 
 Key = tuple[int | str, ...]

@@ -114,6 +114,7 @@ class Logbook:
         self.logs_folder = root / "logs"
         self.notes_path = root / "notes.csv"
         self.corrections_path = root / "corrections.csv"
+        self.places_folder = root / "places"
 
     @classmethod
     def open(cls, root: Path) -> Self:
@@ -230,7 +231,7 @@ class Logbook:
 
     def place_path(self, stem: str) -> Path:
         """Where the track beside a log lies, if it has one."""
-        return self.root / "places" / f"{stem}{PARQUET_SUFFIX}"
+        return self.places_folder / f"{stem}{PARQUET_SUFFIX}"
 
     def log_path(self, stem: str, suffix: str = PARQUET_SUFFIX) -> Path:
         return self.logs_folder / f"{stem}{suffix}"

@@ -101,8 +101,8 @@ class Workings:
         """What the answers depend on: names, sizes and times of change in the logbook."""
         book = Logbook(self._root)
         files = [entry.path for entry in book.logs() if not entry.is_live]
-        files += [book.notes_path, book.corrections_path, self._root / CONFIG_NAME,
-                  self._root / PARTS_NAME]
+        files += [*sorted(book.places_folder.glob("*")), book.notes_path, book.corrections_path,
+                  self._root / CONFIG_NAME, self._root / PARTS_NAME]
         return "|".join(map(identity, files))
 
     def _work(self, name: Hashable, question: Callable[[Book], Asked[Any]], state: str) -> None:

@@ -20,7 +20,6 @@ from __future__ import annotations
 import argparse
 import json
 import math
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -71,7 +70,6 @@ def run(arguments: argparse.Namespace) -> int:
     book = Logbook.open(arguments.logbook)
     if arguments.undo is not None:
         undo(book.corrections_path, arguments.undo, Clock().now()[0], arguments.reason)
-        _forget_summaries(book)
         _say(arguments, {"undone": arguments.undo}, f"correction {arguments.undo} is taken back")
         return 0
     if arguments.list:
@@ -103,7 +101,6 @@ def _correct(arguments: argparse.Namespace, book: Logbook) -> int:
     words.append(correction_words(correction))
     if not arguments.dry_run:
         accept(book.corrections_path, correction)
-        _forget_summaries(book)
         words.append(f"accepted; 'packhand correct --undo {correction.number}' takes it back")
     _say(arguments, told | {"correction": correction.as_json(),
                             "is_accepted": not arguments.dry_run}, "\n".join(words))
@@ -214,13 +211,6 @@ def correction_words(correction: Correction) -> str:
     return (f"correction {correction.number}: {what} less {correction.zero:+.3f} {unit}, times "
             f"{correction.gain:.4f}, from {iso_utc(correction.from_ms)[:16]}Z{until}{pack}"
             f" ({correction.reason})")
-
-
-def _forget_summaries(book: Logbook) -> None:
-    """What was worked out before rests on other figures; it is worked out again when needed."""
-    for kept in (book.root / ".cache").glob("*"):
-        with suppress(OSError):
-            kept.unlink()
 
 
 def _say(arguments: argparse.Namespace, document: dict[str, Any], words: str) -> None:

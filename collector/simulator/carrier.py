@@ -12,20 +12,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import Final
 
 import numpy as np
 
-from . import workday
 from .at_work import PackAtWork, Recording
 from .board import LIMITS
 from .cell import Floats
 from .charger import Mains
-from .daylog import DayLog, as_log
+from .craft_days import logs_by_day, stand_until
+from .daylog import DayLog
 from .display import Board
 from .driving import Errand, Ride, round_trip, standing
 from .pack import Traits, alike_cells
+from .workday import Workday
 
 CELLS: Final = 12
 RATED_AH: Final = 60.0
@@ -107,31 +108,25 @@ def cart_on(day: date, seed: int) -> Carrier:
 
 def live_days(seed: int) -> Iterator[list[DayLog]]:
     """The logs of each day in turn."""
-    cart = cart_on(FIRST, seed)
-    for day in workday.season_days(seed, FIRST, LAST, events=()):
-        yield _live_day(cart, day) if day.trips else []
+    return logs_by_day(cart_on(FIRST, seed), FIRST, LAST, _day)
 
 
-def _live_day(cart: Carrier, day: workday.Workday) -> list[DayLog]:
-    rng = np.random.default_rng([cart.seed, day.date.toordinal(), CELLS])
-    logs = []
+def _day(cart: Carrier, day: Workday, rng: np.random.Generator) -> Iterator[Recording]:
     for hour, trips in ((7, (day.trips + 1) // 2), (13, day.trips // 2)):
-        begin = datetime.combine(day.date, time(hour, 30 + int(rng.integers(0, 20))), UTC)
-        cart.stand_until(begin, day.morning_c)
+        stand_until(cart, day, hour, 30 + int(rng.integers(0, 20)))
         rides = [round_trip(_errand(day, rng, is_first=hour == 7 and n == 0), rng, cart.step_s)
                  for n in range(trips)]
         ride = Ride.joined([standing(_BEFORE_S, cart.step_s), *rides,
                             standing(_AFTER_S, cart.step_s)])
-        logs.append(as_log([cart.drive(ride, rng, day.morning_c if hour == 7 else day.noon_c)]))
+        yield cart.drive(ride, rng, day.morning_c if hour == 7 else day.noon_c)
     cart.stand_until(cart.moment + timedelta(minutes=20), day.noon_c)
     missing_ah = float(cart.state.drawn_ah.max()) - HEADROOM_AH
     is_full = day.date == FULL_DAY - timedelta(days=1)
     limit_s = None if is_full else max(600, round(missing_ah / MAINS.steady_a * 3600))
-    logs.append(as_log([cart.fill(rng, day.noon_c, limit_s=limit_s)]))
-    return logs
+    yield cart.fill(rng, day.noon_c, limit_s=limit_s)
 
 
-def _errand(day: workday.Workday, rng: np.random.Generator, *, is_first: bool) -> Errand:
+def _errand(day: Workday, rng: np.random.Generator, *, is_first: bool) -> Errand:
     down_kg, up_kg = GUESTS_KG + rng.normal(0, 20, 2)
     if is_first and day.date == FULL_DAY:
         down_kg = MANY_GUESTS_KG

@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from ..logbook import CONFIG_NAME, Logbook
 from ..meta import LogMeta, software
+from ..monitors import load_description
 from . import carrier, punt
 from .daylog import DayLog, write_day_log
 from .later_years import build_later_years
@@ -85,7 +86,25 @@ def _veteran(root: Path, seed: int, days: int | None, progress: Progress) -> Non
     type_in(root, seed)
 
 
-def _craft(vehicle: str, config: str,
+def _monitor(vehicle: str, cells: int) -> dict[str, Any]:
+    """The isle's binary frames with fewer cells in them: what stands behind the cells moves up."""
+    own = load_description("demo-binary").as_tables()
+    group = next(field for field in own["field"] if field["name"] == "cell_{n}_v")
+    moved = int(group["length"]) * (int(group["count"]) - cells)
+
+    def placed(part: dict[str, Any]) -> dict[str, Any]:
+        if part is group:
+            return {**part, "count": cells}
+        return {**part, "at": part["at"] - moved} if part["at"] > group["at"] else part
+
+    return {key: table for key, table in own.items() if key != "example"} | {
+        "name": f"isle-{vehicle}", "title": f"The {vehicle}'s monitor",
+        "framing": own["framing"] | {"max_length": own["framing"]["max_length"] - moved},
+        "constant": [placed(part) for part in own["constant"]],
+        "field": [placed(part) for part in own["field"]]}
+
+
+def _craft(vehicle: str, config: str, cells: int,
            live_days: Callable[[int], Iterator[list[DayLog]]], count: int) -> Callable[
                [Path, int, int | None, Progress], None]:
     def build(root: Path, seed: int, days: int | None, progress: Progress) -> None:
@@ -93,7 +112,7 @@ def _craft(vehicle: str, config: str,
         (root / CONFIG_NAME).write_text(config, encoding="utf-8")
         meta = LogMeta(pack=f"{vehicle} pack", vehicle=vehicle, time_zone="UTC",
                        software=software(), invented=True,
-                       monitor={"name": "isle-monitor", "title": "The isle's monitor, invented"},
+                       monitor=_monitor(vehicle, cells),
                        origin={"simulated": vehicle, "seed": seed})
         most = count if days is None else min(days, count)
         for done, logs in zip(range(1, most + 1), live_days(seed), strict=False):
@@ -109,8 +128,9 @@ ISLE_BOOKS: Final[Mapping[str, IsleBook]] = {
     # A logbook apart: it ends two years later, and what is recorded live must come last.
     "veteran": IsleBook("The same cart after three seasons, most days only typed.", _veteran),
     "carrier": IsleBook("A people mover that brakes into its pack: two weeks, 12 cells.",
-                        _craft("carrier", _CARRIER, carrier.live_days,
+                        _craft("carrier", _CARRIER, carrier.CELLS, carrier.live_days,
                                (carrier.LAST - carrier.FIRST).days + 1)),
     "punt": IsleBook("A work boat, no wheels and no distance: four weeks, 8 cells.",
-                     _craft("punt", _PUNT, punt.live_days, (punt.LAST - punt.FIRST).days + 1)),
+                     _craft("punt", _PUNT, punt.CELLS, punt.live_days,
+                             (punt.LAST - punt.FIRST).days + 1)),
 }

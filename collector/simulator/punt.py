@@ -14,18 +14,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import Final
 
 import numpy as np
 
-from . import workday
 from .at_work import PackAtWork, Recording
 from .cell import Floats, one_pole
 from .charger import Mains
-from .daylog import DayLog, as_log
+from .craft_days import logs_by_day, stand_until
+from .daylog import DayLog
 from .display import Board
 from .pack import Traits, alike_cells
+from .workday import Workday
 
 CELLS: Final = 8
 RATED_AH: Final = 100.0
@@ -94,21 +95,15 @@ def boat_on(day: date, seed: int) -> Punt:
 
 def live_days(seed: int) -> Iterator[list[DayLog]]:
     """The logs of each day in turn."""
-    boat = boat_on(FIRST, seed)
-    for day in workday.season_days(seed, FIRST, LAST, events=()):
-        yield _live_day(boat, day) if day.trips else []
+    return logs_by_day(boat_on(FIRST, seed), FIRST, LAST, _day)
 
 
-def _live_day(boat: Punt, day: workday.Workday) -> list[DayLog]:
-    rng = np.random.default_rng([boat.seed, day.date.toordinal(), CELLS])
-    logs = []
+def _day(boat: Punt, day: Workday, rng: np.random.Generator) -> Iterator[Recording]:
     for hour in (8, 14):
-        begin = datetime.combine(day.date, time(hour, int(rng.integers(0, 30))), UTC)
-        boat.stand_until(begin, day.morning_c)
+        stand_until(boat, day, hour, int(rng.integers(0, 30)))
         is_long = day.date == EMPTY_DAY and hour == 14
         work_s = 6 * 3600.0 if is_long else float(rng.uniform(1800, 4200))
         thickness = TOW if rng.uniform() < 0.2 else 1.0
-        logs.append(as_log([boat.outing(shaft_speeds(rng, work_s), thickness, rng, day.noon_c)]))
+        yield boat.outing(shaft_speeds(rng, work_s), thickness, rng, day.noon_c)
     boat.stand_until(boat.moment + timedelta(minutes=30), day.noon_c)
-    logs.append(as_log([boat.fill(rng, day.noon_c)]))
-    return logs
+    yield boat.fill(rng, day.noon_c)

@@ -50,6 +50,7 @@ peak_s = 10
 cell_high_v = 3.60
 cell_low_v = 2.70
 charge_min_c = 0
+bleed_a = 0.06
 
 # Beyond what the board allows for a while, or just before it cuts out. Each means something to do;
 # an alarm protects nothing.

@@ -17,8 +17,9 @@ from analysis.load import load_telemetry
 from analysis.load_logbook import of_pack, read_digests
 from analysis.one_log.use import LogUse
 from analysis.season.resistance_trend import LogResistance
+from collector.corrections import Correction, accept
 from collector.errors import LogbookError
-from collector.logfile import write_log
+from collector.logfile import read_log, write_log
 from collector.meta import LogMeta
 from tests.analysis.made_logs import pedal_drive
 
@@ -96,6 +97,40 @@ def test_a_changed_log_is_read_anew(tmp_path: Path) -> None:
     os.utime(path, ns=(1, 1))
 
     assert read_digests(tmp_path, NAMES).digests[0].of(LogUse) != before
+
+
+def test_a_correction_laid_or_copied_in_counts_at_once(tmp_path: Path) -> None:
+    """Whoever writes corrections.csv, the kept figures rest on it from then on."""
+    write_drive(tmp_path, 0)
+    before = read_digests(tmp_path, NAMES).digests[0].of(LogUse)
+    accept(tmp_path / "corrections.csv", Correction(1, 0, "main", "current_a", 10.0, 1.0, 0))
+    after = read_digests(tmp_path, NAMES).digests[0].of(LogUse)
+
+    assert after.out_ah > before.out_ah + 1
+    (tmp_path / "corrections.csv").unlink()
+    assert read_digests(tmp_path, NAMES).digests[0].of(LogUse) == before
+
+
+def test_a_track_laid_later_counts_where_it_is_looked_at(
+        tmp_path: Path, opened: list[str]) -> None:
+    """The distance comes from it, and goes with it; parts that need no place stay kept."""
+    log = write_drive(tmp_path, 0)
+    bare = read_digests(tmp_path, (*NAMES, "coasting")).digests[0].of(LogUse)
+    track = tmp_path / "places" / log.name
+    track.parent.mkdir()
+    rows = read_log(log).table.select(["time", "monotonic_s", "event"])
+    write_log(track, LogMeta(), rows.append_column("speed_m_s", [np.full(len(rows), 2.0)]).select(
+        ["time", "monotonic_s", "speed_m_s", "event"]))
+    opened.clear()
+
+    (told,) = read_digests(tmp_path, (*NAMES, "coasting")).digests
+    assert told.of(LogUse).distance_m == pytest.approx(2.0 * 599, rel=0.01)
+    assert opened == [log.stem]
+    opened.clear()
+    read_digests(tmp_path, ("zero",))
+    track.unlink()
+    assert read_digests(tmp_path, NAMES).digests[0].of(LogUse) == bare
+    assert opened == [log.stem]
 
 
 def test_another_part_is_added_beside(tmp_path: Path) -> None:

@@ -9,10 +9,14 @@ import numpy as np
 import pytest
 
 from collector.day_figures import DAY
+from collector.frames.decoder import Decoder
+from collector.frames.encoder import encode
 from collector.logbook import Logbook
 from collector.logfile import read_log
+from collector.monitors.reading import description_from_tables
 from collector.notes import read_notes
 from collector.simulator import carrier, punt
+from collector.simulator.board import LIMITS
 from collector.simulator.driving import Ride, standing
 from collector.simulator.isle_books import ISLE_BOOKS
 from collector.simulator.pack import State
@@ -40,6 +44,31 @@ def test_each_vehicle_has_a_logbook_of_its_own(
     assert sum(name.startswith("cell_") for name in names) == cells
     assert ({"speed_m_s", "distance_m"} <= names) is has_way
     assert book.config()["vehicle"][0].get("kind") == ("boat" if vehicle == "punt" else None)
+
+
+@pytest.mark.parametrize(("vehicle", "cells"), [("flatbed", 16), ("carrier", 12), ("punt", 8)])
+def test_each_log_holds_a_whole_description_of_its_monitor(
+        tmp_path: Path, vehicle: str, cells: int) -> None:
+    """Whoever opens it later can read such frames again: what is encoded comes back."""
+    [entry, *_] = built(tmp_path / vehicle, vehicle, 1).logs()
+    log = read_log(entry.path)
+    monitor = description_from_tables(log.meta.monitor, entry.path.name)
+    row = {name: figure for name in monitor.columns
+           if (figure := log.table[name][5].as_py()) is not None}
+    [heard] = Decoder(monitor).feed(encode(monitor, row))
+
+    assert [name for name in monitor.columns if name.startswith("cell_")] == [
+        f"cell_{n:02d}_v" for n in range(1, cells + 1)]
+    assert {name: heard[name] for name in row} == {
+        name: pytest.approx(told) if isinstance(told, float) else told
+        for name, told in row.items()}
+
+
+def test_what_the_board_bleeds_is_typed(tmp_path: Path) -> None:
+    """60 mA a cell: the hours of bleeding that a cell needs rest on it."""
+    for vehicle in ("flatbed", "carrier", "punt"):
+        limits = built(tmp_path / vehicle, vehicle, 1).config()["pack"][0]["limits"]
+        assert limits["bleed_a"] == LIMITS.bleed_a
 
 
 def test_the_veteran_has_lived_two_seasons_more(tmp_path: Path) -> None:

@@ -27,7 +27,8 @@ def book(tmp_path: Path) -> Logbook:
 
 
 def test_an_answer_is_made_once_and_again_when_the_logbook_changes(book: Logbook) -> None:
-    """Asked twice it is worked out once; a new note asks again, and until then the old stands."""
+    """Asked twice it is worked out once; a new note asks again, and a track laid beside a log;
+    until then the old stands."""
     workings, asked = Workings(book.root), []
 
     def question(_: Book) -> Asked[int]:
@@ -38,8 +39,12 @@ def test_an_answer_is_made_once_and_again_when_the_logbook_changes(book: Logbook
     again = workings.ask("q", question, wait_s=5)
     add_note(book.notes_path, Note(1_777_000_000_000, "text", text="new"))
     anew = workings.ask("q", question, wait_s=5)
+    book.places_folder.mkdir()
+    (book.places_folder / "2026-04-02T08-15-00Z.parquet").write_bytes(b"")
+    placed = workings.ask("q", question, wait_s=5)
 
     assert (first.answer, first.left_out, again.answer, anew.answer) == (1, ("one log",), 1, 2)
+    assert placed.answer == 3
     assert not anew.is_waiting
 
 
