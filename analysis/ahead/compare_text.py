@@ -13,9 +13,10 @@ from .speed_bands import SpeedBand
 _NO_BAND: Final = "-"
 
 
-def compare_text(found: Comparison, old: Sequence[SpeedBand], new: Sequence[SpeedBand]) -> str:
-    """The text of ``packhand compare``."""
-    lines = [found.words, *filter(None, [found.paired_words]), "",
+def compare_text(found: Comparison, old: Sequence[SpeedBand], new: Sequence[SpeedBand],
+                 limits: str = "") -> str:
+    """The text of ``packhand compare``; ``limits`` says which other changes limit the days."""
+    lines = [found.words, *filter(None, [found.paired_words, limits]), "",
              _side_text("before", found.before, found.pairs),
              _side_text("after", found.after, found.pairs)]
     if not isinstance(found.change_pct, NoEstimate):

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from collector.notes import Note
 
+from ..ahead.compare import PARTS_NEEDED
 from ..local_days import local
 from .book import Asked, Book
-from .questions import Compared, ask_compare
+from .questions import Compared, compare_spans
 
 #: Kind of the note that tells of a change.
 PART_CHANGED = "part-changed"
@@ -23,6 +25,10 @@ class NotedChange:
     day: date
     words: str
 
+    @property
+    def day_words(self) -> str:
+        return f"{self.day.day} {self.day:%B %Y}"
+
 
 @dataclass(frozen=True, slots=True)
 class AcrossChange:
@@ -31,15 +37,41 @@ class AcrossChange:
     #: ``None`` where no day was asked about.
     compared: Compared | None
     noted: tuple[NotedChange, ...]
+    #: The noted changes before and after that day, which the days compared lie between; ``None``
+    #: where there is none.
+    earlier: NotedChange | None = None
+    later: NotedChange | None = None
+
+    @property
+    def limits_words(self) -> str:
+        """That other changes limit the days compared; empty if none does."""
+        parts = [f"{when} “{change.words or 'a change'}” on {change.day_words}"
+                 for when, change in (("since", self.earlier), ("before", self.later)) if change]
+        return (f"Only days {' and '.join(parts)} are compared, so that one change is not taken "
+                "for another." if parts else "")
+
+    @property
+    def limits_json(self) -> dict[str, Any]:
+        return {"limited_by": [{"day": change.day.isoformat(), "words": change.words}
+                               for change in (self.earlier, self.later) if change]}
 
 
 def ask_across(book: Book, day: date | None) -> Asked[AcrossChange]:
-    """Did what was changed on a day help? That day and later are after it."""
-    noted = noted_changes(book.notes())
+    """Did what was changed on a day help? That day and later are after it, up to the next change
+    that is noted; what was changed before is not mixed in either."""
+    notes = book.notes()
+    noted = noted_changes(notes)
     if day is None or day == date.min:
         return Asked(AcrossChange(None, noted))
-    asked = ask_compare(book, (date.min, day - timedelta(days=1)), (day, date.max))
-    return Asked(AcrossChange(asked.answer, noted), asked.left_out)
+    asked = book.digests(PARTS_NEEDED)
+    pack = asked.answer[-1].head.pack
+    own = noted_changes([note for note in notes if note.pack in ("", pack)])
+    earlier = next((change for change in own if change.day < day), None)
+    later = next((change for change in reversed(own) if change.day > day), None)
+    found = compare_spans(
+        asked.answer, notes, (earlier.day if earlier else date.min, day - timedelta(days=1)),
+        (day, later.day - timedelta(days=1) if later else date.max))
+    return Asked(AcrossChange(found, noted, earlier, later), asked.left_out)
 
 
 def noted_changes(notes: Sequence[Note]) -> tuple[NotedChange, ...]:

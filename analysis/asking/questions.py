@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from collector.notes import Note
+
 from ..ahead.claims import Claim, Judged
 from ..ahead.compare import PARTS_NEEDED as COMPARE_PARTS
 from ..ahead.compare import Comparison, compare_digests
@@ -106,11 +108,16 @@ def ask_claims(book: Book) -> Asked[tuple[Judged, ...]]:
 def ask_compare(book: Book, before: Span, after: Span) -> Asked[Compared]:
     """Did what happened between two spans of days change the use of energy?"""
     asked = book.digests(COMPARE_PARTS)
-    old, new = ([d for d in asked.answer if first <= day_of(d) <= last]
+    return Asked(compare_spans(asked.answer, book.notes(), before, after), asked.left_out)
+
+
+def compare_spans(digests: Sequence[LogDigest], notes: Sequence[Note], before: Span,
+                  after: Span) -> Compared:
+    """The drives of two spans of days; digests of one pack with the parts of a comparison."""
+    old, new = ([d for d in digests if first <= day_of(d) <= last]
                 for first, last in (before, after))
-    change = compare_digests(old, new, conditions_noted(asked.answer, book.notes()))
-    return Asked(Compared(change, speed_bands(d.of(LogBands) for d in old),
-                          speed_bands(d.of(LogBands) for d in new)), asked.left_out)
+    return Compared(compare_digests(old, new, conditions_noted(digests, notes)),
+                    *(speed_bands(d.of(LogBands) for d in side) for side in (old, new)))
 
 
 def ask_fills(book: Book) -> Asked[Fills]:

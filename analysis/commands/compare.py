@@ -1,8 +1,10 @@
 """Did a change help? Consumption before and after it, the same ways driven, with an interval.
 
-Give the day of the change with --split: that day and later is after it. Or give two spans of days;
-a span is FIRST..LAST, both included, and either may be left out. Alternating old and new
-(old, new, new, old) on the same way in like weather is the surest comparison.
+Give the day of the change with --split: that day and later is after it, up to the next change that
+is noted ('packhand note part-changed'), and what was changed before is not mixed in either. Or give
+two spans of days; a span is FIRST..LAST, both included, and either may be left out. Days of a way
+noted by name ('packhand note route') are paired first. Alternating old and new (old, new, new, old)
+on the same way in like weather is the surest comparison.
 
 example:
   packhand compare ~/packhand --split 2026-06-12
@@ -15,8 +17,14 @@ import argparse
 import json
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from .ask import answer_of, book_of
+
+if TYPE_CHECKING:
+    from collector.errors import PackhandError
+
+    from ..asking.changes import AcrossChange
 
 Span = tuple[date, date]
 
@@ -49,29 +57,45 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     from ..ahead.compare_text import bands_json, compare_text
-    from ..asking.questions import ask_compare
 
-    spans = _spans(arguments)
-    found = answer_of("compare", lambda book: ask_compare(book, *spans), book_of(arguments))
+    found = _asked(arguments)
+    compared = found.compared
+    if compared is None:
+        raise _nothing(f"no day lies before {arguments.split}")
     if arguments.json:
-        document = ({"schema": "packhand.compare/1"} | found.change.as_json()
-                    | bands_json(found.before, found.after))
+        document = ({"schema": "packhand.compare/1"} | compared.change.as_json()
+                    | bands_json(compared.before, compared.after) | found.limits_json)
         print(json.dumps(document, ensure_ascii=False, indent=2))
     else:
-        print(compare_text(found.change, found.before, found.after))
+        print(compare_text(compared.change, compared.before, compared.after, found.limits_words))
     return 0
+
+
+def _asked(arguments: argparse.Namespace) -> AcrossChange:
+    """Across the day of a change, or between the spans that were typed, whatever was changed."""
+    from ..asking.changes import AcrossChange, ask_across
+    from ..asking.questions import ask_compare
+
+    if arguments.split is not None:
+        return answer_of("compare", lambda book: ask_across(book, arguments.split),
+                         book_of(arguments))
+    spans = _spans(arguments)
+    return AcrossChange(answer_of("compare", lambda book: ask_compare(book, *spans),
+                                  book_of(arguments)), ())
 
 
 def _spans(arguments: argparse.Namespace) -> tuple[Span, Span]:
     from collector.errors import PackhandError
 
-    if arguments.split is not None:
-        last_old = date.fromordinal(arguments.split.toordinal() - 1)
-        return (date.min, last_old), (arguments.split, date.max)
     if arguments.before is None or arguments.after is None:
-        raise PackhandError("nothing to compare", "neither --split nor both --before and --after",
-                            "for example: --split 2026-06-12")
+        raise _nothing("neither --split nor both --before and --after")
     if arguments.before[1] >= arguments.after[0] and arguments.after[1] >= arguments.before[0]:
         raise PackhandError("--before and --after", "some days are in both",
                             "give spans that do not overlap")
     return arguments.before, arguments.after
+
+
+def _nothing(found: str) -> PackhandError:
+    from collector.errors import PackhandError
+
+    return PackhandError("nothing to compare", found, "for example: --split 2026-06-12")

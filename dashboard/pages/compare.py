@@ -78,7 +78,8 @@ def draw(found: AcrossChange, store: Store, place: Place) -> list[Component]:
     change, units = found.compared.change, store.units
     return [part for part in (
         sentence(worded(change.words, units)),
-        aside(worded(change.paired_words, units)) if change.paired else None,
+        *(aside(worded(words, units)) for words in (change.paired_words, found.limits_words)
+          if words),
         facts(_facts(change, units)),
         _pairs(change, units),
         section("What else may have made the difference",
@@ -86,7 +87,7 @@ def draw(found: AcrossChange, store: Store, place: Place) -> list[Component]:
         if change.confounders else None,
         _speeds(found.compared, units),
         choice,
-        verdict(*ending_in(ending(change), units)),
+        verdict(*ending_in(ending(change, is_over=found.later is not None), units)),
     ) if part]
 
 
@@ -102,14 +103,19 @@ def register(app: Dash, store: Store) -> None:
     CHOOSER.register(app)
 
 
-def ending(change: Comparison) -> tuple[Verdict, str, str]:
-    """Whether it helped, how sure, and how many pairs would decide."""
+def ending(change: Comparison, *, is_over: bool = False) -> tuple[Verdict, str, str]:
+    """Whether it helped, how sure, and how many pairs would decide; ``is_over``: a later change has
+    ended the days after it."""
     if isinstance(change.change_pct, Estimate) and change.verdict != "cannot tell yet":
         words = "less" if change.verdict == "yes" else "more"
         return change.verdict, (
             f"It takes {words} than before, 95{NBSP}% sure; if nothing had changed, "
             f"{_chance(change.chance)} of such comparisons would differ as much."), (
             "note load and wind around your drives, so that they can be held against it")
+    if is_over:
+        return "cannot tell yet", "The pairs do not decide it, and the days after it are over.", (
+            "if it can be changed back, drive old, new, new, old on like days; else the next time "
+            "change one thing only and wait")
     if change.pairs_needed is None:
         return "cannot tell yet", "A difference this small would need very many more days.", ""
     days = f"{change.pairs_needed} more day{'' if change.pairs_needed == 1 else 's'}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from functools import lru_cache
 from pathlib import Path
@@ -143,6 +144,22 @@ def test_by_what_days_were_paired_is_told(store: Store, monkeypatch: pytest.Monk
     assert "Pairs of days: 4 on “5 km round”, as noted." in drawn(AcrossChange(named, ()), store)
     assert "Pairs of days: 6 on ways known again by their length and speeds." in drawn(
         across(0.75), store)
+
+
+def test_other_changes_limit_the_days(store: Store) -> None:
+    """The page says which; where the days after are over, nobody is told to drive more of them."""
+    found = across(0.75)
+    limited = replace(found, earlier=NotedChange(date(2026, 5, 1), "5 km <b>tyres</b>"),
+                      later=NotedChange(date(2026, 5, 16), ""))
+    words = drawn(limited, store)
+
+    assert ("Only days since “5 km <b>tyres</b>” on 1 May 2026 and before “a change” on 16 May "
+            "2026 are compared") in words
+    assert "Only days" not in drawn(found, store)
+    few = across(0.75, 2).compared
+    assert few is not None
+    assert "more day" in compare.ending(few.change)[2]
+    assert "change one thing only" in compare.ending(few.change, is_over=True)[2]
 
 
 def test_units_are_the_persons(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -264,6 +264,41 @@ def test_compare_joins_noted_ways_first(tmp_path: Path,
                         "length and speeds.")
 
 
+def test_compare_takes_no_change_for_another(tmp_path: Path,
+                                             capsys: pytest.CaptureFixture[str]) -> None:
+    """From the fifth day on a fifth less is used, and that is noted: what was changed on the third
+    day gets nothing of it, unless spans are typed; another pack's change limits nothing."""
+    root = write_logbook(tmp_path, 10)
+    for day, words, pack in ((7, "lug made anew", ""), (9, "new control", "main"),
+                             (8, "other pack's fuse", "other")):
+        at = datetime(2026, 5, day, 12, tzinfo=UTC)
+        add_note(root / "notes.csv", Note(round(at.timestamp() * 1000), "part-changed", text=words,
+                                          pack=pack))
+    lug = document(capsys, "compare", str(root), "--split", "2026-05-07")
+    control = document(capsys, "compare", str(root), "--split", "2026-05-09")
+    mixed = document(capsys, "compare", str(root), "--before", "..2026-05-06", "--after",
+                     "2026-05-07..")
+    assert main(["compare", str(root), "--split", "2026-05-07"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+
+    assert (lug["before"]["days"], lug["after"]["days"]) == (3, 2)
+    assert lug["verdict"] == "cannot tell yet"
+    assert lug["limited_by"] == [{"day": "2026-05-09", "words": "new control"}]
+    assert (control["before"]["days"], control["after"]["days"]) == (2, 5)
+    assert control["limited_by"] == [{"day": "2026-05-07", "words": "lug made anew"}]
+    assert (mixed["before"]["days"], mixed["after"]["days"]) == (3, 7)
+    assert mixed["limited_by"] == []
+    assert ("Only days before “new control” on 9 May 2026 are compared, so that one change is not "
+            "taken for another.") in lines
+
+
+def test_nothing_lies_before_the_first_day(logbook: Path,
+                                           capsys: pytest.CaptureFixture[str]) -> None:
+    """One line, no traceback."""
+    assert main(["compare", str(logbook), "--split", "0001-01-01"]) == 1
+    assert "no day lies before 0001-01-01" in capsys.readouterr().err
+
+
 def test_compare_takes_two_spans(logbook: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Days of either side, both ends included, open to one side if wished."""
     found = document(capsys, "compare", str(logbook), "--before", "..2026-05-06", "--after",
