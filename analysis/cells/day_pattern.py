@@ -29,11 +29,11 @@ def without_day_pattern(before: Floats, now: Floats) -> tuple[Floats, Floats]:
     Notes
     -----
     For each cell the pattern of the others is the first right singular vector ``w`` of their
-    figures less the means of either spell, and ``u = Y w`` says how strong it was in each log of
-    a spell. How much stronger it was in one spell than in the other is the slope of the cells'
-    changes on ``w`` with the least absolute misfit, so that a few that changed for good do not
-    turn it. The cell's own share ``g`` is the least-squares slope on ``u`` within the spells;
-    ``g u`` is taken off.
+    figures less the means of either spell, those of a cell that moves more than the middle one
+    made as small, and ``u = Y w`` says how strong it was in each log of a spell. How much stronger
+    it was in one spell than in the other is the slope of the cells' changes on ``w`` with the
+    least absolute misfit, so that a few that changed for good do not turn it. The cell's own share
+    ``g`` is the least-squares slope on ``u`` within the spells; ``g u`` is taken off.
     """
     table = np.concatenate([before, now])
     whole = np.flatnonzero(np.isfinite(table).all(axis=0))
@@ -46,16 +46,20 @@ def _shared(figures: Floats) -> Floats:
     """What each cell shares in the pattern of the others, shaped as ``figures``."""
     before, now = np.split(figures, 2)
     within = np.concatenate([before - before.mean(axis=0), now - now.mean(axis=0)])
+    strength = np.sqrt(np.square(within).mean(axis=0))
+    # A loose lead goes its own way by far more than the days make all cells go.
+    scale = np.median(strength) / np.maximum(strength, max(np.median(strength), 1e-12))
     change = now.mean(axis=0) - before.mean(axis=0)
     spell = np.repeat([-0.5, 0.5], len(before))
     shared = np.empty_like(figures)
     for cell in range(figures.shape[1]):
         others = np.arange(figures.shape[1]) != cell
-        pattern = np.linalg.svd(within[:, others], full_matrices=False)[2][0]
-        days = within[:, others] @ pattern
+        mates = within[:, others] * scale[others]
+        pattern = np.linalg.svd(mates, full_matrices=False)[2][0]
+        days = mates @ pattern
         power = float(np.square(days).sum())
         share = float((within[:, cell] * days).sum()) / power if power > 0 else 0.0
-        shared[:, cell] = share * (days + _slope(pattern, change[others]) * spell)
+        shared[:, cell] = share * (days + _slope(pattern, (change * scale)[others]) * spell)
     return shared
 
 

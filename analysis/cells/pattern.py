@@ -10,7 +10,7 @@ resistances are known to are not, and nothing is said.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -73,7 +73,7 @@ def pattern_breaks(logs: Sequence[Dated]) -> tuple[PatternBreak, ...]:
     known: list[_Seen] = []
     pending: list[_Seen] = []
     for log in _seen(logs):
-        if len(known) < LOGS_MIN or _off(log, _middle(known), _scatter(known)) <= MOVED:
+        if len(known) < LOGS_MIN or not _has_moved(log, known):
             known, pending = [*known, log][-_LOGS_MAX:], []
             continue
         if pending and _off(log, _middle(pending)) > SAME:
@@ -109,6 +109,15 @@ def _scatter(logs: Sequence[_Seen]) -> float:
     """Of a cell's ratio between logs that go together: that of the middle cell."""
     ratios = np.array([log.ratio for log in logs])
     return _MAD * float(np.median(np.abs(ratios - np.median(ratios, axis=0))))
+
+
+def _has_moved(log: _Seen, known: Sequence[_Seen]) -> bool:
+    """Whether the pattern is another, also without what all cells share: one cell that changed can
+    make another the middle one, against which all are told."""
+    pattern, scatter = _middle(known), _scatter(known)
+    shared = float(np.median(log.ratio / pattern))
+    return (_off(log, pattern, scatter) > MOVED
+            and _off(replace(log, ratio=log.ratio / shared), pattern, scatter) > SAME)
 
 
 def _off(log: _Seen, pattern: Floats, scatter: float = 0.0) -> float:

@@ -12,6 +12,7 @@ from analysis.cells.story import CellFinding
 from analysis.cells.summary import CELL_PARTS, CellReport, find_cells
 from analysis.digest import LogDigest, digest_log
 from analysis.estimate import Estimate
+from analysis.telemetry import Telemetry
 from tests.witness.packs import DISPLAY_AH, WEEKS, logs_of, truth_of
 
 #: Cells that changed: fuller than its mates, smaller, more resistive.
@@ -101,3 +102,28 @@ def test_a_drive_from_full_tells_the_leads_too(name: str) -> None:
     truth = np.array([apart(name, "ahead_ah", cell) for cell in range(1, len(told) + 1)])
 
     assert told == pytest.approx(truth, abs=0.1)
+
+
+def with_lead(telemetry: Telemetry, cell: int, mohm: float) -> Telemetry:
+    """A joint of a sense lead that the amps run through: more on one cell, less on the next."""
+    drop_v = telemetry["current_a"] * mohm / 1000
+    low, high = f"cell_{cell:02d}_v", f"cell_{cell + 1:02d}_v"
+    return telemetry.having(**{low: np.round(telemetry[low] + drop_v, 3),
+                               high: np.round(telemetry[high] - drop_v, 3)})
+
+
+@pytest.mark.parametrize("cell", [1, 3, 7, 15])
+@pytest.mark.parametrize("mohm", [-0.4, 0.1, 0.4])
+def test_a_joint_of_a_lead_is_found_sized_and_nothing_else(cell: int, mohm: float) -> None:
+    """Over drives down to the knee, beside the cells that changed; also where the pair holds the
+    middle cell, which all are told by: it is not taken for another pack."""
+    week_2 = [digest_log(with_lead(log.telemetry, cell, mohm), f"lead {k}", parts=CELL_PARTS)
+              for k, log in enumerate(logs_of(WEEKS[1]))]
+    found = find_cells([*digests(WEEKS[0]), *week_2], capacity_ah=DISPLAY_AH)
+    [lead] = [f for f in found.findings if f.kind == "sense_lead"]
+
+    assert found.breaks == ()
+    assert {f.cell for f in found.findings} == {AHEAD, SMALL, RESISTIVE, cell}
+    assert isinstance(lead.size, Estimate)
+    assert lead.size.low <= abs(mohm) <= lead.size.high
+    assert lead.size.half_width < 0.1 * abs(mohm) + 0.006

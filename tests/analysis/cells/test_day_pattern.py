@@ -41,6 +41,23 @@ def test_a_cell_that_changed_keeps_its_change(seed: int) -> None:
     assert still_now.mean(axis=0) - still_before.mean(axis=0) == pytest.approx(grown, abs=0.02)
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_a_pair_far_out_of_the_days_is_no_pattern(seed: int) -> None:
+    """A lead's ohms do not grow with the cold, so that against the cells they swing from day to day
+    by more than the cells: the pair keeps its change, and its mates none of it."""
+    rng = np.random.default_rng([seed, 2])
+    before, now, _ = spells(rng)
+    swing = np.zeros((LOGS, CELLS))
+    swing[:, 8] = 0.5 * rng.uniform(0.7, 1.3, LOGS)
+    swing[:, 9] = -swing[:, 8]
+    still_before, still_now = without_day_pattern(before, now + swing)
+
+    assert still_now.mean(axis=0) - still_before.mean(axis=0) == pytest.approx(
+        swing.mean(axis=0), abs=0.1)
+    others = np.delete(still_now.mean(axis=0) - still_before.mean(axis=0), [8, 9])
+    assert np.abs(others).max() < 0.02
+
+
 def test_days_that_differ_between_the_spells_make_no_change() -> None:
     """Cells far apart in all of the second spell, for it was cold: no cell grew."""
     rng = np.random.default_rng(9)
