@@ -21,13 +21,22 @@ from ..fitting.line_fit import huber_fit, least_squares
 from ..fitting.student import t_quantile
 from ..telemetry import Floats
 from .consumption import Conditions, is_drive, zero_error_w
-from .pairing import PAIRS_MIN, DayFigure, DayPair, PairedOn, pair_trips
+from .pairing import (
+    PAIRS_MIN,
+    DayFigure,
+    DayPair,
+    PairedOn,
+    mean_of_known,
+    pair_trips,
+)
 from .routes import RoutedTrip, route_trips
 
 #: Parts of a digest that a comparison needs.
 PARTS_NEEDED: Final = ("use", "trips", "zero", "bands")
 #: Paired days that differ by more are told: temperature [K], speed [parts].
 TEMP_TOLD_K, SPEED_TOLD = 3.0, 0.03
+#: ... and by their notes: load [kg], wind [m/s]. Chosen here: each makes two or three percent.
+LOAD_TOLD_KG, WIND_TOLD_M_S = 20.0, 2.0
 #: From so many pairs on odd days are pulled in.
 ROBUST_PAIRS: Final = 12
 #: What is asked of a comparison: found with this chance ... (power 0.8, two sides of 5 %)
@@ -47,10 +56,14 @@ class Side:
     consumption: Answer
     temp_c: float
     speed_m_s: float
+    #: As noted on at least ``PAIRS_MIN`` of them: load above the usual, wind; else NaN.
+    load_kg: float
+    wind_m_s: float
 
     def as_json(self) -> dict[str, Any]:
         return {"days": self.days, "consumption": self.consumption.as_json(),
-                "temp_c": _or_none(self.temp_c), "speed_m_s": _or_none(self.speed_m_s)}
+                "temp_c": _or_none(self.temp_c), "speed_m_s": _or_none(self.speed_m_s),
+                "load_kg": _or_none(self.load_kg), "wind_m_s": _or_none(self.wind_m_s)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +121,7 @@ def compare_digests(before: Sequence[LogDigest], after: Sequence[LogDigest],
     both = [*before, *after]
     drives = [(digest, error_w) for digest, error_w in zip(both, zero_error_w(both), strict=True)
               if is_drive(digest)]
-    routed = route_trips(drives, {log: met.route for log, met in (noted or {}).items()})
+    routed = route_trips(drives, noted)
     border = sum(is_drive(d) for d in before)
     return compare_trips([t for log in routed[:border] for t in log],
                          [t for log in routed[border:] for t in log])
@@ -193,7 +206,9 @@ def _side(days: Collection[str], paired: Sequence[DayFigure], unit: str) -> Side
         consumption = Estimate.around(float(rates.mean()), half, unit)
     temp, speed = (float(np.mean([getattr(f, name) for f in paired])) if paired else math.nan
                    for name in ("temp_c", "speed_m_s"))
-    return Side(len(days), consumption, temp, speed)
+    load, wind = (mean_of_known([getattr(f, name) for f in paired], PAIRS_MIN)
+                  for name in ("load_kg", "wind_m_s"))
+    return Side(len(days), consumption, temp, speed, load, wind)
 
 
 def _confounders(before: Side, after: Side, routes: int) -> tuple[str, ...]:
@@ -207,7 +222,26 @@ def _confounders(before: Side, after: Side, routes: int) -> tuple[str, ...]:
     faster = after.speed_m_s / before.speed_m_s - 1
     if abs(faster) > SPEED_TOLD:
         told.append(f"driven {abs(faster):.0%} {'faster' if faster > 0 else 'slower'} after")
-    return (*told, "load and wind are not in the logs: they should have been the same")
+    return (*told, *_noted(before, after))
+
+
+def _noted(before: Side, after: Side) -> list[str]:
+    """What notes say of load and wind, and that they say nothing."""
+    told, unknown = [], []
+    for name, differ, unit, more, less, least in (
+            ("load", after.load_kg - before.load_kg, "kg", "more on board", "less on board",
+             LOAD_TOLD_KG),
+            ("wind", after.wind_m_s - before.wind_m_s, "m/s", "more wind", "less wind",
+             WIND_TOLD_M_S)):
+        if math.isnan(differ):
+            unknown.append(name)
+        elif abs(differ) > least:
+            told.append(f"{abs(differ):.0f} {unit} {more if differ > 0 else less} after, by your "
+                        "notes")
+    if unknown:
+        told.append(f"{' and '.join(unknown)} {'are' if len(unknown) > 1 else 'is'} not in the "
+                    f"logs: {'they' if len(unknown) > 1 else 'it'} should have been the same")
+    return told
 
 
 def _words(found: Comparison) -> str:

@@ -8,6 +8,7 @@ tell (``routes``). Days are joined one to one, alike in temperature; each is in 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
@@ -35,6 +36,9 @@ class DayFigure:
     rate: float
     temp_c: float
     speed_m_s: float
+    #: As noted: on board above the usual, wind; NaN where nobody did. [kg, m/s]
+    load_kg: float = math.nan
+    wind_m_s: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +151,18 @@ def day_figures(trips: Sequence[RoutedTrip], shares: Mapping[int, float]) -> dic
             rate = sum(share * _rate([t for t in driven if t.route == route])
                        for route, share in shares.items())
             if rate > 0:
-                figures[day] = DayFigure(rate, float(np.mean([t.temp_c for t in driven])),
-                                         float(np.mean([t.speed_m_s for t in driven])))
+                figures[day] = DayFigure(
+                    rate, float(np.mean([t.temp_c for t in driven])),
+                    float(np.mean([t.speed_m_s for t in driven])),
+                    mean_of_known([t.noted.extra_load_kg for t in driven]),
+                    mean_of_known([t.noted.wind_m_s for t in driven]))
     return figures
+
+
+def mean_of_known(figures: Sequence[float], least: int = 1) -> float:
+    """The mean of those that are known; NaN if fewer than ``least`` are."""
+    known = [figure for figure in figures if math.isfinite(figure)]
+    return sum(known) / len(known) if len(known) >= least else math.nan
 
 
 def _rate(trips: Sequence[RoutedTrip]) -> float:
@@ -162,7 +175,7 @@ def pair_days(before: Mapping[str, DayFigure],
     def apart(pair: tuple[str, str]) -> tuple[float, int]:
         kelvin = abs(before[pair[0]].temp_c - after[pair[1]].temp_c)
         days = (datetime.fromisoformat(pair[1]) - datetime.fromisoformat(pair[0])).days
-        return (0.0 if np.isnan(kelvin) else kelvin), abs(days)
+        return (0.0 if math.isnan(kelvin) else kelvin), abs(days)
 
     pairs: list[tuple[str, str]] = []
     taken: set[str] = set()

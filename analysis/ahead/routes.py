@@ -17,6 +17,7 @@ import numpy as np
 from ..digest import LogDigest
 from ..local_days import zone_named
 from ..one_log.charge import SECONDS_PER_HOUR
+from .consumption import Conditions
 from .trips import LogTrips, ShapeOf, Trip
 
 #: Trips of one route differ by less: in length (or time), in shape (root mean square), in place.
@@ -43,28 +44,33 @@ class RoutedTrip:
     #: NaN where not known. [m/s, degC]
     speed_m_s: float
     temp_c: float
-    #: The way by the name that was noted; empty where none was.
-    way: str = ""
+    #: What was noted by hand of its log.
+    noted: Conditions
+
+    @property
+    def way(self) -> str:
+        """Its name as noted; empty where none was."""
+        return self.noted.route
 
 
 def route_trips(drives: Sequence[tuple[LogDigest, float]],
-                ways: Mapping[str, str] | None = None) -> list[list[RoutedTrip]]:
+                noted: Mapping[str, Conditions] | None = None) -> list[list[RoutedTrip]]:
     """The trips of each drive with their routes, numbered as they turn up.
 
     Parameters
     ----------
     drives
         With the watts that the zero error of their amps hides.
-    ways
-        The name noted for the way of a log, by its file name.
+    noted
+        What was noted by hand of a log, by its file name.
     """
     leaders: list[Trip] = []
     routed = []
     for digest, error_w in drives:
         log = digest.of(LogTrips)
         day = day_of(digest).isoformat()
-        way = (ways or {}).get(digest.log, "")
-        routed.append([_routed(trip, _route_of(trip, leaders), day, error_w, log.temp_c, way)
+        told = (noted or {}).get(digest.log, Conditions())
+        routed.append([_routed(trip, _route_of(trip, leaders), day, error_w, log.temp_c, told)
                        for trip in log.trips if math.isfinite(trip.energy_wh)])
     return routed
 
@@ -83,11 +89,11 @@ def _route_of(trip: Trip, leaders: list[Trip]) -> int:
 
 
 def _routed(trip: Trip, route: int, day: str, error_w: float, temp_c: float,
-            way: str) -> RoutedTrip:
+            noted: Conditions) -> RoutedTrip:
     energy = trip.energy_wh + error_w * trip.seconds / SECONDS_PER_HOUR
     extent = trip.distance_m / 1000 if math.isfinite(trip.distance_m) else 1.0
     return RoutedTrip(day, route, trip.shape_of, extent, energy, trip.distance_m / trip.seconds,
-                      temp_c, way)
+                      temp_c, noted)
 
 
 def is_same_way(trip: Trip, other: Trip) -> bool:

@@ -111,7 +111,8 @@ def ending(change: Comparison, *, is_over: bool = False) -> tuple[Verdict, str, 
         return change.verdict, (
             f"It takes {words} than before, 95{NBSP}% sure; if nothing had changed, "
             f"{_chance(change.chance)} of such comparisons would differ as much."), (
-            "note load and wind around your drives, so that they can be held against it")
+            "note load and wind around your drives, so that they can be held against it"
+            if math.isnan(change.before.load_kg + change.after.load_kg) else "")
     if is_over:
         return "cannot tell yet", "The pairs do not decide it, and the days after it are over.", (
             "if it can be changed back, drive old, new, new, old on like days; else the next time "

@@ -146,6 +146,21 @@ def test_by_what_days_were_paired_is_told(store: Store, monkeypatch: pytest.Monk
         across(0.75), store)
 
 
+def test_who_noted_load_and_wind_is_not_asked_to(store: Store) -> None:
+    """What differs by the notes is told in one's own units; the rest of the page asks no more."""
+    old, new = ([trip_digest([(UP, rate)], first + n) for n in range(4)]
+                for rate, first in ((150.0, 0), (120.0, 10)))
+    noted = {d.log: Conditions(extra_load_kg=0.0 if d in old else 60.0, wind_m_s=2.0)
+             for d in (*old, *new)}
+    found = Compared(compare_digests(old, new, noted), (), ())
+    words = drawn(AcrossChange(found, ()), store)
+
+    assert "60 kg more on board after, by your notes." in words
+    assert "not in the logs" not in words
+    assert compare.ending(found.change)[2] == ""
+    assert "note load and wind" in compare.ending(across(0.75).compared.change)[2]  # type: ignore[union-attr]
+
+
 def test_other_changes_limit_the_days(store: Store) -> None:
     """The page says which; where the days after are over, nobody is told to drive more of them."""
     found = across(0.75)

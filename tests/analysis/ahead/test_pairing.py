@@ -103,6 +103,37 @@ def test_the_mix_of_noted_ways_is_no_change() -> None:
     assert math.log(after.value / before.value) == pytest.approx(0, abs=0.01)
 
 
+def test_load_and_wind_as_noted_are_held_against_the_change() -> None:
+    """What differs is told, what is alike is not, and only what nobody noted is asked to be so."""
+    old, new = side(UP, 150.0, 0, 4), side(UP, 120.0, 10, 4)
+
+    def minds(after: Conditions) -> tuple[str, ...]:
+        met = {d.log: Conditions(extra_load_kg=-10.0, wind_m_s=3.0) for d in old}
+        met |= {d.log: after for d in new}
+        return compare_digests(old, new, met).confounders
+
+    assert minds(Conditions(extra_load_kg=50.0, wind_m_s=3.5)) == (
+        "60 kg more on board after, by your notes",)
+    assert minds(Conditions(extra_load_kg=-10.0, wind_m_s=0.0)) == (
+        "3 m/s less wind after, by your notes",)
+    assert minds(Conditions(extra_load_kg=0.0)) == (
+        "wind is not in the logs: it should have been the same",)
+    assert minds(Conditions()) == (
+        "load and wind are not in the logs: they should have been the same",)
+
+
+def test_a_note_or_two_tell_nothing_of_a_side() -> None:
+    """The load of two days of four is not that of the side."""
+    old, new = side(UP, 150.0, 0, 4), side(UP, 120.0, 10, 4)
+    met = {d.log: Conditions(extra_load_kg=80.0) for d in (*old[:2], *new)}
+    found = compare_digests(old, new, met)
+
+    assert math.isnan(found.before.load_kg)
+    assert found.after.load_kg == pytest.approx(80.0)
+    assert found.as_json()["before"]["load_kg"] is None
+    assert any("load and wind are not" in each for each in found.confounders)
+
+
 def test_trips_without_a_distance_are_not_mixed_in() -> None:
     """A day on which nobody logged the speed has Wh for a trip, not for a kilometre."""
     old, new = side(UP, 150.0, 0, 3), side(UP, 120.0, 10, 3)
