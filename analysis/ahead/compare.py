@@ -248,7 +248,10 @@ def _words(found: Comparison) -> str:
     change = found.change_pct
     if isinstance(change, NoEstimate):
         return f"Cannot tell yet: {change.reason}. Next: {change.next}."
-    size = (f"{change.value:+.0f} % ({change.low:+.0f} to {change.high:+.0f})").replace("-", "−")
+    ends = (change.value, change.low, change.high)
+    digits = 1 if min(map(abs, ends)) < 1 else 0  # "+0" would hide the side of an end
+    value, low, high = (f"{end:+.{digits}f}".replace("-", "−") for end in ends)
+    size = f"{value} % ({low} to {high})"
     over = f"over {found.pairs} pairs of days" + (" on the same ways" if found.routes else "")
     if found.verdict == "cannot tell yet":
         more = (f"about {found.pairs_needed} more would decide a change of this size"

@@ -185,6 +185,17 @@ def test_one_wild_day_hardly_moves_many_pairs() -> None:
     assert abs(moved.value - calm.value) < 1
 
 
+def test_a_small_end_keeps_its_side() -> None:
+    """An end of a fifth of a percent is not told as +0."""
+    ratios = (-0.02, -0.01, 0.004, -0.012, -0.004)
+    found = compare_digests(days_of(1.0, 0, 5), [day for n, ratio in enumerate(ratios)
+                                                 for day in days_of(math.exp(ratio), 10 + n, 1)])
+
+    assert "−0.8 % (−1.9 to +0.3)" in found.words
+    assert "−20 % (" in compare_digests(days_of(1.0, 0, 5, sd=0.01),
+                                        days_of(0.8, 10, 5, sd=0.01)).words
+
+
 def test_nothing_to_compare_is_said() -> None:
     """No trips on a side give no change and no verdict."""
     found = compare_trips([], [])
