@@ -30,7 +30,7 @@ _BLOCK_PAIRS: Final = 20
 #: Rows that the resolution of a column is told from.
 _STEPS_OF: Final = 2_000
 #: Rows the sampling term is learnt from.
-_SAMPLING_ROWS: Final = 200_000
+_SAMPLING_ROWS: Final = 100_000
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,7 +74,7 @@ class Windows:
         edges = _edges(observed, length_s)
         if not len(edges):
             return cls(current_a, voltage_v, observed, step_s, edges, np.empty(0))
-        stride = max(1, int(step_s / observed.usual_s / 2))
+        stride = max(1, round(step_s / observed.usual_s))
         thin = current_a[::stride]
         bounds = np.clip(edges // stride, 0, len(thin) - 1)
         swing = (np.maximum.reduceat(thin, bounds.ravel())[::2]

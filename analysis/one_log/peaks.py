@@ -23,6 +23,7 @@ def find_peak(current_a: Floats, observed: Observed) -> Peak:
 
     A sample is a moment: what flowed between samples may have been more.
     """
-    low, high = int(np.argmin(current_a)), int(np.argmax(current_a))
-    row = low if -current_a[low] >= current_a[high] else high
+    low, high = float(current_a.min()), float(current_a.max())
+    peak = low if -low > high else high
+    row = int(np.argmax(np.abs(current_a) == abs(peak)))
     return Peak(float(current_a[row]), float(observed.time_s[row]))

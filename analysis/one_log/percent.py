@@ -183,8 +183,6 @@ def _find_jumps(observed: Observed, knots: Rows, percent: Floats, charge_ah: Flo
         if k < done:
             continue
         shift = np.abs(unexplained[k + 1: reach] - unexplained[k])
-        if shift.max() < JUMP_POINTS:
-            continue
         done = k + 1 + int(np.argmax(shift >= shift.max() - 1.0))
         # A percent that stands still (held at 100 while a charge goes on) has not jumped.
         if abs(percent[done] - percent[k]) < JUMP_POINTS:
@@ -200,14 +198,16 @@ def _find_jumps(observed: Observed, knots: Rows, percent: Floats, charge_ah: Flo
 
 
 def _starts_of_jumps(time_s: Floats, unexplained: Floats) -> tuple[Rows, Rows]:
-    """Knots at which a jump may begin, and the first knot beyond what it may be spread over."""
+    """Knots from which the percent shifts that far, and the first knot beyond what a jump may be
+    spread over."""
     steps = np.abs(np.diff(unexplained))
     starts = np.flatnonzero(steps >= 0.5)
     reaches = np.searchsorted(time_s, time_s[starts + 1] + JUMP_SPREAD_S, side="right")
-    # A shift is no larger than the steps that lead to it, one by one, add up to.
-    travelled = np.concatenate(([0.0], np.cumsum(steps)))
-    may = travelled[reaches - 1] - travelled[starts] > JUMP_POINTS - 0.01
-    return starts[may], reaches[may]
+    bounds = np.column_stack([starts, reaches]).ravel()
+    highest, lowest = (most.reduceat(np.append(unexplained, 0.0), bounds)[::2]
+                       for most in (np.maximum, np.minimum))
+    shift = np.maximum(highest - unexplained[starts], unexplained[starts] - lowest)
+    return starts[shift >= JUMP_POINTS], reaches[shift >= JUMP_POINTS]
 
 
 def _sharpest(percent: Floats, k: int, done: int) -> tuple[int, int]:

@@ -26,8 +26,8 @@ PREVAILS: Final = 5.0
 STEADY_BAND: Final = 0.05
 STEADY_SHARE: Final = 0.9
 TEST_MIN_S: Final = 1800.0
-#: The usual amps of a log are the middle of so many of its rows or more.
-_MEDIAN_OF: Final = 10_000
+#: Whether a log is steady is told by so many of its rows or more, evenly spread.
+_TOLD_BY: Final = 10_000
 #: Percent from which a pack counts as full or as nearly empty. [points]
 HIGH_PCT, LOW_PCT = 99.0, 10.0
 #: Above this a pack ages faster; below this charging harms iron phosphate. [degC]
@@ -127,13 +127,15 @@ def _kind(amps: Floats, seen: Observed, into_ah: float, out_ah: float) -> str:
 
 
 def _is_steady(amps: Floats, seen: Observed) -> bool:
+    apart = max(1, len(amps) // _TOLD_BY)
+    amps, weights_s = amps[::apart], seen.weights_s[::apart]
     loaded = amps < -REST_MEAN_A
-    seconds = float(seen.weights_s[loaded].sum())
-    if seconds < TEST_MIN_S:
+    seconds = float(weights_s[loaded].sum())
+    if seconds * apart < TEST_MIN_S:
         return False
-    usual = float(np.median(amps[loaded][:: max(1, len(amps) // _MEDIAN_OF)]))
+    usual = float(np.median(amps[loaded]))
     near = np.abs(amps - usual) <= STEADY_BAND * abs(usual)
-    return float(seen.weights_s[near].sum()) >= STEADY_SHARE * seconds
+    return float(weights_s[near].sum()) >= STEADY_SHARE * seconds
 
 
 def _rms(telemetry: Telemetry, seen: Observed) -> tuple[float, float, float]:
@@ -143,7 +145,8 @@ def _rms(telemetry: Telemetry, seen: Observed) -> tuple[float, float, float]:
 
 
 def _spread(values: Floats) -> tuple[float, float, float]:
-    finite = values[np.isfinite(values)]
+    # A sum is finite only if all its terms are, and costs less than a copy of them.
+    finite = values if math.isfinite(values.sum()) else values[np.isfinite(values)]
     if not len(finite):
         return math.nan, math.nan, math.nan
     return float(finite.min()), float(finite.mean()), float(finite.max())

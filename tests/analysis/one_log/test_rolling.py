@@ -6,6 +6,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from analysis.one_log.peaks import find_peak
 from analysis.one_log.rest import find_rest
@@ -43,6 +45,24 @@ def test_the_worst_window_vs_a_slow_loop() -> None:
     slow = max(math.sqrt((energy[k + 60] - energy[k]) / 60) for k in range(len(energy) - 60))
 
     assert 0.98 * slow <= rms(drive, 60)[0] <= slow * 1.0001
+
+
+@settings(derandomize=True, max_examples=200, deadline=None)
+@given(st.lists(st.tuples(st.floats(0.5, 2.0), st.integers(-3, 3)), min_size=12, max_size=300),
+       st.sampled_from([2.0, 5.0, 17.0, 60.0]))
+def test_no_window_that_was_left_out_is_worse(steps: list[tuple[float, int]],
+                                              window_s: float) -> None:
+    """Windows that cannot be the worst are not looked at; trying every tenth finds no other."""
+    time_s, amps = np.cumsum([step for step, _ in steps]), np.array([40.0 * a for _, a in steps])
+    telemetry = log(time_s - time_s[0], current_a=amps)
+    seen = observe(telemetry, "current_a")
+    assume(not len(seen.gap_steps) and seen.time_s[-1] >= window_s)
+    energy = seen.running(amps, amps)
+    ends = np.append(np.arange(window_s / 10, seen.time_s[-1] + window_s, window_s / 10),
+                     seen.time_s[-1])
+    every = np.interp(ends, seen.time_s, energy) - np.interp(ends - window_s, seen.time_s, energy)
+
+    assert rms(telemetry, window_s)[0] == pytest.approx(math.sqrt(every.max() / window_s))
 
 
 def test_a_window_over_a_gap_does_not_count() -> None:
