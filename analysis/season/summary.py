@@ -34,6 +34,7 @@ from .fade import (
 )
 from .findings import ChangePoint, SeasonFinding, find_changes, find_findings
 from .ledger import Ledger, make_ledger
+from .pack_sensor import LogWarmth, find_loose_sensor
 from .resistance_trend import LogResistance, ResistanceTrend, resistance_trend
 from .spans import Span, find_spans
 from .state_of_charge import charge_left_at_end
@@ -154,8 +155,7 @@ def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None,
     """
     ledger, use = make_ledger(digests, rated_ah, told), use_by_day(digests, told)
     spans = find_spans(digests)
-    drives = [d for d in digests if d.of(LogUse).kind == "drive"]
-    resistance = resistance_trend([(d.start_s, d.of(LogResistance)) for d in drives])
+    resistance = _resistance(digests)
     now = capacity_at_reference(spans_of_late(spans, digests[-1].end_s))
     return Season(
         digests[-1].head.pack, min([digests[0].start_s, *(day.day_s for day in use)]),
@@ -166,6 +166,14 @@ def find_season(digests: Sequence[LogDigest], *, rated_ah: float | None = None,
         _findings(digests, resistance, ledger, limits), find_efficiency(digests),
         charge_left_at_end(digests, now), ledger, use,
         use_by_year(use, rated_ah))
+
+
+def _resistance(digests: Sequence[LogDigest]) -> ResistanceTrend:
+    """Of the drives whose pack sensor sits on the pack: the air's temperature makes steps."""
+    loose = find_loose_sensor([(d.start_s, d.of(LogWarmth)) for d in digests])
+    return resistance_trend([
+        (d.start_s, d.of(LogResistance)) for d in digests if d.of(LogUse).kind == "drive"
+        and not any(found.start_s <= d.start_s <= found.end_s for found in loose)])
 
 
 def _findings(digests: Sequence[LogDigest], resistance: ResistanceTrend, ledger: Ledger,

@@ -59,3 +59,12 @@ def pedal_drive(seconds: int = 600, seed: int = 1, ohm: float = 0.016,
     amps = np.round(pedal[: len(time_s)] + rng.normal(0, 1, len(time_s)), 1)
     volts = np.round(52.8 + ohm * amps + rng.normal(0, 0.005, len(time_s)), 2)
     return log(time_s, current_a=amps, voltage_v=volts)
+
+
+def switched_drive(seconds: int = 600, seed: int = 1) -> Telemetry:
+    """Amps at 10 Hz that jump at any moment, 6 s apart on the mean, as with a stepped control."""
+    rng = np.random.default_rng(seed)
+    ends_s = np.cumsum(rng.exponential(6.0, seconds))
+    time_s = np.arange(0.0, seconds, 0.1)
+    amps = rng.choice([0.0, -30.0, -60.0, -90.0, -120.0, 25.0], len(ends_s))
+    return log(time_s, current_a=amps[np.searchsorted(ends_s, time_s)])

@@ -10,7 +10,14 @@ import pytest
 from analysis.estimate import Estimate, NoEstimate
 from analysis.one_log.resistance import find_resistance, not_negative_fit
 from analysis.telemetry import Floats, Telemetry
-from tests.analysis.made_logs import REAL_DRIVES, every, log, pedal_drive, real_drive
+from tests.analysis.made_logs import (
+    REAL_DRIVES,
+    every,
+    log,
+    pedal_drive,
+    real_drive,
+    switched_drive,
+)
 
 #: NIST StRD, Norris: certified slope and intercept of a straight line, 36 points.
 NORRIS_X = [.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777, 558.2, .4, .6, 775.5,
@@ -65,7 +72,7 @@ TRUE_10_S = 16 + 4 * -np.expm1(-10 / 2) + 6 * -np.expm1(-10 / 15)
 @pytest.mark.parametrize("name", REAL_DRIVES)
 def test_a_known_model_is_recovered_from_real_amps(name: str, resolution_v: float,
                                                    stride: int) -> None:
-    """Amps of a real drive through a known pack: within 3 % at 1 s and 10 % at 10 s."""
+    """Amps of a real drive through a known pack: within 3 % at 1 s and at 10 s."""
     drive = real_drive(name)
     volts = model_volts(drive.elapsed_s, drive["current_a"])
     rounded = np.round(volts / resolution_v) * resolution_v
@@ -74,24 +81,52 @@ def test_a_known_model_is_recovered_from_real_amps(name: str, resolution_v: floa
     assert isinstance(found.after_1_s, Estimate)
     assert isinstance(found.after_10_s, Estimate)
     assert found.after_1_s.value == pytest.approx(TRUE_1_S, rel=0.03)
-    assert found.after_10_s.value == pytest.approx(TRUE_10_S, rel=0.10)
+    assert found.after_10_s.value == pytest.approx(TRUE_10_S, rel=0.03)
     assert found.after_1_s.low <= TRUE_1_S <= found.after_1_s.high
     assert not found.is_indicative
 
 
+def told_late(telemetry: Telemetry, skew_s: float) -> Telemetry:
+    """At a row a second, with the volts of the known pack so much later than the amps."""
+    volts = model_volts(telemetry.elapsed_s, telemetry["current_a"])
+    late = np.interp(telemetry.elapsed_s - skew_s, telemetry.elapsed_s, volts)
+    return every(telemetry.having(voltage_v=np.round(late, 2)), 10)
+
+
 @pytest.mark.parametrize("skew_s", [-0.6, 0.3, 0.7])
 def test_skewed_channels_are_found_and_said(skew_s: float) -> None:
-    """Volts told later or sooner than the amps: the skew is found, R at 1 s within 10 %."""
-    drive = real_drive("B26")
-    volts = np.interp(drive.elapsed_s - skew_s, drive.elapsed_s,
-                      model_volts(drive.elapsed_s, drive["current_a"]))
-    found = find_resistance(every(drive.having(voltage_v=np.round(volts, 2)), 10))
+    """Volts told later or sooner than the amps: the skew is found, both figures within 5 %."""
+    found = find_resistance(told_late(real_drive("B26"), skew_s))
 
     assert isinstance(found.after_1_s, Estimate)
-    assert found.skew_s == pytest.approx(skew_s, abs=0.2)
+    assert isinstance(found.after_10_s, Estimate)
+    assert found.skew_s == pytest.approx(skew_s, abs=0.1)
     assert found.is_indicative
-    assert found.after_1_s.value == pytest.approx(TRUE_1_S, rel=0.10)
+    assert found.after_1_s.value == pytest.approx(TRUE_1_S, rel=0.05)
     assert found.after_1_s.low <= TRUE_1_S <= found.after_1_s.high
+    assert found.after_10_s.value == pytest.approx(TRUE_10_S, rel=0.05)
+
+
+@pytest.mark.parametrize("skew_s", [-0.4, 0.5])
+def test_skewed_amps_that_jump_are_not_smoothed(skew_s: float) -> None:
+    """A switch in place of a pedal: within 4 % on the mean of five drives, where curves between the
+    rows would tell 6 to 10 % too little."""
+    found = [find_resistance(told_late(switched_drive(900, seed), skew_s)).after_1_s
+             for seed in range(1, 6)]
+    told = [answer.value for answer in found if isinstance(answer, Estimate)]
+
+    assert len(told) == 5
+    assert np.mean(told) == pytest.approx(TRUE_1_S, rel=0.04)
+
+
+def test_a_skew_of_one_grid_step_is_told_from_none() -> None:
+    """In step 0.0 is told, a tenth of a second apart 0.1: no hint only, but reckoned with."""
+    drive = real_drive("B26")
+    in_step, apart = (find_resistance(told_late(drive, skew_s)) for skew_s in (0.0, 0.1))
+
+    assert (in_step.skew_s, apart.skew_s) == (0.0, 0.1)
+    assert not in_step.is_indicative
+    assert not apart.is_indicative
 
 
 def test_real_drives_show_the_cold() -> None:
