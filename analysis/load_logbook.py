@@ -153,7 +153,7 @@ class _Reading:
                 self._make(entry, telemetry, head, convention)
             made = {name: self._part(entry, name, convention) for name in self.names}
             digests.append(LogDigest(entry.path.name, head, convention, made))
-        return tuple(digests)
+        return tuple(sorted(digests, key=lambda digest: digest.start_s))
 
     def _load(self, entry: LogEntry) -> Telemetry | None:
         try:

@@ -6,6 +6,9 @@
     2026-06-01T09:00:00.000Z,1,accept,main,current_a,0.35,1,2026-05-11T00:00:00.000Z,,meter pairs
     2026-06-02T10:00:00.000Z,1,undo,,,,,,,typed the wrong day
 
+The column ``time`` is the computer's clock: a log that began while it was wrong is moved, its
+zero the seconds that the clock was ahead, from and until by that clock.
+
 From its day on, a corrected figure is ``gain x (raw - zero)``, with raw and zero in the monitor's
 own sign. Of several for one column the one that begins last holds. Logs are never changed: the
 corrections are laid over their figures when a log is loaded.
@@ -37,7 +40,8 @@ class Correction:
     pack: str
     #: A quantity of ``record.QUANTITIES``.
     column: str
-    #: What the column reads where the truth is zero, in its own unit and sign.
+    #: What the column reads where the truth is zero, in its own unit and sign; of ``time`` how
+    #: far the clock was ahead. [s]
     zero: float
     #: True over shown, after the zero was taken off.
     gain: float
@@ -125,6 +129,13 @@ def active(rows: Iterable[Correction | Undoing]) -> list[Correction]:
 def next_number(rows: Iterable[Correction | Undoing]) -> int:
     """A number that no correction has had."""
     return max((row.number for row in rows), default=0) + 1
+
+
+def true_ms(corrections: Iterable[Correction], time_ms: int) -> int:
+    """When it really was, of a time that the computer's clock told."""
+    moved = [each for each in corrections if each.column == "time" and each.from_ms <= time_ms
+             and (each.until_ms is None or time_ms < each.until_ms)]
+    return time_ms - round(1000 * moved[-1].zero) if moved else time_ms
 
 
 def layers_of(path: Path, pack: str) -> tuple[dict[str, Any], ...]:

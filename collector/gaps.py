@@ -97,9 +97,14 @@ def restarted(stem: str, last: tuple[int, float], now: tuple[int, float]) -> Sam
         The forerunner.
     last, now
         Unix time [ms] and steady clock [s] of its last row, and of now. A steady clock that
-        began again tells that the computer went down, too.
+        began again tells that the computer went down, too. Where the clock was set back meanwhile,
+        only a steady clock that went on can tell how long nobody saw.
     """
-    who = "the computer" if now[1] < last[1] else "the recorder"
-    unseen_s = max(now[0] - last[0], 0) / 1000
-    return Sample(*now, event=f"restarted: {who} stopped without closing {stem}; "
-                              f"{unseen_s:.0f} s unseen")
+    has_gone_on = now[1] >= last[1]
+    who = "the recorder" if has_gone_on else "the computer"
+    if now[0] >= last[0]:
+        unseen = f"{(now[0] - last[0]) / 1000:.0f} s unseen"
+    else:
+        unseen = (f"{now[1] - last[1]:.0f} s unseen" if has_gone_on else
+                  "nobody knows for how long: the computer's clock is behind that log")
+    return Sample(*now, event=f"restarted: {who} stopped without closing {stem}; {unseen}")

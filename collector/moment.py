@@ -71,7 +71,7 @@ def moments_at(logbook: Logbook, time_ms: int) -> dict[str, Moment]:
     Logs that cannot be read are passed over. Empty if no log has a figure within ``STALE_S``
     before the moment.
     """
-    began = [entry for entry in reversed(logbook.logs()) if _start_ms(entry.stem) <= time_ms]
+    began = [entry for entry in reversed(logbook.logs()) if start_ms_of(entry.stem) <= time_ms]
     found: dict[str, Moment] = {}
     for entry in islice(began, _LOGS_MAX):
         try:
@@ -84,7 +84,7 @@ def moments_at(logbook: Logbook, time_ms: int) -> dict[str, Moment]:
     return found
 
 
-def _start_ms(stem: str) -> float:
+def start_ms_of(stem: str) -> float:
     """When a log began, by its name; one named otherwise may have begun at any time."""
     try:
         start = datetime.strptime(stem[:20], STEM_FORMAT).replace(tzinfo=UTC)

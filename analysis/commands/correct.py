@@ -1,4 +1,4 @@
-"""Correct the amps or volts of a logbook by what a meter showed, from a day on.
+"""Correct the amps or volts of a logbook by what a meter showed, from a day on; or its dates.
 
 Take readings with 'packhand note clamp-amps' or 'packhand note meter-volts' while a log is being
 recorded, at least two: one at rest, one under load. They are held against what the monitor said at
@@ -9,8 +9,12 @@ examples:
   packhand correct amps --dry-run
   packhand correct amps --from 2026-05-11
   packhand correct amps --zero 0.35 --from 2026-05-11 --reason "reads so with all switched off"
+  packhand correct clock --log 2000-01-01T00-01-40Z --began "2026-05-11 14:05"
   packhand correct --list
   packhand correct --undo 1
+
+'clock' moves a log that was recorded while the computer's clock was wrong to when it really began;
+with --until, those that the same wrong clock dated after it, too.
 
 Usual caution: a meter on live metal wants insulated tools, no rings, and the maker's manual.
 """
@@ -41,8 +45,8 @@ _AGE_MAX_S: Final = 3.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of ``packhand correct``."""
-    parser.add_argument("what", metavar="WHAT", nargs="?", choices=list(_WHAT),
-                        help="amps or volts")
+    parser.add_argument("what", metavar="WHAT", nargs="?", choices=[*_WHAT, "clock"],
+                        help="amps, volts or clock")
     parser.add_argument("--logbook", type=Path, default=Path("logbook"), metavar="DIR",
                         help="the logbook (default: ./logbook)")
     parser.add_argument("--pack", metavar="NAME", help="which pack, if there are several")
@@ -53,6 +57,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--zero", type=finite, metavar="X",
                         help="what the monitor shows where the truth is zero, if known")
     parser.add_argument("--gain", type=above_zero, metavar="X", help="true over shown, if known")
+    parser.add_argument("--log", metavar="LOG", help="with clock: which log, by its name")
+    parser.add_argument("--began", metavar="TIME", help="with clock: when it really began")
     parser.add_argument("--reason", default="", help="words to keep beside it")
     parser.add_argument("--dry-run", action="store_true", help="show it, accept nothing")
     parser.add_argument("--list", action="store_true", help="show what stands")
@@ -78,13 +84,13 @@ def run(arguments: argparse.Namespace) -> int:
              "\n".join(map(correction_words, standing)) or "no correction stands")
         return 0
     if arguments.what is None:
-        arguments.misuse("say amps or volts, --list or --undo")
+        arguments.misuse("say amps, volts or clock, --list or --undo")
+    if arguments.what == "clock":
+        return _correct_clock(arguments, book)
     return _correct(arguments, book)
 
 
 def _correct(arguments: argparse.Namespace, book: Logbook) -> int:
-    from collector.corrections import accept
-
     from ..estimate import NoEstimate
 
     found = None if _is_typed(arguments) else check(arguments, book)
@@ -97,8 +103,25 @@ def _correct(arguments: argparse.Namespace, book: Logbook) -> int:
     if found and found.verdict == "no":
         _say(arguments, told | {"correction": None}, "\n".join(words))
         return 0
-    correction = _proposed(arguments, book, found)
-    words.append(correction_words(correction))
+    return _keep(arguments, book, _proposed(arguments, book, found), told, words)
+
+
+def _correct_clock(arguments: argparse.Namespace, book: Logbook) -> int:
+    from collector.corrections import next_number, read_corrections
+
+    from .correct_clock import clock_correction
+
+    number = next_number(read_corrections(book.corrections_path).rows)
+    correction = clock_correction(arguments, book, number, _time_ms("--until", arguments.until))
+    return _keep(arguments, book, correction, {}, [])
+
+
+def _keep(arguments: argparse.Namespace, book: Logbook, correction: Correction,
+          told: dict[str, Any], words: list[str]) -> int:
+    """Accept it, unless it is only to be shown, and say so."""
+    from collector.corrections import accept
+
+    words = [*words, correction_words(correction)]
     if not arguments.dry_run:
         accept(book.corrections_path, correction)
         words.append(f"accepted; 'packhand correct --undo {correction.number}' takes it back")
@@ -204,6 +227,8 @@ def correction_words(correction: Correction) -> str:
     """One correction in one line."""
     from collector.clock import iso_utc
 
+    if correction.column == "time":
+        return f"correction {correction.number}: clock, {correction.reason}"
     unit = "A" if correction.column == "current_a" else "V"
     what = next(name for name, (column, _) in _WHAT.items() if column == correction.column)
     until = f" until {iso_utc(correction.until_ms)[:16]}Z" if correction.until_ms else ""

@@ -63,6 +63,8 @@ def setting_steps(logs: Sequence[tuple[float, LogPercent]]) -> tuple[SettingStep
             continue
         before, after = (float(np.exp(np.median(part))) for part in (
             slopes[max(0, step.first - 20): step.first], slopes[step.first: step.first + 20]))
+        if abs(math.log(before / after)) < RATIO_MIN:  # a few odd logs, and back again
+            continue
         seen_s = _jump_between(logs, held[step.first - 1][0], held[step.first][0], before / after)
         found.append(SettingStep(held[step.first][0] if math.isnan(seen_s) else seen_s,
                                  before, after, math.isfinite(seen_s)))

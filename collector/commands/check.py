@@ -24,8 +24,6 @@ from pathlib import Path
 #: Least room that lets a day at 10 Hz with 16 cells be recorded and sealed: 130 bytes a row in
 #: the journal, a tenth of it sealed, as much again for the raw bytes. Worked out here. [bytes]
 DAY_BYTES = 300_000_000
-#: Years outside of which a clock was never set: this program's first year, and far ahead.
-YEARS = range(2026, 2100)
 #: How long Bluetooth is listened for. [s]
 BLUETOOTH_S = 2.0
 
@@ -157,6 +155,8 @@ def disk_finding(logbook: Path) -> Finding:
 
 def clock_finding(now_s: float) -> Finding:
     """Whether the computer's clock was ever set; small computers without a battery forget it."""
+    from ..clock_doubt import YEARS
+
     moment = time.strftime("%Y-%m-%d %H:%M:%S UTC", time.gmtime(now_s))
     works = time.gmtime(now_s).tm_year in YEARS
     return Finding("clock", works, moment, "" if works else "set the date and time")

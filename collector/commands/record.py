@@ -78,6 +78,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Record; 1 if no sample was heard or something is not where it belongs."""
+    from ..clock import Clock
+    from ..clock_doubt import clock_doubt
     from ..keys import keyboard
     from ..logbook import Logbook
     from ..stopping import stopping
@@ -90,6 +92,8 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.misuse("say which MONITOR to log")
     logs = in_logs(listening(arguments))
     packs = pack_names(arguments.pack, logbook.config(), len(logs))
+    if doubt := clock_doubt(logbook, Clock().now()[0]):
+        screen.line(doubt)
     jobs = [_Job(arguments, pack, log, logbook, screen, is_alone=len(logs) == 1)
             for pack, log in zip(packs, logs, strict=True)]
     with stopping(arguments.seconds) as stop, keyboard() as read_key:

@@ -48,6 +48,8 @@ class Correcting:
 
 def correction_words(correction: Correction) -> str:
     """``Amps: 0.350 A taken off, then times 1.0120, from 11 May 2026 on (2 readings).``"""
+    if correction.column == "time":
+        return f"Computer's clock: {correction.reason}."
     what = next((name for name, (_, column) in CORRECTED.items() if column == correction.column),
                 correction.column)
     unit = {"amps": "A", "volts": "V"}.get(what, "")

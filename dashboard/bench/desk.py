@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from collector.clock import Clock
+from collector.clock_doubt import clock_doubt
 from collector.errors import PackhandError
+from collector.logbook import Logbook
 
 from ..invented_book import VEHICLES, beside
 from .brought import Brought
@@ -29,6 +32,13 @@ class Desk:
         #: By vehicle.
         self.rehearsals = {vehicle: SecondBook(beside(flatbed, vehicle), vehicle)
                            for vehicle in VEHICLES}
+
+    def clock_doubt(self) -> str:
+        """Why the computer's clock may be wrong; empty where nothing speaks against it."""
+        try:
+            return clock_doubt(Logbook(self.root), Clock().now()[0])
+        except PackhandError:  # the page Pack & limits says why
+            return ""
 
     def check_open(self) -> None:
         """Raises ``PackhandError`` if the pages are open to the network."""

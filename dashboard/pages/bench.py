@@ -19,6 +19,7 @@ from ..elements import aside, caution, section, sentence, table, teach, title, v
 from ..quantities import scale
 from ..shell import Place
 from ..store import Store
+from ..wording import capital
 
 PATH: Final = "/bench"
 TITLE: Final = "Bench"
@@ -38,7 +39,7 @@ def layout(store: Store, place: Place) -> Component:  # noqa: ARG001 - the page 
         title(TITLE), sentence(opening(store)),
         section("Ports", html.Button("Look for ports", id="look", type="button"),
                 html.Div(id="ports", role="status")),
-        section("Record", _record(store), html.Div(recording(store), id="recording",
+        section("Record", _clock(store), _record(store), html.Div(recording(store), id="recording",
                                                    role="status")),
         section("Learn an unknown monitor", _learn(store), html.Div(lesson(store), id="lesson",
                                                                role="status")),
@@ -152,6 +153,12 @@ def _record(store: Store) -> Component:
         html.Button("Record", id="record-start", type="button", className="strong"),
         html.Button("Stop", id="record-stop", type="button"),
     ], className="chooser")
+
+
+def _clock(store: Store) -> Component | None:
+    """Whether the computer's clock can be right: what is recorded is dated by it."""
+    doubt = store.bench.clock_doubt()
+    return caution(f"{capital(doubt)}.") if doubt else None
 
 
 def recording(store: Store) -> list[Component]:

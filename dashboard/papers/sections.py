@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from analysis.asking.evidence import Evidence, HandReading
+from analysis.asking.evidence import Evidence, HandReading, Layer
 from analysis.cells.story import CellFinding
 from analysis.estimate import NoEstimate
 from analysis.one_log.charge import Instrument
@@ -116,10 +116,15 @@ def instrument(evidence: Evidence) -> Section:
 
 
 def _corrections(evidence: Evidence) -> Table:
+    def row(layer: Layer) -> tuple[str, ...]:
+        if layer.column == "time":
+            return day_text(layer.from_s), "Computer's clock", "", "", layer.reason
+        return (day_text(layer.from_s), shown(layer.column).label, f"{layer.zero:g}",
+                f"{layer.gain:g}", layer.reason)
+
     return Table("Corrections laid over the raw figures, which stay as they were",
-                 ("From", "Figure", "Zero", "Times", "Why"), tuple(
-        (day_text(c.from_s), shown(c.column).label, f"{c.zero:g}", f"{c.gain:g}", c.reason)
-        for c in evidence.corrections), (2, 2, 1, 1, 4))
+                 ("From", "Figure", "Zero", "Times", "Why"), tuple(map(row, evidence.corrections)),
+                 (2, 2, 1, 1, 4))
 
 
 def notes_table(caption: str, notes: list[HandReading], evidence: Evidence) -> Table:

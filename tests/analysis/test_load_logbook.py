@@ -111,6 +111,19 @@ def test_a_correction_laid_or_copied_in_counts_at_once(tmp_path: Path) -> None:
     assert read_digests(tmp_path, NAMES).digests[0].of(LogUse) == before
 
 
+def test_a_log_from_a_wrong_clock_takes_its_true_place(tmp_path: Path) -> None:
+    """Moved by a correction it stands between its neighbours, oldest first."""
+    logs = [write_drive(tmp_path, day) for day in (0, 1, 5)]
+    start_s = load_telemetry(logs[2]).start.timestamp()
+    accept(tmp_path / "corrections.csv", Correction(
+        1, 0, "", "time", 4.5 * 86_400, 1.0, round(1000 * start_s) - 1, round(1000 * start_s) + 1))
+
+    told = read_digests(tmp_path, NAMES).digests
+
+    assert [digest.log for digest in told] == [logs[0].name, logs[2].name, logs[1].name]
+    assert told[1].start_s == start_s - 4.5 * 86_400
+
+
 def test_a_track_laid_later_counts_where_it_is_looked_at(
         tmp_path: Path, opened: list[str]) -> None:
     """The distance comes from it, and goes with it; parts that need no place stay kept."""

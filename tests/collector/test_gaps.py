@@ -108,6 +108,16 @@ def test_a_restart_says_who_went_down() -> None:
                               "90 s unseen")
 
 
+def test_a_clock_set_back_does_not_hide_how_long_nobody_saw() -> None:
+    """The steady clock tells, as long as it went on; else nobody knows, and that is said."""
+    recorder = restarted("log-1", (1_000_000, 500.0), (20_000, 512.0))
+    computer = restarted("log-1", (1_000_000, 500.0), (20_000, 30.0))
+
+    assert recorder.event.endswith("log-1; 12 s unseen")
+    assert computer.event == ("restarted: the computer stopped without closing log-1; nobody knows "
+                              "for how long: the computer's clock is behind that log")
+
+
 def test_every_kind_is_in_the_vocabulary() -> None:
     """What a witness writes, a reader of the log finds explained."""
     assert {"link lost", "silent", "asleep", "computer slept", "clock step", "restarted", "mark",

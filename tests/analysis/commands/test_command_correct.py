@@ -188,3 +188,38 @@ def test_nothing_asked_is_misuse(book: Logbook) -> None:
         call(book, "correct")
 
     assert ended.value.code == 2
+
+
+@pytest.mark.scenario(15)
+def test_a_log_that_a_wrong_clock_dated_is_moved(
+        book: Logbook, capsys: pytest.CaptureFixture[str]) -> None:
+    """To when it really began; taken back, it stands where it stood."""
+    [entry] = book.logs()
+    before = load_telemetry(entry.path).start
+    told = document(book, capsys, "clock", "--log", entry.path.name, "--began", "2026-04-01T10:00Z")
+    moved = load_telemetry(entry.path).start
+    document(book, capsys, "--undo", "1")
+
+    assert told["is_accepted"]
+    assert moved.isoformat() == "2026-04-01T10:00:00+00:00"
+    assert load_telemetry(entry.path).start == before
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    ((), "nothing says which log — add --log"),
+    (("--log", "none"), "no log 'none' in "),
+    (("--log", "LOG"), "nothing says when the log really began — add --began"),
+    (("--log", "LOG", "--began", "noonish"), "--began: 'noonish' is not a time"),
+    (("--log", "LOG", "--began", "2999-01-01"), "2999-01-01 is still to come")])
+def test_what_moves_no_log_is_one_line(book: Logbook, words: tuple[str, ...], said: str,
+                                       capsys: pytest.CaptureFixture[str]) -> None:
+    """Which log, and a time that has been."""
+    stem = book.logs()[0].stem
+    typed = [stem if word == "LOG" else word for word in words]
+
+    assert packhand.main(["correct", "clock", *typed, "--logbook", str(book.root)]) == 1
+
+    error = capsys.readouterr().err
+    assert said in error
+    assert error.count("\n") == 1
+    assert not book.corrections_path.exists()

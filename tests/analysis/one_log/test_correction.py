@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import numpy as np
@@ -64,3 +65,17 @@ def test_a_correction_can_be_worked_back(zero: float, gain: float, begin: int) -
 
     assert found["current_a"][:begin] == pytest.approx(raw["current_a"][:begin])
     assert found["current_a"][begin:] / gain + zero == pytest.approx(raw["current_a"][begin:])
+
+
+def test_a_wrong_clock_moves_the_whole_log_and_dates_the_others() -> None:
+    """A log that begins while the clock was ahead is moved; amps are corrected by true days."""
+    raw = log(TEN, current_a=TEN)
+    day = {"kind": "zero", "column": "time", "value": -86_400.0, "from": at(0), "until": at(1)}
+    truly = {"kind": "zero", "column": "current_a", "value": 5.0,
+             "from": (raw.start - timedelta(days=2)).isoformat(),
+             "until": (raw.start - timedelta(hours=1)).isoformat()}
+    moved = corrected(raw, [truly, day])
+
+    assert moved.start == raw.start - timedelta(days=1)
+    assert moved["current_a"].tolist() == (TEN + 5).tolist()
+    assert corrected(raw, [day | {"from": at(1), "until": at(2)}]).start == raw.start
