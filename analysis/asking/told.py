@@ -55,18 +55,17 @@ def conditions_noted(digests: Sequence[LogDigest],
     """
     notes = [n for n in notes if n.pack in ("", *{d.head.pack for d in digests})]
     ways = ways_noted([(d.log, d.start_s, d.end_s) for d in digests if is_drive(d)], notes)
-
-    def of_log(digest: LogDigest, kind: str) -> list[Note]:
-        return [n for n in notes if n.kind == kind
-                and digest.start_s - BEFORE_DRIVE_S <= n.time_ms / 1000 <= digest.end_s]
+    known = {kind: [n for n in notes if n.kind == kind and math.isfinite(n.value)]
+             for kind in ("load", "air-temperature", "wind")}
 
     def last(digest: LogDigest, kind: str) -> float:
-        told = [n.value for n in of_log(digest, kind) if math.isfinite(n.value)]
+        told = [n.value for n in known[kind]
+                if digest.start_s - BEFORE_DRIVE_S <= n.time_ms / 1000 <= digest.end_s]
         return told[-1] if told else math.nan
 
     loads = {d.log: last(d, "load") for d in digests}
-    known = [kg for kg in loads.values() if math.isfinite(kg)]
-    usual_kg = median(known) if known else math.nan
+    told_kg = [kg for kg in loads.values() if math.isfinite(kg)]
+    usual_kg = median(told_kg) if told_kg else math.nan
     return {d.log: Conditions(last(d, "air-temperature"), loads[d.log] - usual_kg,
                               last(d, "wind"), ways.get(d.log, "")) for d in digests}
 
@@ -75,16 +74,16 @@ def ways_noted(drives: Iterable[tuple[str, float, float]],
                notes: Iterable[Note]) -> dict[str, str]:
     """The names of the ways of drives, by the drives' own.
 
+    A note is of the drive that it was taken in, else of the first one that began soon after it; of
+    one drive the last that was written counts. Names that differ in capitals or spaces are one; it
+    is told as it was written last.
+
     Parameters
     ----------
     drives
         Of one pack: name, start and end. [s, Unix time]
     notes
         In the order of writing.
-
-    A note is of the drive that it was taken in, else of the first one that began soon after it; of
-    one drive the last that was written counts. Names that differ in capitals or spaces are one; it
-    is told as it was written last.
     """
     in_turn = sorted(drives, key=lambda drive: drive[2])
     ends = [end_s for *_, end_s in in_turn]

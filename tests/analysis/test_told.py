@@ -41,3 +41,13 @@ def test_the_last_word_counts_and_capitals_make_no_other_way() -> None:
     assert ways(drives, at(start[0] + 60, "mill"), at(start[0], "shore")) == ["shore", "", ""]
     assert ways(drives, at(start[0], "The  Mill"), at(start[1], "the mill"), at(start[2], " ")) == [
         "the mill", "the mill", ""]
+
+
+def test_a_note_of_another_pack_is_none_of_this_one() -> None:
+    """Two vehicles may drive at one time; a note without a pack is of any."""
+    drive = trip_digest([(UP, 100.0)])
+    own = replace(drive, head=replace(drive.head, pack="main"))
+
+    assert ways([own], replace(at(own.start_s, "mill"), pack="other")) == [""]
+    assert ways([own], replace(at(own.start_s, "mill"), pack="main")) == ["mill"]
+    assert ways([own], at(own.start_s, "mill")) == ["mill"]
