@@ -113,11 +113,15 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
 
 def _of_windows(long: list[Window], resolution_v: float) -> Resistance:
     """From those windows in which amps and volts move enough."""
-    windows = [w for w in long if w.swing_a >= SWING_MIN_A
-               and np.ptp(w.voltage_v) >= STEPS_MIN * resolution_v]
-    if not windows:
+    moving = [w for w in long if w.swing_a >= SWING_MIN_A]
+    if not moving:
         return _none("the amps hardly change",
                      "drive off hard once or twice from standstill while recording")
+    windows = [w for w in moving if np.ptp(w.voltage_v) >= STEPS_MIN * resolution_v]
+    if not windows:
+        return _none(f"the volts move by less than {STEPS_MIN:.0f} of their steps of "
+                     f"{1000 * resolution_v:.3g} mV",
+                     "pull harder while recording, or let the monitor tell volts in finer steps")
     prepared = [made for made in _Prepared.together(windows) if made.swing_a >= SETTLED_SWING_A]
     if not prepared:
         return _none("the amps hardly change after their first minute",

@@ -138,16 +138,22 @@ def test_real_drives_show_the_cold() -> None:
     assert 67 < summer.value < 1.1 * summer.value < winter.value < 146
 
 
+def in_steps(telemetry: Telemetry, step_v: float) -> Telemetry:
+    """As a display with so coarse volts tells it."""
+    return telemetry.having(voltage_v=np.round(telemetry["voltage_v"] / step_v) * step_v)
+
+
 @pytest.mark.parametrize(("telemetry", "reason"), [
     (log(np.arange(600.0), current_a=np.full(600, -5.0), voltage_v=np.full(600, 53.0)),
      "hardly change"),
+    (in_steps(pedal_drive(600, ohm=0.003), 0.1), "less than 5 of their steps of 100 mV"),
     (log(np.arange(600.0), voltage_v=np.full(600, 53.0)), "both amps and volts"),
     (pedal_drive(90), "two minutes"),
     (log(np.arange(0, 6000.0, 10), current_a=np.arange(600.0) % 50,
          voltage_v=53 - np.arange(600.0) % 50 / 50), "two seconds apart"),
 ])
 def test_no_resistance_without_a_reason(telemetry, reason: str) -> None:
-    """Steady amps, no amps, slow samples: none is given, with why and what to do."""
+    """Steady amps, coarse volts, no amps, slow samples: none is given, with why and what to do."""
     found = find_resistance(telemetry).after_1_s
 
     assert isinstance(found, NoEstimate)
