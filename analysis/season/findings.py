@@ -25,6 +25,8 @@ from .zero import LogZero, find_zero_errors, zero_history
 
 #: Scatter between drives of a resistance brought to 20 degC, at least. [parts]
 RESISTANCE_SCATTER: Final = 0.012
+#: So few logs, so long before or after all others, may have a wrong date. Chosen here. [s]
+APART_MAX, APART_S = 3, 366 * 86_400.0
 #: A step of the resistance smaller than this is not told. [parts]
 RESISTANCE_STEP_MIN: Final = 0.03
 
@@ -112,7 +114,7 @@ def find_findings(digests: Sequence[LogDigest], resistance: ResistanceTrend,
     """Findings of a season in order of time."""
     found = [*_zero(digests), *_jumps(digests), *_settings(digests), *_circular(digests),
              *_unfilled(ledger), *_cold(resistance), *_clock(digests), *turned_logs(digests),
-             *_happenings(digests)]
+             *far_apart(digests), *_happenings(digests)]
     return tuple(sorted(found, key=lambda finding: finding.start_s))
 
 
@@ -206,6 +208,25 @@ def turned_logs(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
         d.end_s)
         for d in digests if d.head.sign.turns and d.head.sign.told_by != "person"
         for turned_s in (d.start_s + d.head.sign.turned_s,)]
+
+
+def far_apart(digests: Sequence[LogDigest]) -> list[SeasonFinding]:
+    """The first or the last few logs, where they lie more than a year from all others."""
+    gaps = [k for k in range(1, len(digests))
+            if digests[k].start_s - digests[k - 1].end_s > APART_S]
+    few = [digests[:k] for k in gaps if k <= APART_MAX < len(digests) - k]
+    few += [digests[k:] for k in gaps if len(digests) - k <= APART_MAX < k]
+    return [_apart(part) for part in few]
+
+
+def _apart(part: Sequence[LogDigest]) -> SeasonFinding:
+    logs = "one log lies" if len(part) == 1 else f"{len(part)} logs lie"
+    return SeasonFinding(
+        "far_apart", "cannot tell yet", part[0].start_s,
+        f"{logs} more than a year from all others: was the computer's clock right then?",
+        NoEstimate("a question, not a size", "look at the date"),
+        f"if it was not, 'packhand correct clock --log {part[0].log.partition('.')[0]}' moves "
+        "such a log to when it really began", part[-1].end_s)
 
 
 def _span(seconds: float) -> str:

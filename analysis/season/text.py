@@ -35,7 +35,7 @@ def _said(season: Season) -> Iterator[str]:
 
 
 def _sentence(words: str) -> str:
-    return words if words.endswith(".") else f"{words}."
+    return words if words.endswith((".", "?")) else f"{words}."
 
 
 def _figures(season: Season) -> Iterator[str]:

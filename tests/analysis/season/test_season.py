@@ -12,7 +12,7 @@ from analysis.digest import LogDigest
 from analysis.estimate import Estimate, NoEstimate
 from analysis.limits import Limits
 from analysis.season.day_use import DAY_S
-from analysis.season.findings import ChangePoint, SeasonFinding
+from analysis.season.findings import ChangePoint, SeasonFinding, far_apart
 from analysis.season.summary import Season, find_season
 from analysis.season.text import season_text
 from collector.simulator.later_years import SPRING_FILLS, TESTS
@@ -200,6 +200,21 @@ def test_what_happened_is_told_by_date_and_in_degrees() -> None:
 
     assert told.index("2 January 1970: plus is out") < told.index("4 January 1970: it used to warm")
     assert "by 24 °C in all" in told
+
+
+@pytest.mark.scenario(15)
+def test_a_log_years_from_all_others_is_asked_about() -> None:
+    """A wrong clock dates it; a pack that rested a year between two seasons is not asked."""
+    logs = invented_year(3)
+    stray = later(charged_full(), -26 * 365 * 24.0)
+    rested = [*logs, *(later(log, 500 * 24.0) for log in invented_year(3))]
+
+    [found] = far_apart([stray, *logs])
+    assert (found.start_s, found.verdict) == (stray.start_s, "cannot tell yet")
+    assert "was the computer's clock right" in found.words
+    assert "packhand correct clock" in found.next
+    assert [f.start_s for f in far_apart([*logs, later(charged_full(), 9000 * 24.0)])]
+    assert far_apart(rested) == far_apart(logs) == []
 
 
 def test_limits_stand_among_the_findings_by_their_date() -> None:
