@@ -146,7 +146,7 @@ def in_steps(telemetry: Telemetry, step_v: float) -> Telemetry:
 @pytest.mark.parametrize(("telemetry", "reason"), [
     (log(np.arange(600.0), current_a=np.full(600, -5.0), voltage_v=np.full(600, 53.0)),
      "hardly change"),
-    (in_steps(pedal_drive(600, ohm=0.003), 0.1), "less than 5 of their steps of 100 mV"),
+    (in_steps(pedal_drive(600, ohm=0.002), 0.1), "less than 5 of their steps of 100 mV"),
     (log(np.arange(600.0), voltage_v=np.full(600, 53.0)), "both amps and volts"),
     (pedal_drive(90), "two minutes"),
     (log(np.arange(0, 6000.0, 10), current_a=np.arange(600.0) % 50,
