@@ -61,7 +61,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     book = book_of(arguments)
     wish = Wish(arguments.reserve, arguments.percent, _asked(arguments),
-                climb_m=arguments.climb, speed_kmh=arguments.speed, route=arguments.route)
+                climb_m=arguments.climb, speed_kmh=arguments.speed,
+                route=" ".join(arguments.route.split()))
     claims = _claims(arguments.claim)
     answer = answer_of("range", lambda book: ask_range(book, wish, claims), book)
     _check_route(book.root, wish.route, answer.ways)

@@ -234,9 +234,10 @@ def _ways(fields: Chooser, place: Place, answer: RangeAnswer) -> Component | Non
     """A press for each noted way, and what else was filled in stays."""
     if not answer.ways:
         return None
+    asked = answer.wish.route.casefold()
     return html.P(["Noted ways:", *(
         html.Span(dcc.Link(f"“{name}”", href=fields.href(PATH, place, route=name)),
-                  className="kind", **(aria(current="true") if name == answer.wish.route else {}))
+                  className="kind", **(aria(current="true") if name.casefold() == asked else {}))
         for name in answer.ways)], className="kinds", style={"alignItems": "center"})
 
 

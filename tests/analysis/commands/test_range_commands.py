@@ -182,7 +182,7 @@ def test_a_noted_way_is_foretold_from_its_own_drives(
     assert "route" in KINDS
     assert told("shore")["consumption_wh_per_km"]["value"] < 0.85 * (
         told("yard")["consumption_wh_per_km"]["value"])
-    assert told("SHORE")["consumption_wh_per_km"] == told("shore")["consumption_wh_per_km"]
+    assert told(" SHORE ")["consumption_wh_per_km"] == told("shore")["consumption_wh_per_km"]
     assert told("shore")["ways"] == ["once", "shore", "yard"]
     assert "on the way “shore”" in told("shore")["words"]
     assert told("once")["range_km"]["reason"] == (
