@@ -133,7 +133,7 @@ def compare_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> Compa
     pairs = sorted((each.pair(*days) for each in found for days in each.pairs),
                    key=lambda pair: pair.before)
     ratios = np.array([math.log(pair.after_rate / pair.before_rate) for pair in pairs])
-    unit = "Wh/km" if any(t.extent != 1.0 for t in old) else "Wh per trip"
+    unit = "Wh/km" if found[0].kind == "speed" else "Wh per trip"
     sides = (_side(set().union(*(each.before for each in found)),
                    [each.before[a] for each in found for a, _ in each.pairs], unit),
              _side(set().union(*(each.after for each in found)),

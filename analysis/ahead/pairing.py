@@ -76,6 +76,8 @@ class Joined:
     """Days joined on the same ways."""
 
     on: PairedOn
+    #: Of the trips: their figures are for a kilometre, or for a trip.
+    kind: ShapeOf
     #: All days that have these ways, by their ISO dates, paired or not.
     before: Mapping[str, DayFigure]
     after: Mapping[str, DayFigure]
@@ -88,15 +90,18 @@ class Joined:
 def pair_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> tuple[Joined, ...]:
     """Join the days of two sides, first on noted ways, then on those that the trips tell.
 
-    Trips with speed go before those told by watts; they have not one unit.
+    Trips with speed go before those told by watts: what the one take for a kilometre, the other
+    take for a trip, and only one of them is told.
     """
     kinds: tuple[ShapeOf, ...] = ("speed", "power")
+    sides = {kind: tuple([t for t in side if t.shape_of == kind] for side in (old, new))
+             for kind in kinds}
     for kind in kinds:
-        joined = _join_kind(kind, *([t for t in side if t.shape_of == kind]
-                                    for side in (old, new)))
-        if joined:
+        if joined := _join_kind(kind, *sides[kind]):
             return joined
-    return (_join("day", "", old, new),)
+    kind = next((kind for kind in kinds if all(sides[kind])), "speed")
+    before, after = sides[kind]
+    return (_join("day", kind, "", before, after),)
 
 
 def _join_kind(kind: ShapeOf, old: Sequence[RoutedTrip],
@@ -104,12 +109,12 @@ def _join_kind(kind: ShapeOf, old: Sequence[RoutedTrip],
     joined = []
     for way in _noted_by_both(old, new):
         before, after = ([t for t in side if t.way == way] for side in (old, new))
-        found = _join("name", way, before, after)
+        found = _join("name", kind, way, before, after)
         if len(found.pairs) >= PAIRS_MIN:
             joined.append(found)
             old, new = _untaken(old, 0, found), _untaken(new, 1, found)
     if shares := common_routes(old, new):
-        found = _join(kind, "", old, new, shares)
+        found = _join(kind, kind, "", old, new, shares)
         joined += [found] if found.pairs or not joined else []
     return tuple(joined)
 
@@ -122,8 +127,8 @@ def _noted_by_both(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> list
                   key=lambda way: -counts[way])
 
 
-def _join(by: PairedBy, way: str, old: Sequence[RoutedTrip], new: Sequence[RoutedTrip],
-          shares: Mapping[int, float] | None = None) -> Joined:
+def _join(by: PairedBy, kind: ShapeOf, way: str, old: Sequence[RoutedTrip],
+          new: Sequence[RoutedTrip], shares: Mapping[int, float] | None = None) -> Joined:
     """Days of one way, unless ``shares`` tell several apart."""
     if shares is None:
         old, new = ([replace(t, route=ANY_WAY) for t in side] for side in (old, new))
@@ -131,7 +136,7 @@ def _join(by: PairedBy, way: str, old: Sequence[RoutedTrip], new: Sequence[Route
     before, after = day_figures(old, of_each), day_figures(new, of_each)
     pairs = tuple(pair_days(before, after))
     routes = 0 if by == "day" else len(of_each)
-    return Joined(PairedOn(by, way, routes, len(pairs)), before, after, pairs)
+    return Joined(PairedOn(by, way, routes, len(pairs)), kind, before, after, pairs)
 
 
 def _untaken(trips: Sequence[RoutedTrip], side: int, found: Joined) -> list[RoutedTrip]:

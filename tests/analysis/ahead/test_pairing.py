@@ -144,3 +144,20 @@ def test_trips_without_a_distance_are_not_mixed_in() -> None:
 
     assert found.pairs == 3
     assert value(found) == pytest.approx(-20, abs=0.1)
+
+
+def test_what_is_told_for_a_trip_is_not_told_for_a_kilometre() -> None:
+    """Where only days without speed have a way in common, their Wh are those of a trip, whatever
+    else was driven; where nothing is common, days with speed are held against days with speed."""
+    dark_old, dark_new = ([trip_digest([(UP, rate)], first + k, with_speed=False)
+                           for k in range(3)] for rate, first in ((150.0, 0), (120.0, 10)))
+    bright_old, bright_new = side(UP, 150.0, 20, 3), side(FLAT, 140.0, 30, 3)
+    dark = compare_digests([*dark_old, *bright_old], [*dark_new, *bright_new])
+    nothing = compare_digests([*dark_old[:1], *bright_old], bright_new)
+
+    assert isinstance(dark.before.consumption, Estimate)
+    assert dark.before.consumption.unit == "Wh per trip"
+    assert dark.paired_on == (PairedOn("power", "", 1, 3),)
+    assert isinstance(nothing.before.consumption, Estimate)
+    assert nothing.before.consumption.unit == "Wh/km"
+    assert (nothing.paired_on, nothing.before.days) == ((PairedOn("day", "", 0, 3),), 3)
