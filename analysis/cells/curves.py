@@ -47,6 +47,8 @@ class Lead:
 
     ahead_ah: Floats
     sd_ah: Floats
+    #: How much further from level it may be, with its sign; 0 where curves pull no lead to zero.
+    further_ah: Floats
 
 
 def cell_lead(charge_ah: Floats, cell_v: Floats, *, is_varying: bool = False) -> Lead:
@@ -127,8 +129,8 @@ def _lowest(shifts: Floats, cost: Floats) -> Lead:
         # A poor fit at its best widens the interval as its chi-square says.
         sd = step / np.sqrt(bend) * np.sqrt(np.maximum(1.0, 2 * here / (BINS / MISFIT_BINS)))
     known = (best == inner) & np.isfinite(bend) & (bend > 0)
-    return Lead(np.where(known, ahead, np.nan), np.where(known, sd, np.nan))
+    return Lead(np.where(known, ahead, np.nan), np.where(known, sd, np.nan), np.zeros(len(cells)))
 
 
 def _unknown(cells: int) -> Lead:
-    return Lead(np.full(cells, np.nan), np.full(cells, np.nan))
+    return Lead(np.full(cells, np.nan), np.full(cells, np.nan), np.zeros(cells))

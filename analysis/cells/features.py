@@ -45,9 +45,13 @@ LEAD_SD_MAX: Final = 0.01
 BUILT_UP_S: Final = 300.0
 #: Shape and warmth differ between cells: a lead is right to this share of itself.
 LEAD_GAIN: Final = 0.1
-#: Leads from driving are right to this share; near empty, where drops grow with depth, those of
-#: packs of another physics library came out at a third to nine tenths of the truth.
+#: Leads from driving are right to this share ...
 VARYING_GAIN: Final = 0.2
+#: ... but near empty slow drops grow as the cells fall, and pass for their slope: the truth is up
+#: to this share further from level. Chosen here, on one week of packs of another physics library.
+PULLED_SHARE: Final = 1.3
+#: Charge that comes back while a pack rests, at most: a zero error. [Ah]
+RISEN_AH: Final = 0.05
 #: Amps below this are rest; the last seconds of a rest are looked at. [A], [s]
 REST_A: Final = 1.0
 REST_MIN_S, REST_TAIL_S = 60.0, 30.0
@@ -87,6 +91,8 @@ class CellDigest:
     temperature_c: float
     #: Longest time a cell stood above 3.40 V while charging, where boards bleed. [h]
     bleeding_h: float
+    #: How much further ahead or behind it may be near empty; 0 of steady amps. [Ah]
+    bottom_further_ah: tuple[float, ...] = ()
 
 
 def cell_digest(telemetry: Telemetry) -> CellDigest:
@@ -126,7 +132,7 @@ def _describe(telemetry: Telemetry, seen: Observed, amps: Floats, cell_v: Floats
         _told(_rest_mv(seen, amps, cell_v, median, is_sloping)), _told(slopes.noise_mv),
         _told(slopes.noise_with_next), (),
         float(np.nanmean(celsius)) if "temp_1_c" in telemetry else math.nan,
-        float(seen.weights_s[is_high].sum()) / 3600)
+        float(seen.weights_s[is_high].sum()) / 3600, _told(bottom.further_ah))
 
 
 def _scale_ah(telemetry: Telemetry) -> float:
@@ -169,7 +175,9 @@ class _End:
         """The lead, its standard deviation widened by what shape and settling leave."""
         found = cell_lead(self.charge_ah, self.rested_v.T, is_varying=self.is_varying)
         gain = VARYING_GAIN if self.is_varying else LEAD_GAIN
-        return Lead(found.ahead_ah, np.hypot(found.sd_ah, gain * np.abs(found.ahead_ah)))
+        pulled = PULLED_SHARE if self.is_varying and not self.is_full else 0.0
+        return Lead(found.ahead_ah, np.hypot(found.sd_ah, gain * np.abs(found.ahead_ah)),
+                    pulled * found.ahead_ah)
 
 
 def _steady_ends(seen: Observed, amps: Floats, cell_v: Floats, median: Floats, charge: Floats,
@@ -200,13 +208,17 @@ def _varying_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
     behind = fullest + int(np.argmax(np.append(charge[fullest:] < charge[fullest] - away, True)))
     before = emptiest - int(np.argmax(np.append(
         charge[emptiest::-1] > charge[emptiest] + away, True)))
+    # The rest behind the emptiest moment tells how much of its fall is settling.
+    risen = emptiest + int(np.argmax(np.append(charge[emptiest:] > charge[emptiest] + RISEN_AH,
+                                               True)))
     ends = [(rows, is_full) for rows, is_full in (
-        (slice(fullest, behind), True), (slice(max(before, 0), emptiest + 1), False))
+        (slice(fullest, behind), True), (slice(max(before, 0), max(risen, emptiest + 1)), False))
         if rows.stop - rows.start >= BINS]
     slow_a = slow_responses(seen, amps) if ends else []
     for rows, is_full in ends:
         part = quick[:, rows]
-        rested = part - settling_v([a[rows] for a in slow_a], charge[rows], median_cell_v(part))
+        rested = part - settling_v([a[rows] for a in slow_a], charge[rows], median_cell_v(part),
+                                   is_deepening=not is_full)
         edge = rested[:, :BINS] if is_full else rested[:, -BINS:]
         yield _End(charge[rows], rested, is_full, float(np.median(edge)), True)
 
@@ -214,9 +226,11 @@ def _varying_ends(seen: Observed, amps: Floats, cell_v: Floats, charge: Floats,
 def _better(old: Lead, new: Lead, scale_ah: float) -> Lead:
     """Cell by cell the surer of two leads, none that is too unsure."""
     limit = LEAD_SD_MAX * scale_ah + VARYING_GAIN * np.abs(new.ahead_ah)
-    is_better = (new.sd_ah < limit) & ~(new.sd_ah >= old.sd_ah)
+    old_sd, new_sd = (np.hypot(lead.sd_ah, lead.further_ah / 2) for lead in (old, new))
+    is_better = (new.sd_ah < limit) & ~(new_sd >= old_sd)
     return Lead(np.where(is_better, new.ahead_ah, old.ahead_ah),
-                np.where(is_better, new.sd_ah, old.sd_ah))
+                np.where(is_better, new.sd_ah, old.sd_ah),
+                np.where(is_better, new.further_ah, old.further_ah))
 
 
 def _rest_mv(seen: Observed, amps: Floats, cell_v: Floats, median: Floats,
@@ -258,7 +272,7 @@ def _frozen(cell_v: Floats) -> NDArray[np.bool_]:
 
 def _none_of(cell_v: Floats) -> Lead:
     missing = np.full(len(cell_v), np.nan)
-    return Lead(missing, missing)
+    return Lead(missing, missing, np.zeros(len(cell_v)))
 
 
 def _told(values: Floats) -> tuple[float, ...]:
@@ -277,7 +291,8 @@ def _spread_out(part: CellDigest, numbers: tuple[int, ...], live: NDArray[np.boo
         numbers, part.is_sloping, part.scale_ah, whole(part.top_ah), whole(part.top_sd_ah),
         whole(part.bottom_ah), whole(part.bottom_sd_ah), whole(part.resistance_mohm),
         whole(part.resistance_sd_mohm), whole(part.rest_mv), whole(part.noise_mv),
-        whole(part.noise_with_next), frozen, part.temperature_c, part.bleeding_h)
+        whole(part.noise_with_next), frozen, part.temperature_c, part.bleeding_h,
+        whole(part.bottom_further_ah))
 
 
 def _nothing(frozen: tuple[int, ...] = ()) -> CellDigest:

@@ -122,7 +122,8 @@ def slow_responses(seen: Observed, amps: Floats) -> list[Floats]:
                             for a, b in seen.runs()]) for time_s in SLOW_S]
 
 
-def settling_v(slow_a: list[Floats], charge_ah: Floats, volts: Floats) -> Floats:
+def settling_v(slow_a: list[Floats], charge_ah: Floats, volts: Floats, *,
+               is_deepening: bool = False) -> Floats:
     """The slow drop that varying amps leave in the volts. [V]
 
     ``volts = polynomial(charge) + sum r_j E_j(amps)`` by least squares, with ``E_j`` the
@@ -134,7 +135,13 @@ def settling_v(slow_a: list[Floats], charge_ah: Floats, volts: Floats) -> Floats
     ----------
     slow_a, charge_ah, volts
         Over one stretch; volts of the median cell, its quick resistance taken off. [A], [Ah], [V]
+    is_deepening
+        Whether the drops may grow towards the emptiest moment: terms ``E_j`` times the charge
+        drawn are fitted, too.
     """
+    if is_deepening:
+        drawn = (charge_ah.max() - charge_ah) / max(float(np.ptp(charge_ah)), 1e-9)
+        slow_a = [*slow_a, *(a * drawn for a in slow_a)]
     place = (charge_ah - charge_ah.mean()) / max(float(np.ptp(charge_ah)), 1e-9)
     smooth = np.linalg.qr(np.vander(place, _DEGREE + 1))[0]
     terms = np.column_stack([*slow_a, volts])

@@ -64,6 +64,8 @@ PAIR_DAYS: Final = 14.0
 USUAL_AH: Final = 100.0
 #: Amps of a board's bleeding if nobody says (common practice, no source: 0.05 to 0.2 A). [A]
 BLEED_A: Final = 0.06
+#: What of a digest tells the charge ahead near empty.
+BOTTOM: Final = ("bottom_ah", "bottom_sd_ah", "bottom_further_ah")
 _DAY_S: Final = 86_400.0
 _MONTH_DAYS: Final = 30.44
 
@@ -103,6 +105,8 @@ class Series:
     time_s: Floats
     value: Floats
     sd: Floats
+    #: How much further from zero it may be, with its sign.
+    further: Floats
 
     def __len__(self) -> int:
         return len(self.time_s)
@@ -120,10 +124,16 @@ class Series:
         return self._of(apart <= SIGMAS * np.hypot(self.sd, self.sd[-1]))
 
     def _of(self, mask: Any) -> Series:
-        return Series(self.time_s[mask], self.value[mask], self.sd[mask])
+        return Series(self.time_s[mask], self.value[mask], self.sd[mask], self.further[mask])
 
 
-def series_of(logs: Sequence[Dated], cell: int, name: str, sd_name: str = "") -> Series:
+def beyond(value: float, half: float, further: float, unit: str) -> Estimate:
+    """An estimate whose interval reaches further on one side."""
+    return Estimate(value, value - half + min(further, 0.0), value + half + max(further, 0.0), unit)
+
+
+def series_of(logs: Sequence[Dated], cell: int, name: str, sd_name: str = "",
+              further_name: str = "") -> Series:
     """A figure of a cell over the logs, those left out that lack it."""
     rows = []
     for log in logs:
@@ -132,10 +142,14 @@ def series_of(logs: Sequence[Dated], cell: int, name: str, sd_name: str = "") ->
         place = log.digest.cells.index(cell)
         value = getattr(log.digest, name)[place]
         sd = getattr(log.digest, sd_name)[place] if sd_name else 0.0
+        further = getattr(log.digest, further_name) if further_name else ()
         if math.isfinite(value) and math.isfinite(sd):
-            rows.append((log.start_s, value, sd))
-    table = np.array(rows, dtype=float).reshape(-1, 3)
-    return Series(table[:, 0], table[:, 1], table[:, 2])
+            rows.append((log.start_s, value, sd, further[place] if further else 0.0))
+    return _series(rows)
+
+
+def _series(rows: list[tuple[float, float, float, float]]) -> Series:
+    return Series(*np.array(rows, dtype=float).reshape(-1, 4).T)
 
 
 def spans(series: Series, enter: float, leave: float) -> list[tuple[int, int]]:
@@ -182,7 +196,7 @@ class CellState:
         last = self.lack.since(float(self.lack.time_s[-1]) - _MONTH_DAYS * _DAY_S).like_last()
         weight = 1 / np.square(last.sd)
         value = float(weight @ last.value / weight.sum())
-        return Estimate.around(value, 2 * float(last.sd.min()), "Ah")
+        return beyond(value, 2 * float(last.sd.min()), float(np.median(last.further)), "Ah")
 
 
 def cell_states(logs: Sequence[Dated], capacity_ah: float | None = None) -> list[CellState]:
@@ -203,9 +217,10 @@ def cell_states(logs: Sequence[Dated], capacity_ah: float | None = None) -> list
 
 def _state(logs: Sequence[Dated], cell: int, scale_ah: float) -> CellState:
     top = series_of(logs, cell, "top_ah", "top_sd_ah")
-    bottom = series_of(logs, cell, "bottom_ah", "bottom_sd_ah")
+    bottom = series_of(logs, cell, *BOTTOM)
     rows = []
-    for time_s, value, sd in zip(bottom.time_s, bottom.value, bottom.sd, strict=True):
+    for time_s, value, sd, further in zip(bottom.time_s, bottom.value, bottom.sd, bottom.further,
+                                          strict=True):
         beside = top.near(float(time_s), PAIR_DAYS)
         if not len(beside):
             continue
@@ -213,9 +228,8 @@ def _state(logs: Sequence[Dated], cell: int, scale_ah: float) -> CellState:
         # Both are seen in the middle of their stretches, so the rest of the lack lies outside.
         whole = 1 / (1 - STRETCH_SHARE)
         rows.append((time_s, (beside.value[nearest] - value) * whole,
-                     math.hypot(beside.sd[nearest], sd) * whole))
-    table = np.array(rows, dtype=float).reshape(-1, 3)
-    return CellState(cell, scale_ah, top, bottom, Series(table[:, 0], table[:, 1], table[:, 2]))
+                     math.hypot(beside.sd[nearest], sd) * whole, -further * whole))
+    return CellState(cell, scale_ah, top, bottom, _series(rows))
 
 
 def charge_findings(state: CellState, bleed_a: float | None = None) -> list[CellFinding]:
@@ -231,7 +245,7 @@ def _low_capacity(state: CellState) -> CellFinding | None:
     lack = state.lack_now
     if isinstance(lack, NoEstimate):
         return None
-    scale, sd = state.scale_ah, lack.half_width / 2
+    scale, sd = state.scale_ah, (lack.value - lack.low) / 2
     shrunk = _fallen(state.lack, -1)
     is_small = lack.value >= SMALL_SHARE * scale and lack.value >= SIGMAS * sd
     if not (is_small or shrunk >= SHRUNK_SHARE * scale):
@@ -262,7 +276,8 @@ def _first_empty(state: CellState) -> CellFinding | None:
     return CellFinding(
         state.cell, "low_capacity", "cannot tell yet",
         f"cell {state.cell} is empty {behind:.1f} Ah before its mates: a small cell, or one that "
-        "is out of balance.", Estimate.around(behind, 2 * sd, "Ah"),
+        "is out of balance.",
+        beyond(behind, 2 * sd, -float(np.median(bottom.further[-LOOKS:])), "Ah"),
         "log one full charge: a small cell is full with its mates or before them",
         float(bottom.time_s[0]), float(bottom.time_s[-1]))
 

@@ -11,15 +11,17 @@ from typing import Any, Final
 import numpy as np
 
 from ..digest import LogDigest
-from ..estimate import Answer, Estimate, NoEstimate
+from ..estimate import Answer, NoEstimate
 from ..one_log.use import LogUse
 from .features import CellDigest
 from .pattern import PatternBreak, pattern_breaks, since_last_break
 from .rest import drifting_cells
 from .story import (
+    BOTTOM,
     CellFinding,
     CellState,
     Dated,
+    beyond,
     cell_states,
     charge_findings,
     series_of,
@@ -156,7 +158,7 @@ def _row(state: CellState, logs: Sequence[Dated]) -> CellRow:
         state.cell,
         _latest(series_of(logs, state.cell, "top_ah", "top_sd_ah"), "Ah",
                 "no log shows the pack near full", "log a full charge"),
-        _latest(series_of(logs, state.cell, "bottom_ah", "bottom_sd_ah"), "Ah",
+        _latest(series_of(logs, state.cell, *BOTTOM), "Ah",
                 "no log shows the pack near empty", "log a drive to the knee"),
         state.lack_now,
         _latest(series_of(logs, state.cell, "resistance_mohm", "resistance_sd_mohm"), "mohm",
@@ -171,8 +173,8 @@ def _latest(series: Any, unit: str, reason: str, remedy: str) -> Answer:
         return NoEstimate(reason, remedy)
     values, sds = series.value[-_LATEST:], series.sd[-_LATEST:]
     scatter = float(np.std(values)) / max(1.0, len(values) ** 0.5)
-    return Estimate.around(float(np.median(values)),
-                           2 * math.hypot(scatter, float(np.median(sds))), unit)
+    return beyond(float(np.median(values)), 2 * math.hypot(scatter, float(np.median(sds))),
+                  float(np.median(series.further[-_LATEST:])), unit)
 
 
 def _finding_json(finding: CellFinding) -> dict[str, Any]:

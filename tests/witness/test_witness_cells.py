@@ -127,3 +127,22 @@ def test_a_joint_of_a_lead_is_found_sized_and_nothing_else(cell: int, mohm: floa
     assert isinstance(lead.size, Estimate)
     assert lead.size.low <= abs(mohm) <= lead.size.high
     assert lead.size.half_width < 0.1 * abs(mohm) + 0.006
+
+
+@pytest.mark.parametrize("name", WEEKS)
+def test_leads_near_empty_say_how_far_driving_pulls_them_to_level(name: str) -> None:
+    """Behind the pedal's drives to the knee: told at 0.4 to 1.0 of the truth, and the interval
+    reaches as far; of 95 in 100 cells."""
+    full = np.add(truth_of(name)["capacity_ah"], truth_of(name)["ahead_ah"])
+    truth = full - np.median(full)
+    held = []
+    for k in (6, 7):
+        told = digests(name)[k].of(CellDigest)
+        ahead, sd, further = map(np.array, (told.bottom_ah, told.bottom_sd_ah,
+                                            told.bottom_further_ah))
+        known = np.isfinite(ahead)
+        held += list(((ahead - 2 * sd + np.minimum(further, 0) <= truth)
+                      & (truth <= ahead + 2 * sd + np.maximum(further, 0)))[known])
+
+    assert len(held) > 30
+    assert np.mean(held) >= 0.95

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -61,6 +62,19 @@ def test_ahead_near_full_and_behind_near_empty_is_small() -> None:
     assert isinstance(findings[0].size, Estimate)
     # Leads are seen in the middle of stretches of 12 %, so the rest lies outside.
     assert findings[0].size.value == pytest.approx(5 / 0.88)
+
+
+def test_what_driving_pulls_to_level_widens_the_lack_outwards() -> None:
+    """Behind by 4, and by up to 2 more: no less is lacking than without, but more may be."""
+    plain = dated(0, {3: 1.0}, {3: -4.0})
+    pulled = replace(plain, digest=replace(plain.digest, bottom_further_ah=tuple(
+        0.5 * ahead for ahead in plain.digest.bottom_ah)))
+    (sure,), (wide,) = found([plain]), found([pulled])
+
+    assert isinstance(sure.size, Estimate)
+    assert isinstance(wide.size, Estimate)
+    assert (wide.size.value, wide.size.low) == (sure.size.value, sure.size.low)
+    assert wide.size.high == pytest.approx(sure.size.high + 2 / 0.88)
 
 
 def test_what_was_before_a_change_does_not_outvote_it() -> None:
