@@ -85,7 +85,8 @@ def _run(name: str, words: list[str]) -> int:
         print(f"packhand {name}: {error}", file=sys.stderr)
         return 1
     except FileNotFoundError as error:
-        print(f"packhand {name}: {error.filename}: no such file", file=sys.stderr)
+        print(f"packhand {name}: {error.filename}: no such file — look at its name and folder",
+              file=sys.stderr)
         return 1
     except BrokenPipeError:
         return 0

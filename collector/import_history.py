@@ -112,6 +112,8 @@ class ImportHistory:
                        [_batch(one) for one in data["batches"]])
         except FileNotFoundError:
             return cls(path)
+        except NotADirectoryError as error:
+            raise unwritable(root, error) from error
         except OSError as error:
             raise LogbookError(str(path), f"cannot be read ({error.strerror})",
                                "ask whose it is for permission") from error

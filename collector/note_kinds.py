@@ -23,6 +23,8 @@ class NoteKind:
     caution: str = ""
     #: Reads words that hold figures; its ``ValueError`` says what is allowed.
     reader: Callable[[str], object] | None = None
+    #: Whether the kind says all by itself; any other holds a figure, words or a picture.
+    is_whole: bool = False
     #: ``joint`` or ``cell``: without which one, the figure says nothing. Empty where it may.
     which: str = ""
 
@@ -35,7 +37,7 @@ _LIVE: Final = ("live metal: insulated tools, no rings; follow the maker's manua
                 "electrician where the law asks for one")
 
 _TABLE: Final = (
-    NoteKind("mark", "a moment to come back to"),
+    NoteKind("mark", "a moment to come back to", is_whole=True),
     NoteKind("joint-millivolts", "millivolts across one joint, under load", "mV", _LIVE,
              which="joint"),
     NoteKind("surface-temperature", "temperature by infra-red thermometer", "°C",
@@ -56,8 +58,8 @@ _TABLE: Final = (
     NoteKind("air-temperature", "temperature of the air outside", "°C"),
     NoteKind("wind", "speed of the wind", "m/s"),
     NoteKind(DAY, "a day's figures off the display, read in the evening", reader=read_day),
-    NoteKind("full", "the charger says full"),
-    NoteKind("empty", "the pack cut out, or would not go on"),
+    NoteKind("full", "the charger says full", is_whole=True),
+    NoteKind("empty", "the pack cut out, or would not go on", is_whole=True),
     NoteKind("part-changed", "something was replaced, moved or set"),
     NoteKind("claim", "what a seller or a label promises"),
     NoteKind("check", "what became of a step of the checks"),
@@ -115,6 +117,8 @@ def read_figure(kind: NoteKind, typed: str, units: Mapping[str, str]) -> float:
     """
     found = _READING.fullmatch(typed.strip())
     ways = _TYPED[kind.unit]
+    if not typed.strip():
+        raise ValueError(f"no figure was typed; it takes one in {', '.join(ways)}")
     if found is None:
         raise ValueError(f"{typed!r} is not a figure in {', '.join(ways)}")
     choice, meant = _CHOSEN.get(kind.unit, ("", {}))

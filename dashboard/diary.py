@@ -35,6 +35,8 @@ _FRESH_S: Final = 2.0
 _NOT_TYPED: Final = (MARK, "photo", "label")
 #: What a form still needs where a figure says nothing without it.
 _WHICH: Final = {"joint": "say where, such as main minus lug", "cell": "type the cell, from 1"}
+#: A note so far ahead is told to lie in the future. [ms]
+_SLIP_MS: Final = 60_000
 #: Kinds that speak of no moment of a log.
 _TIMELESS: Final = ("claim", "check", DAY)
 #: Kept units that people choose, so that figures in them may have been converted: no finer than
@@ -169,9 +171,11 @@ class Diary:
         entry = self._entry(note, units)
         if entry.is_mark:
             return f"The mark of {entry.at:%H:%M:%S} is named {note.text!r}."
-        told = f"Kept: {entry.kind}, {entry.figure or note.text}."
+        told = f"Kept: {', '.join(filter(None, (entry.kind, entry.figure or note.text)))}."
         if note.kind in _TIMELESS:
             return told
+        if note.time_ms > Clock().now()[0] + _SLIP_MS:
+            return f"{told} That is still to come: if it is a slip, type it once more."
         return f"{told} " + (f"The monitor said {entry.moment}." if entry.moment else
                              "No log covers that moment.")
 
@@ -193,7 +197,7 @@ class Diary:
         value, typed, text = math.nan, "", told.get("text", "")
         if kind.is_figure:
             value, typed = _figure(kind, told.get("value", ""), units), told["value"]
-        elif not (text := " ".join(filter(None, (told.get("value"), text)))):
+        elif not (text := " ".join(filter(None, (told.get("value"), text)))) and not kind.is_whole:
             raise LogbookError(kind.name, "no words", "type what there is to say")
         _check_words(kind, text)
         if kind.which and not told.get(kind.which):

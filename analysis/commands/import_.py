@@ -122,7 +122,8 @@ def _import(arguments: argparse.Namespace) -> int:
             # A folder may be imported again for what is new in it.
             failed |= not isinstance(error, InLogbook) or path in arguments.files
         except FileNotFoundError:
-            print(f"packhand import: {path}: no such file", file=sys.stderr)
+            print(f"packhand import: {path}: no such file — look at its name and folder",
+                  file=sys.stderr)
             failed = True
     if arguments.json:
         print(json.dumps({"schema": "packhand.import/1", "logs": importer.documents}, indent=2,

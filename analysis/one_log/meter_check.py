@@ -113,9 +113,14 @@ def check_against_meter(shown: Floats, measured: Floats, meter: Meter) -> MeterC
     gain and zero (JCGM 100:2008, 4.3.7 and 5.1.2). The uncertainty of the zero is that of the
     line where it crosses zero, covariance included (JCGM 100:2008, H.3).
     """
-    span = float(np.ptp(shown)) if len(shown) else 0.0
+    if not len(shown):
+        return NoEstimate("no reading by meter was noted while a log was being recorded",
+                          "read the meter twice while it records, once at rest, once under load, "
+                          "and note each")
+    span = float(np.ptp(shown))
     if len(shown) < 2 or span < 10 * meter.pair_sd:
-        return NoEstimate(f"{len(shown)} pairs that span {span:.1f} {meter.unit}",
+        pairs = "one pair that spans" if len(shown) == 1 else f"{len(shown)} pairs that span"
+        return NoEstimate(f"{pairs} {span:.1f} {meter.unit}",
                           f"read the meter again at a reading at least {10 * meter.pair_sd:.1f} "
                           f"{meter.unit} away: once at rest, once under load")
     is_turned = bool(np.polyfit(shown, measured, 1)[0] < 0)

@@ -121,6 +121,9 @@ def made(arguments: argparse.Namespace, book: Logbook) -> Note:
     kind = KINDS[arguments.kind]
     _check_which(kind, arguments)
     value, typed, text, photo = _contents(kind, arguments, book)
+    if not (kind.is_figure or kind.is_whole or text or photo):
+        raise LogbookError(kind.name, "nothing was typed", _EMPTY.get(
+            kind.name, f'say it in words, such as packhand note {kind.name} "..."'))
     if photo and not Path(photo).is_file():
         raise LogbookError(photo, "no such picture", "give the path of a file that is there")
     time_ms = _time_ms(arguments.at)
@@ -129,6 +132,8 @@ def made(arguments: argparse.Namespace, book: Logbook) -> Note:
                 arguments.instrument, text, photo, pack, moment)
 
 
+#: What to type where the kind alone says nothing, and words alone would not do.
+_EMPTY = {"photo": "give the path of the picture"}
 #: What is added to a figure that says nothing without it.
 _WHICH = {"joint": '--joint with its name, such as --joint "main minus"',
           "cell": "--cell with its number, counted from 1, such as --cell 11"}
@@ -204,7 +209,12 @@ def _show(notes: Rows[Note], arguments: argparse.Namespace) -> None:
         print(f"notes.csv: line {lines} cannot be read and is passed over", file=sys.stderr)
 
 
+#: A note so far ahead is told to lie in the future: more than two clocks differ. [ms]
+_SLIP_MS = 60_000
+
+
 def _tell(note: Note, *, is_json: bool) -> None:
+    from ..clock import Clock
     from ..note_kinds import KINDS
 
     if is_json:
@@ -212,7 +222,9 @@ def _tell(note: Note, *, is_json: bool) -> None:
                          ensure_ascii=False, indent=2))
         return
     print(note_words(note))
-    if not note.moment.log:
+    if note.time_ms > Clock().now()[0] + _SLIP_MS:
+        print("that is still to come by this computer's clock: if it is a slip, note it once more")
+    elif not note.moment.log:
         print("no log covers that moment, so the note stands alone")
     if caution := KINDS[note.kind].caution:
         print(f"usual caution: {caution}")

@@ -24,7 +24,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 from .numbers import above_zero
 
@@ -77,8 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
     coming = script(arguments.fault, arguments.seed, kinds_for("serial"))
     rows = _rows(arguments, interval_s)
     with ExitStack() as stack:
-        truth = (stack.enter_context(arguments.truth.open("w", encoding="utf-8"))
-                 if arguments.truth else None)
+        truth = stack.enter_context(_written(arguments.truth)) if arguments.truth else None
         line = (PseudoTerminal(arguments.link) if arguments.tcp is None
                 else NetworkLine(arguments.tcp))
         stack.enter_context(line)
@@ -89,6 +88,16 @@ def run(arguments: argparse.Namespace) -> int:
         player.play(rows, interval_s / arguments.speed, stop)
     print(f"Stopped; {player.sent} frames sent whole.")
     return 0
+
+
+def _written(path: Path) -> TextIO:
+    from ..errors import PackhandError
+
+    try:
+        return path.open("w", encoding="utf-8")
+    except OSError as error:
+        raise PackhandError(str(path), f"cannot be written ({error.strerror})",
+                            "choose another place for --truth") from error
 
 
 def _run_on_stage(arguments: argparse.Namespace, description: Description) -> int:

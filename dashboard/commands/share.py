@@ -79,7 +79,11 @@ def _chosen(arguments: argparse.Namespace) -> tuple[Logbook, list[str]]:
 
     source: Path = arguments.source
     if source.is_file():
-        return Logbook.open(source.absolute().parent.parent), [source.name, *arguments.logs]
+        book = Logbook(source.absolute().parent.parent)
+        if source.absolute().parent != book.logs_folder:
+            raise LogbookError(str(source), "lies in no logbook's folder logs/",
+                               "'packhand import' brings a table into a logbook")
+        return book, [source.name, *arguments.logs]
     book = Logbook.open(source)
     closed = [entry.stem for entry in book.logs() if not entry.is_live]
     if not closed:

@@ -77,6 +77,9 @@ def test_notes_are_listed_by_their_time(
     (["wind", "3mV"], "wind: 'mV' is no unit of wind"),
     (["mark", "--at", "noonish"], "--at: 'noonish' is not a time — such as 14:05"),
     (["photo", "none.jpg"], "none.jpg: no such picture"),
+    (["photo"], "photo: nothing was typed — give the path of the picture"),
+    (["part-changed"], "part-changed: nothing was typed — say it in words"),
+    (["wind"], "wind: no figure was typed; it takes one in m/s, "),
     (["mark", "--at", "2026-04-02T08:15:02Z"], "several packs were logged then: rear, front"),
 ])
 def test_what_cannot_be_noted_is_one_line(
@@ -90,6 +93,19 @@ def test_what_cannot_be_noted_is_one_line(
     assert note(tmp_path, *words) == 1
     assert message in capsys.readouterr().err
     assert not book.notes_path.exists()
+
+
+@pytest.mark.parametrize("kind", ["mark", "full", "empty"])
+def test_some_kinds_say_all_by_themselves(tmp_path: Path, kind: str) -> None:
+    """That the charger says full needs no words."""
+    assert note(tmp_path, kind) == 0
+
+
+def test_a_moment_to_come_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A slip of the year is seen at once."""
+    assert note(tmp_path, "mark", "--at", "2999-01-01") == 0
+
+    assert "that is still to come by this computer's clock" in capsys.readouterr().out
 
 
 def test_a_days_figures_are_read_when_they_are_typed(

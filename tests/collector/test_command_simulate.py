@@ -49,7 +49,8 @@ def test_help_names_every_fault(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 @pytest.mark.parametrize(("words", "found"), [
-    (["--fault", "melt"], "no kind 'melt'"), (["--link", "/no/such/folder/x"], "cannot be made")])
+    (["--fault", "melt"], "no kind 'melt'"), (["--link", "/no/such/folder/x"], "cannot be made"),
+    (["--truth", "/no/such/folder/x"], "/no/such/folder/x: cannot be written")])
 def test_bad_wishes_are_one_line(words: list[str], found: str,
                                  capsys: pytest.CaptureFixture[str]) -> None:
     """One line on stderr and exit 1."""

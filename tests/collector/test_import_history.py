@@ -85,3 +85,11 @@ def test_a_folder_that_takes_no_file_is_named(tmp_path: Path) -> None:
     history = ImportHistory.read(tmp_path / "gone")
     with pytest.raises(LogbookError, match="cannot be written"):
         history.save()
+
+
+def test_a_file_in_the_place_of_a_logbook_is_told(tmp_path: Path) -> None:
+    """Nobody is sent to ask for permission."""
+    (tmp_path / "notes.txt").write_text("")
+
+    with pytest.raises(LogbookError, match=r"notes.txt: a file, not a folder — choose another"):
+        ImportHistory.read(tmp_path / "notes.txt")

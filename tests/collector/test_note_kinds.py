@@ -48,7 +48,7 @@ def test_a_bare_figure_is_in_the_logbooks_unit() -> None:
     ("wind", "3 mV", "'mV' is no unit of wind; it takes m/s, km/h, mph, kn"),
     ("odometer", "1,234", "could be a thousand or a fraction"),
     ("torque", "tight", "'tight' is not a figure in Nm, lbf·ft, lbf·in$"),
-    ("torque", "", "not a figure"), ("torque", "1.2.3", "'1.2.3' is no number"),
+    ("torque", "", "no figure was typed"), ("torque", "1.2.3", "'1.2.3' is no number"),
     ("joint-millivolts", "3 bar", "it takes mV, V, µV$"),
     ("surface-temperature", "3 bar", "it takes °C, °F, K$"), ("load", "3 s", "it takes kg, lb$"),
     ("tyre-pressure", "3 s", "it takes bar, kPa, psi$"),

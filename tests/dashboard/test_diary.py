@@ -87,6 +87,15 @@ def test_a_figure_of_a_joint_or_a_cell_says_which(own: Store, kind: str, value: 
     assert own.entries() == []
 
 
+def test_that_the_charger_says_full_needs_no_words(own: Store) -> None:
+    """The kind says all; anything else needs words."""
+    own.diary.keep({"kind": "full"}, Units())
+    with pytest.raises(LogbookError, match="no words"):
+        own.diary.keep({"kind": "weather"}, Units())
+
+    assert [entry.kind for entry in own.entries()] == ["the charger says full"]
+
+
 def test_amps_are_told_by_their_way(own: Store) -> None:
     """Out and in as the log's sign says; nothing is read into a sign that is open."""
     moment = Moment("2026-04-02T08-15-00Z", 0.2, -48.2)
@@ -184,7 +193,7 @@ def test_a_mark_without_a_recording_is_kept(own: Store) -> None:
     ({"kind": "photo", "value": "/etc/passwd"}, "'photo' is none"),
     ({"kind": "clamp-amps", "value": "many"}, "'many' is not a figure"),
     ({"kind": "clamp-amps", "value": "3 psi"}, "'psi' is no unit"),
-    ({"kind": "clamp-amps"}, "'' is not a figure"),
+    ({"kind": "clamp-amps"}, "no figure was typed"),
     ({"kind": "text"}, "no words"), ({"kind": "text", "text": "a", "cell": "-1"}, "no number"),
     ({"kind": "text", "text": "a", "at": "noonish"}, "time: 'noonish' is none"),
     ({"named": "1", "text": "a"}, "no such mark"),

@@ -298,3 +298,15 @@ def test_two_logs_move_together(papers_book: Logbook) -> None:
 
     assert list(shared.files)[:2] == ["log-1.parquet", "log-2.parquet"]
     assert any("log-2.parquet" in line and "2000-01-02" in line for line in shared.leaves)
+
+
+def test_a_file_outside_a_logbook_is_told_by_its_own_name(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Not by the name of some folder above it."""
+    (tmp_path / "drive.csv").write_text("time,amps\n")
+
+    assert packhand.main(["share", str(tmp_path / "drive.csv"), "-o", str(tmp_path / "a.zip")]) == 1
+
+    error = capsys.readouterr().err
+    assert f"{tmp_path / 'drive.csv'}: lies in no logbook's folder logs/ — " in error
+    assert error.count("\n") == 1

@@ -159,7 +159,8 @@ def test_one_bad_file_does_not_keep_out_the_others(
 
     assert code == 1
     assert err.splitlines()[0].startswith(f"packhand import: {bad}: no amps, volts, percent")
-    assert err.splitlines()[1] == f"packhand import: {tmp_path / 'none.csv'}: no such file"
+    assert err.splitlines()[1].startswith(
+        f"packhand import: {tmp_path / 'none.csv'}: no such file — ")
     assert len(Logbook.open(tmp_path / "book").logs()) == 1
 
 

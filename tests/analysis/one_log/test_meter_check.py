@@ -102,7 +102,7 @@ def test_two_pairs_are_enough_for_a_zero() -> None:
 
 
 @pytest.mark.parametrize(("shown", "measured", "reason"), [
-    ([], [], "0 pairs that span 0.0 A"), ([5.0], [5.0], "1 pairs"),
+    ([], [], "no reading by meter was noted"), ([5.0], [5.0], "one pair that spans 0.0 A"),
     ([5.0, 5.5], [5.0, 5.4], "2 pairs that span 0.5 A"),
     ([0.0, -20.0], [0.0, -90.0], "the meter shows 4.50 times"),
     ([0.0, -20.0, -40.0], [0.0, -30.0, -40.0], "the pairs scatter by"),
