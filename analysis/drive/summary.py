@@ -26,7 +26,7 @@ from ..one_log.charge import (
     throughput,
     unseen_charge_ah,
 )
-from ..one_log.clipping import clipping_findings
+from ..one_log.clipping import Clipping, clipping_finding, find_clipping
 from ..one_log.distance import distance_m, seen_distance_m, seen_of_told_m
 from ..one_log.instrument import instrument_findings, sign_of_log
 from ..one_log.peaks import Peak, find_peak
@@ -61,6 +61,8 @@ class Flow:
     budget_ah: Mapping[str, float]
     #: The most that may have flowed unseen, out and in. [Ah]
     unseen_ah: tuple[float, float]
+    #: The most that flowed beyond the end of the instrument's range, out and in. [Ah]
+    clipped_ah: tuple[float, float]
     peak: Peak | None
     rms_current_a: Mapping[str, float]
 
@@ -109,6 +111,7 @@ class DriveSummary:
             "charge_in_ah": flow.charge_in_ah.as_json(),
             "charge_budget_ah": dict(flow.budget_ah),
             "unseen_ah": {"out": flow.unseen_ah[0], "in": flow.unseen_ah[1]},
+            "clipped_ah": {"out": flow.clipped_ah[0], "in": flow.clipped_ah[1]},
             "energy_out_wh": flow.energy_out_wh.as_json(),
             "energy_in_wh": flow.energy_in_wh.as_json(),
             "distance_m": self.distance_m.as_json(),
@@ -155,7 +158,8 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
     finding = sign_of_log(telemetry, both)
     signed = apply_sign(telemetry, finding)
     seen = both if both.rows is None else _amps_or_all(signed)
-    flow = _flow(signed, finding, seen, both, instrument)
+    clipped = tuple(find_clipping(signed, both)) if _is_signed(finding) else ()
+    flow = _flow(signed, finding, seen, both, instrument, clipped)
     covered = told_m or distance_m(signed, both)
     seen_m = seen_of_told_m(covered, seen, float(signed.elapsed_s[-1])) if told_m else (
         seen_distance_m(signed, covered, both))
@@ -178,7 +182,7 @@ def summarise(telemetry: Telemetry, *, capacity_ah: float | None = None,
         voltage_v=_ends_of(volts), soc_pct=first_and_last(signed["soc_pct"]),
         agreement=agreement, events=_occurrences(signed, gaps, agreement, incidents),
         findings=(*explained, *cell_findings(signed, apart),
-                  *(clipping_findings(signed, both) if _is_signed(finding) else ()),
+                  *(clipping_finding(each, signed) for each in clipped),
                   *instrument_findings(signed, finding, resistance, agreement, capacity_ah, both)),
         mended=signed.meta.get("time", {}))
 
@@ -192,10 +196,10 @@ def _amps_or_all(telemetry: Telemetry) -> Observed:
 
 
 def _flow(telemetry: Telemetry, finding: SignFinding, seen: Observed, both: Observed,
-          instrument: Instrument) -> Flow:
+          instrument: Instrument, clipped: tuple[Clipping, ...]) -> Flow:
     if "current_a" not in telemetry:
         missing = NoEstimate("the log holds no amps", "log the amps")
-        return Flow(missing, missing, missing, missing, {}, (0.0, 0.0), None,
+        return Flow(missing, missing, missing, missing, {}, (0.0, 0.0), (0.0, 0.0), None,
                     dict.fromkeys(RMS_WINDOWS_S, math.nan))
     amps = seen.pick(telemetry["current_a"])
     rms = worst_rms(amps, seen, tuple(RMS_WINDOWS_S.values()))
@@ -203,9 +207,13 @@ def _flow(telemetry: Telemetry, finding: SignFinding, seen: Observed, both: Obse
     peak = find_peak(amps, seen)
     if not _is_signed(finding):
         unknown = NoEstimate(f"the sign of the amps cannot be told: {finding.reason}", finding.next)
-        return Flow(unknown, unknown, unknown, unknown, {}, (0.0, 0.0), peak, hard)
+        return Flow(unknown, unknown, unknown, unknown, {}, (0.0, 0.0), (0.0, 0.0), peak,
+                    hard)
     charge = throughput(seen, amps)
     unseen_in, unseen_out = unseen_charge_ah(amps, seen)
+    clipped_in, clipped_out = (sum(each.missing_ah for each in clipped if each.end_a * way > 0)
+                               for way in (1, -1))
+    more_in, more_out = unseen_in + clipped_in, unseen_out + clipped_out
     resolution = resolution_term_ah(amps, seen, display_step_a(amps))
     sampling = sampling_term_ah(amps, seen)
 
@@ -214,10 +222,10 @@ def _flow(telemetry: Telemetry, finding: SignFinding, seen: Observed, both: Obse
                              resolution_ah=resolution, sampling_ah=sampling)
 
     out, into = budget(charge.out), budget(charge.into)
-    energy_out, energy_in = _energy(telemetry, both, (out, unseen_out), (into, unseen_in))
-    return Flow(counted(charge.out, out, unseen_out, "Ah"),
-                counted(charge.into, into, unseen_in, "Ah"),
-                energy_out, energy_in, out.terms, (unseen_out, unseen_in), peak, hard)
+    energy_out, energy_in = _energy(telemetry, both, (out, more_out), (into, more_in))
+    return Flow(counted(charge.out, out, more_out, "Ah"), counted(charge.into, into, more_in, "Ah"),
+                energy_out, energy_in, out.terms, (unseen_out, unseen_in),
+                (clipped_out, clipped_in), peak, hard)
 
 
 def _energy(telemetry: Telemetry, both: Observed,
@@ -230,17 +238,19 @@ def _energy(telemetry: Telemetry, both: Observed,
     energy = throughput(both, volts, both.pick(telemetry["current_a"]))
     mean_v = float(volts[:: max(1, len(volts) // 100_000)].mean())
     answers: list[Answer] = []
-    for watt_hours, (budget, unseen_ah) in zip((energy.out, energy.into), directions,
+    for watt_hours, (budget, more_ah) in zip((energy.out, energy.into), directions,
                                                   strict=True):
         terms = {name: u * mean_v for name, u in budget.terms.items()}
         terms["volts"] = watt_hours * VOLTS_GAIN / math.sqrt(3)
-        answers.append(counted(watt_hours, Budget(terms), unseen_ah * mean_v, "Wh"))
+        answers.append(counted(watt_hours, Budget(terms), more_ah * mean_v, "Wh"))
     return answers[0], answers[1]
 
 
 def _consumption(flow: Flow, covered_m: Answer) -> Answer:
     """Watt-hours per kilometre, out less in."""
-    out, into = flow.energy_out_wh, flow.energy_in_wh
+    charge, out, into = flow.charge_out_ah, flow.energy_out_wh, flow.energy_in_wh
+    if isinstance(charge, NoEstimate):
+        return charge
     if isinstance(out, NoEstimate):
         return out
     if isinstance(into, NoEstimate):
@@ -255,7 +265,8 @@ def _consumption(flow: Flow, covered_m: Answer) -> Answer:
     # What flowed in gaps does not matter: the distance is that of the seen time too.
     spread = max(out.value - out.low, into.value - into.low) / km
     half = math.hypot(spread, value * covered_m.half_width / covered_m.value)
-    return Estimate.around(value, half, "Wh/km")
+    volts = out.value / max(charge.value, 1e-9)
+    return Estimate(value, value - half, value + half + flow.clipped_ah[0] * volts / km, "Wh/km")
 
 
 def _ends_of(values: Floats) -> tuple[float, float]:

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.one_log.clipping import clipping_findings, find_clipping
+from analysis.one_log.clipping import clipping_finding, find_clipping
 from analysis.telemetry import Floats, Telemetry
 from tests.analysis.made_logs import log
 
@@ -51,7 +51,7 @@ def test_amps_that_end_while_volts_move_are_clipped(seed: int) -> None:
 
     assert found.end_a == -60.0
     assert found.seconds == pytest.approx(float((true_a <= -60).sum()), rel=0.05)
-    [finding] = clipping_findings(telemetry)
+    finding = clipping_finding(found, telemetry)
     assert (finding.kind, finding.verdict) == ("amps_clipped", "yes")
     assert "at exactly 60 A out" in finding.words
     assert "at least what is shown" in finding.words
@@ -60,9 +60,42 @@ def test_amps_that_end_while_volts_move_are_clipped(seed: int) -> None:
 def test_braking_into_the_pack_is_clipped_alike() -> None:
     """The other way round is the other way."""
     true_a = -rolling_load()
-    [finding] = clipping_findings(told(np.minimum(true_a, 60.0), volts_of(true_a)))
+    telemetry = told(np.minimum(true_a, 60.0), volts_of(true_a))
+    [found] = find_clipping(telemetry)
 
-    assert "at exactly 60 A in for" in finding.words
+    assert found.end_a == 60.0
+    assert "at exactly 60 A in for" in clipping_finding(found, telemetry).words
+
+
+def one_pull(seed: int) -> Floats:
+    """An hour of small loads and one long pull that rolls about 80 A."""
+    rng = np.random.default_rng(seed)
+    amps, seconds = -rng.uniform(1, 30, SECONDS), int(rng.integers(30, 90))
+    roll = np.sin(np.arange(seconds) / rng.uniform(3, 6))
+    amps[1500:1500 + seconds] = -80 - 12 * roll - 5 * rng.normal(0, 1, seconds)
+    return amps
+
+
+@pytest.mark.parametrize("seed", range(20, 30))
+def test_one_long_pull_is_clipped_and_bounds_what_is_missing(seed: int) -> None:
+    """All the while the volts are beyond the end; what they say is no less than what flowed, and
+    no more than twice that."""
+    true_a = one_pull(seed)
+    [found] = find_clipping(told(np.maximum(true_a, -60.0), volts_of(true_a, seed)))
+    missing_ah = float(np.maximum(-true_a - 60, 0).sum()) / 3600
+
+    assert found.end_a == -60.0
+    assert missing_ah <= found.missing_ah <= 2 * missing_ah
+
+
+@pytest.mark.parametrize("seed", range(20, 30))
+def test_a_figure_that_froze_for_a_while_is_not_clipped(seed: int) -> None:
+    """At the greatest of the log, while the small loads go on."""
+    true_a = one_pull(seed)
+    froze = true_a.copy()
+    froze[2000:2100] = true_a.min()
+
+    assert not list(find_clipping(told(froze, volts_of(true_a, seed))))
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -191,7 +224,7 @@ def test_too_little_tells_nothing(columns: dict[str, list[float]]) -> None:
     arrays = {name: np.array(values) for name, values in columns.items()}
     count = len(next(iter(columns.values()), [0.0]))
 
-    assert clipping_findings(log(np.arange(float(count)), **arrays)) == ()
+    assert not list(find_clipping(log(np.arange(float(count)), **arrays)))
 
 
 @settings(derandomize=True, max_examples=25, deadline=None)
@@ -200,4 +233,4 @@ def test_amps_that_are_told_as_they_flow_are_never_clipped(seed: int, swing_a: f
     """Whatever the load, as long as the instrument follows it."""
     true_a = rolling_load(seed, swing_a=swing_a)
 
-    assert clipping_findings(told(true_a, volts_of(true_a, seed))) == ()
+    assert not list(find_clipping(told(true_a, volts_of(true_a, seed))))
