@@ -66,6 +66,18 @@ def test_five_km_of_the_scooters_hold_in_nine_of_ten() -> None:
     assert 0.86 <= backtest.coverage <= 0.94
 
 
+@pytest.mark.parametrize(("coverage", "widest", "holds"),
+                         [(0.9, 0.25, (0.86, 0.94)), (0.95, 0.35, (0.91, 0.98))])
+def test_thirty_km_of_a_second_real_car(coverage: float, widest: float,
+                                        holds: tuple[float, float]) -> None:
+    """30 km ahead over 60 drives (tests/data/cars_with_cells/SOURCE.md): 90 % intervals of at
+    most 25 % that hold in 86 to 94 %, 95 % intervals of at most 35 % in 91 to 98 %."""
+    backtest, _ = predict_rates(open_runs("cars_with_cells/car3_runs"), 30.0, coverage=coverage)
+
+    assert np.mean([np.log(p.high / p.value) for p in backtest.made]) <= widest
+    assert holds[0] <= backtest.coverage <= holds[1]
+
+
 def test_a_second_real_car_is_foretold_as_well() -> None:
     """100 km of 60 drives of another car (tests/data/cars_with_cells/SOURCE.md): half of the
     predictions within 8 %, 90 % intervals of at most 20 % that hold in 86 to 96 %."""
