@@ -30,7 +30,7 @@ COMMANDS = {
     "compare": ("analysis.commands.compare", "did a change help"),
     "parts": ("analysis.commands.parts", "breaker, fuse, cable, coil at the pack's real volts"),
     "labels": ("collector.commands.labels", "what the labels of pack, board and vehicle say"),
-    "correct": ("analysis.commands.correct", "lay a dated correction over amps or volts"),
+    "correct": ("analysis.commands.correct", "lay a dated correction over amps, volts or dates"),
     "report": ("dashboard.commands.report", "a paper about a pack, a card, reminders"),
     "share": ("dashboard.commands.share", "a copy of logs without place, names or serials"),
     "dashboard": ("dashboard.commands.dashboard", "open the pages"),

@@ -31,6 +31,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="what the pack holds; by default as the logbook says")
     parser.add_argument("--bleed", metavar="MA", type=above_zero,
                         help="what the board bleeds from a full cell, in milliamps")
+    parser.add_argument("--pack", metavar="NAME",
+                        help="which pack of a logbook; the one used last by default")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 
 
@@ -53,7 +55,7 @@ def _report(arguments: argparse.Namespace) -> CellReport:
     bleed_a = arguments.bleed / 1000 if arguments.bleed else None
     if arguments.source.is_dir():
         return answer_of("cells", lambda book: ask_cells(book, arguments.capacity, bleed_a),
-                         Book.open(arguments.source, progress=show_progress))
+                         Book.open(arguments.source, arguments.pack, show_progress))
     digest, book = _digest(arguments.source), book_beside(arguments.source)
     capacity_ah, pack = arguments.capacity, digest.head.pack
     if book:

@@ -19,6 +19,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from collector.commands.numbers import day
+
 from .ask import answer_of, book_of
 
 if TYPE_CHECKING:
@@ -27,15 +29,6 @@ if TYPE_CHECKING:
     from ..asking.changes import AcrossChange
 
 Span = tuple[date, date]
-
-
-def day(text: str) -> date:
-    """A day such as 2026-06-12."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is not a day; write 2026-06-12") from None
 
 
 def span(text: str) -> Span:

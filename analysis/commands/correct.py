@@ -27,7 +27,7 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from collector.commands.numbers import above_zero, finite
+from collector.commands.numbers import above_zero, finite, whole
 
 if TYPE_CHECKING:
     from collector.corrections import Correction
@@ -62,7 +62,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--reason", default="", help="words to keep beside it")
     parser.add_argument("--dry-run", action="store_true", help="show it, accept nothing")
     parser.add_argument("--list", action="store_true", help="show what stands")
-    parser.add_argument("--undo", type=int, metavar="N", help="take a correction back")
+    parser.add_argument("--undo", type=whole, metavar="N", help="take a correction back")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
     parser.set_defaults(misuse=parser.error)
 

@@ -24,6 +24,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from collector.commands.numbers import finite
 from collector.errors import PackhandError
 
 
@@ -54,7 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="bring a file in although the logbook holds it")
     parser.add_argument("--join", type=Path, metavar="LOG",
                         help="lay the track FILE beside this log instead of making a log of it")
-    parser.add_argument("--offset", type=float, metavar="SECONDS",
+    parser.add_argument("--offset", type=finite, metavar="SECONDS",
                         help="with --join: what to add to the track's clock, instead of looking "
                         "for it; 0 trusts both clocks")
     parser.add_argument("--undo", action="store_true",

@@ -14,11 +14,11 @@ from __future__ import annotations
 
 import argparse
 import json
-from datetime import UTC, date, datetime, time
+from datetime import UTC, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from collector.commands.numbers import above_zero, percent
+from collector.commands.numbers import above_zero, day, percent
 
 from .ask import answer_of, book_of
 
@@ -35,8 +35,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--milliamps", metavar="MA", type=above_zero,
                         help="the drain, if a clamp reading tells it")
     parser.add_argument("--capacity", metavar="AH", type=above_zero, help="what the pack holds")
-    parser.add_argument("--from", metavar="DATE", type=date.fromisoformat, dest="start",
+    parser.add_argument("--from", metavar="DATE", type=day, dest="start",
                         help="day of the lay-up; by default that of the last log")
+    parser.add_argument("--pack", metavar="NAME", help="which pack; the one used last by default")
     parser.add_argument("--json", action="store_true", help="print one JSON document")
 
 

@@ -3,9 +3,8 @@
 Listens to the monitor while you type, a few times, what its display shows: volts, amps, percent,
 temperature in °C, in that order, the sign as displayed. Type '-' for a figure that is not shown,
 and nothing for those behind the last one that is; others go by name, such as cell_01_v=3.31. One
-reading standing, one with the pedal pressed and one on the charger tell more than ten in one
-state. It listens only and never writes to the monitor. What cannot be told yet is said, with what
-to do next.
+reading at rest, one under a hard load and one on the charger tell more than ten in one state. It
+listens only and never writes to the monitor. What cannot be told yet is said, with what to do next.
 
 The result is a description that 'packhand record' uses at once.
 

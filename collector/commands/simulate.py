@@ -26,32 +26,36 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from .numbers import above_zero
+from .numbers import above_zero, port, whole
 
 if TYPE_CHECKING:
     from ..monitors import Description
     from ..simulator.live import Row
 
 
+#: Kind of transport -> how a person calls it.
+_ON = {"ble": "Bluetooth", "gatt": "Bluetooth", "modbus": "Modbus"}
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     from ..simulator.faults import KINDS, MORE_KINDS
 
     kinds = "\n".join(f"  {kind:<12} {words}" for kind, (words, _, _) in KINDS.items())
-    more = "\n".join(f"  {kind:<12} {words} ({transport} only)"
-                     for transport, table in MORE_KINDS.items()
-                     for kind, (words, _, _) in table.items())
+    more = "\n".join(dict.fromkeys(
+        f"  {kind:<12} {words} ({_ON.get(transport, transport)} only)"
+        for transport, table in MORE_KINDS.items() for kind, (words, _, _) in table.items()))
     parser.description = f"{__doc__}\n{kinds}\n{more}"
     parser.add_argument("monitor", metavar="MONITOR", nargs="?", default="demo-binary",
                         help="a demo monitor or the path of a description")
     parser.add_argument("--link", type=Path, metavar="PATH",
                         help="a name for the port that stays the same after an unplug")
-    parser.add_argument("--tcp", type=int, metavar="PORT",
+    parser.add_argument("--tcp", type=port, metavar="PORT",
                         help="play on the network instead, at this port of this computer")
     parser.add_argument("--fault", action="append", default=[], metavar="KIND",
                         help="what goes wrong; may be given several times")
     parser.add_argument("--log", type=Path, metavar="LOG",
                         help="say again what this log holds, instead of an invented day")
-    parser.add_argument("--seed", type=int, default=1, help="another seed, another day")
+    parser.add_argument("--seed", type=whole, default=1, help="another seed, another day")
     parser.add_argument("--rate", type=above_zero, metavar="HZ",
                         help="frames a second (default: as the monitor's description says)")
     parser.add_argument("--speed", type=above_zero, default=1.0, metavar="TIMES",

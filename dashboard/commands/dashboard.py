@@ -17,12 +17,14 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from collector.commands.numbers import whole
+
 PORT = 8050
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("logbook", type=Path, help="the logbook's folder")
-    parser.add_argument("--port", type=int, default=PORT, metavar="N",
+    parser.add_argument("--port", type=whole, default=PORT, metavar="N",
                         help=f"where to serve; 0 takes any free port (default {PORT})")
     parser.add_argument("--open", action="store_true", help="open the pages in the browser")
     parser.add_argument("--lan", action="store_true",

@@ -20,7 +20,7 @@ import sys
 from pathlib import Path
 from typing import Final
 
-from collector.commands.numbers import above_zero, count
+from collector.commands.numbers import above_zero, count, whole
 
 #: Stop by itself after so many seconds, for machines without a screen.
 SECONDS_VARIABLE: Final = "PACKHAND_SECONDS"
@@ -37,10 +37,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         help="build only the first N days")
     parser.add_argument("--seconds", type=above_zero, metavar="N", default=seconds,
                         help=f"stop by itself after N seconds (default: {SECONDS_VARIABLE})")
-    parser.add_argument("--port", type=int, default=0, metavar="N",
+    parser.add_argument("--port", type=whole, default=0, metavar="N",
                         help="port of the pages on this machine (default: any free one)")
     parser.add_argument("--no-browser", action="store_true", help="only say where the pages are")
-    parser.add_argument("--seed", type=int, default=1, help="another seed, other days")
+    parser.add_argument("--seed", type=whole, default=1, help="another seed, other days")
 
 
 def run(arguments: argparse.Namespace) -> int:

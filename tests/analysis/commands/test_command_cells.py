@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from packhand import main
+from tests.analysis.test_load_logbook import write_drive
 from tests.benchmarks.cell_packs import healthy, one_log, with_offset
 
 
@@ -66,3 +67,15 @@ def test_parked_needs_a_logbook_or_a_drain(capsys: pytest.CaptureFixture[str]) -
     """It says which."""
     assert main(["parked"]) == 1
     assert "LOGBOOK" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["cells", "parked"])
+def test_one_pack_of_several_can_be_asked_about(
+        command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A pack that is not there is told with those that are."""
+    for day, pack in enumerate(("front", "rear")):
+        write_drive(tmp_path, day, pack=pack)
+
+    assert main([command, str(tmp_path), "--pack", "front"]) == 0
+    assert main([command, str(tmp_path), "--pack", "boat"]) == 1
+    assert "no log of pack 'boat' — its packs: 'front', 'rear'" in capsys.readouterr().err
