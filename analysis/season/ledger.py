@@ -18,8 +18,8 @@ from .day_use import DAY_S, USES, ToldDay, sum_known, use_by_day
 #: A pack that goes longer than this without a full charge drifts out of balance, and its percent
 #: with it. [days] (a warranty clause asks for one every 10 days; common practice)
 FULL_EVERY_DAYS: Final = 10.0
-#: What counts as a charge to the top, here and wherever a charge to the top is told.
-TOP_FORMULA: Final = ("to the top = the amps fell away by themselves, the volts rose steeply at "
+#: What counts as the top, here and wherever it is told.
+TOP_FORMULA: Final = ("at the top = the amps fell away by themselves, the volts rose steeply at "
                       "the end, or one cell stood at its limit; the volts say so, not the display. "
                       "Fills tells which of those ended full")
 #: From full to full without any use that anybody told, so long: it was laid up. Chosen here. [s]
@@ -47,7 +47,7 @@ class Ledger:
     logs: int
     drives: int
     charges: int
-    #: Days on which a charge came to the top, see ``TOP_FORMULA``.
+    #: Days on which it came to the top, braking included, see ``TOP_FORMULA``.
     full_charges: int
     observed_h: float
     charge_out_ah: float

@@ -59,8 +59,8 @@ def _ledger(season: Season) -> Iterator[str]:
     ledger = season.ledger
     rows = [
         ("full cycles so far", ledger.equivalent_full_cycles, "of the rated amp-hours", 1),
-        ("charged to the top", float(ledger.full_charges),
-         "days; amps fell away, or one cell was at its limit", 0),
+        ("days at the top", float(ledger.full_charges),
+         "where amps fell away, or one cell was at its limit", 0),
         ("last at the top", ledger.days_since_full, "days before the last log ends", 1),
         ("largest amps out", ledger.peak_out_a, "A", 0),
         ("worst RMS, 10 min", ledger.rms_a[2], "A", 0),

@@ -127,7 +127,7 @@ def _facts(fills: Fills) -> list[Fact]:
              Why("full = the amps fell away by themselves, or the volts rose steeply at the end; "
                  "one cell at its limit is not a full pack", (),
                  "common practice, no source")),
-        Fact("Charged to the top", f"{top} of {len(cards)}", "ended full, or with one cell at its "
+        Fact("Came to the top", f"{top} of {len(cards)}", "ended full, or with one cell at its "
              "limit", "worked out", Why(TOP_FORMULA, (), "common practice, no source")),
         Fact("Stopped early by a cell", f"{early} of {len(cards)}", "fills", "worked out"),
         Fact("Cut short", f"{short} of {len(cards)}", "by a hand, a clock or the mains",

@@ -262,7 +262,7 @@ def _ledger(ledger: Ledger, units: Units) -> Iterator[Fact]:
                  "equivalent full cycles; common practice, no source")
     yield from _known("Full cycles so far", ledger.equivalent_full_cycles, 1, "", cycles)
     yield from _known("Days since the top", ledger.days_since_full, 0, "")
-    yield Fact("Days charged to the top", str(ledger.full_charges), _longest(ledger),
+    yield Fact("Days at the top", str(ledger.full_charges), _longest(ledger),
                "worked out", Why(TOP_FORMULA, (), "common practice, no source"))
     yield from _known("Most amps out", ledger.peak_out_a, 0, "A")
     yield from _known("Most amps in", ledger.peak_in_a, 0, "A")

@@ -202,7 +202,7 @@ def ledger(evidence: Evidence, units: Units) -> Section:
     rows: list[Row] = [
         figure_row("Equivalent full cycles", book.equivalent_full_cycles, 1, "",
                    "amp-hours out ÷ rated amp-hours", "worked out"),
-        figure_row("Days charged to the top", float(book.full_charges), 0, "",
+        figure_row("Days at the top", float(book.full_charges), 0, "",
                    "amps fell away, or one cell at its limit"),
         figure_row("Last at the top", book.days_since_full, 1, "days",
                    "before the last log ends"),

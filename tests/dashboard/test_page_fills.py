@@ -91,7 +91,7 @@ def test_full_and_to_the_top_are_two_counts(store: Store) -> None:
     early = replace(card(1, "first_cell", "no"), is_at_top=True)
     told = page(book(replace(card(), is_at_top=True), early, card(2, "cut_short", "no")), store)
 
-    assert told.index("Ended full") < told.index("1 of 3") < told.index("Charged to the top")
+    assert told.index("Ended full") < told.index("1 of 3") < told.index("Came to the top")
     assert "2 of 3" in told
     assert "one cell stood at its limit" in told
 

@@ -106,7 +106,7 @@ def test_a_paper_holds_what_evidence_needs(evidence: Evidence, kind: str) -> Non
     told = words_of(KINDS[kind].make(evidence, Units()))
 
     for part in ("105 Ah", "serial", "time zone", "19 times in 20", "minus means out of the pack",
-                 "clamp No 4711", "Equivalent full cycles", "Days charged to the top",
+                 "clamp No 4711", "Equivalent full cycles", "Days at the top",
                  "Largest amps out", "The inside of the pack", "212 A out for 11 s",
                  evidence.logs[0].sha256, str(evidence.logs[0].samples)):
         assert part in told, part
