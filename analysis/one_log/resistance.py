@@ -176,8 +176,12 @@ class _Prepared:
 
     @property
     def swing_a(self) -> float:
-        """How far the high-passed amps reach at the points that are fitted."""
-        return float(np.ptp(self.responses[0, self.points])) if len(self.points) else 0.0
+        """How far the amps reach at the points that are fitted, less what drift and the high
+        pass's fading make of them."""
+        if not len(self.points):
+            return 0.0
+        amps = self.responses[0, self.points]
+        return float(np.ptp(amps - (amps @ self.slow.T) @ self.slow))
 
     def equations(self, skews_s: Floats, curved: bool) -> tuple[Floats, Floats, Floats]:
         """The normal equations for each skew: shapes (k, 4, 4), (k, 4) and the squared volts."""

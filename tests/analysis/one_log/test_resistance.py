@@ -186,6 +186,20 @@ def test_amps_that_only_move_while_the_filters_settle_give_no_resistance() -> No
     assert "first minute" in found.after_1_s.reason
 
 
+def test_a_window_that_only_inherits_a_pull_has_no_say() -> None:
+    """Six windows of pulls, and one whose only pull ends before its fit begins: what the filters
+    hold of that is no answer of the volts, and the interval stays as narrow as without it."""
+    elapsed_s = np.arange(0.0, 2100.0)
+    amps = np.where(elapsed_s % 40 < 15, -60.0, 0.0)
+    amps[600:900] = np.where(np.arange(300) < 50, -60.0, 0.0)
+    volts = np.round(model_volts(elapsed_s, amps), 2)
+    found = find_resistance(log(elapsed_s, current_a=amps, voltage_v=volts)).after_1_s
+
+    assert isinstance(found, Estimate)
+    assert found.value == pytest.approx(TRUE_1_S, rel=0.05)
+    assert found.half_width < 0.06 * found.value
+
+
 def test_responses_that_are_alike_share_their_weight() -> None:
     """A singular set of equations has an answer, and it fits."""
     ramp = np.linspace(0.0, 1.0, 50)
