@@ -54,6 +54,9 @@ GROUP: Final = "Pack"
 OPEN_DAYS: Final = 14
 #: The line of fade is drawn so far ahead of the last test, as a share of the time tested.
 AHEAD: Final = 0.5
+#: A drive whose resistance is known no better than to this share of it is not drawn: its interval
+#: would hide all others. Chosen here.
+VAGUE: Final = 0.5
 #: Moments at which the band is drawn.
 STEPS: Final = 33
 AGAIN: Final = ("test again in three months by the same meter: from full until the pack is empty, "
@@ -180,11 +183,14 @@ def _resistance(season: Season, units: Units) -> Component:
             for log in trend.cold] or [
         aside(_no_cold(units))]
     points = [Point(s, r, r - 2 * sd, r + 2 * sd) for s, r, sd in zip(
-        trend.start_s, trend.at_reference_mohm, trend.sd_mohm, strict=True)]
+        trend.start_s, trend.at_reference_mohm, trend.sd_mohm, strict=True)
+        if 2 * sd <= VAGUE * r]
+    vague = len(trend.start_s) - len(points)
+    left_out = f" Left out, for they hardly tell it: {vague}." if vague else ""
     return section("Resistance: cold or old?", *told, picture(
         "seasons-resistance", course(points, worded("mΩ at 20 °C", units)),
         "A dot for each drive, brought to one temperature: what is left is age, joints and "
-        "cables. A lasting step points at a joint, a slow rise at age.", 260))
+        f"cables. A lasting step points at a joint, a slow rise at age.{left_out}", 260))
 
 
 def _no_cold(units: Units) -> str:

@@ -52,6 +52,16 @@ def test_a_pack_that_did_not_fade_stays_open(season: Season, store: Store) -> No
     assert "not yet distinguishable" in page(season, store)
 
 
+def test_a_drive_that_hardly_knows_its_resistance_hides_no_other(
+        season: Season, store: Store) -> None:
+    """It is left out of the picture, and that is said; where all are known well nothing is."""
+    known = cold(season)
+    vague = replace(known, resistance=replace(known.resistance, sd_mohm=(0.3, 30.0)))
+
+    assert "Left out, for they hardly tell it: 1." in page(vague, store)
+    assert "Left out" not in page(known, store)
+
+
 def test_a_loss_is_told_with_its_interval(season: Season) -> None:
     """Yes, by so much, so sure; and what to measure next."""
     lost = replace(season.fade, verdict="yes", change_ah=Estimate.around(-2.3, 1.7, "Ah"),
