@@ -14,12 +14,14 @@ from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..digest import LogDigest
 from ..estimate import Answer, Estimate, NoEstimate, Verdict
-from ..fitting.line_fit import huber_fit, least_squares
+from ..fitting.line_fit import MAD_TO_SD, least_squares
 from ..fitting.student import t_quantile
 from ..telemetry import Floats
+from ..timebase import Rows
 from .consumption import Conditions, is_drive, zero_error_w
 from .pairing import (
     PAIRS_MIN,
@@ -37,8 +39,11 @@ PARTS_NEEDED: Final = ("use", "trips", "zero", "bands")
 TEMP_TOLD_K, SPEED_TOLD = 3.0, 0.03
 #: ... and by their notes: load [kg], wind [m/s]. Chosen here: each makes two or three percent.
 LOAD_TOLD_KG, WIND_TOLD_M_S = 20.0, 2.0
-#: From so many pairs on odd days are pulled in.
+#: From so many pairs on odd ones are left out: those further from the middle one than so many
+#: standard deviations, unless they are more than this share. Chosen here.
 ROBUST_PAIRS: Final = 12
+ODD_SPREADS: Final = 3.5
+ODD_SHARE: Final = 0.2
 #: What is asked of a comparison: found with this chance ... (power 0.8, two sides of 5 %)
 _Z_SUM: Final = 1.96 + 0.84
 #: ... and at most so many pairs.
@@ -138,7 +143,7 @@ def compare_trips(old: Sequence[RoutedTrip], new: Sequence[RoutedTrip]) -> Compa
                    [each.before[a] for each in found for a, _ in each.pairs], unit),
              _side(set().union(*(each.after for each in found)),
                    [each.after[b] for each in found for _, b in each.pairs], unit))
-    change = change_of_pairs(ratios)
+    change = change_of_pairs(ratios, np.argsort([pair.after for pair in pairs]))
     needed = 0 if _verdict(change) != "cannot tell yet" else pairs_still_needed(ratios)
     routes = sum(each.on.routes for each in found)
     return Comparison(*sides, change, len(pairs), toss_chance(ratios), needed, routes,
@@ -154,20 +159,53 @@ def _verdict(change_pct: Answer) -> Verdict:
     return "no" if change_pct.low > 0 else "cannot tell yet"
 
 
-def change_of_pairs(log_ratios: Floats) -> Answer:
+def change_of_pairs(log_ratios: Floats, by_after: Rows | None = None) -> Answer:
     """The mean change of pairs with Student's t. [%, 95 %]
 
-    From ``ROBUST_PAIRS`` on a day with a dragging brake or a gale hardly moves it (Huber).
+    From ``ROBUST_PAIRS`` on a pair with a dragging brake or a gale is left out: such days lie to
+    one side, and pulled in they would move the mean still. Neighbouring days share weather and
+    driver, so that pairs tell less than as many days apart: with ``r`` the correlation of
+    neighbours (not below 0) the interval is ``sqrt((1 + r) / (1 - r))`` times as wide (G. V.
+    Bayley, J. M. Hammersley, Suppl. J. R. Stat. Soc. 8 (1946) 184; from memory).
+
+    Parameters
+    ----------
+    log_ratios
+        By the days before.
+    by_after
+        Their places by the days after; by default the same.
     """
     count = len(log_ratios)
     if count < PAIRS_MIN:
         return NoEstimate(
             f"pairs of days on the same ways: {count}, too few",
             f"drive the same ways on {PAIRS_MIN - count} more days of the side that has fewer")
-    fit = huber_fit if count >= ROBUST_PAIRS else least_squares
-    mean = fit(np.ones((count, 1)), log_ratios).coefficient(0, "%")
-    low, value, high = (100 * math.expm1(x) for x in (mean.low, mean.value, mean.high))
+    is_usual, wider = np.ones(count, bool), 1.0
+    if count >= ROBUST_PAIRS:
+        is_usual = _is_usual(log_ratios)
+        orders = (np.arange(count), np.arange(count) if by_after is None else by_after)
+        likeness = max(_likeness(log_ratios[order][is_usual[order]]) for order in orders)
+        wider = math.sqrt((1 + likeness) / (1 - likeness))
+    usual = log_ratios[is_usual]
+    mean = least_squares(np.ones((len(usual), 1)), usual).coefficient(0, "%")
+    low, value, high = (100 * math.expm1(mean.value + wider * half)
+                        for half in (-mean.half_width, 0.0, mean.half_width))
     return Estimate(value, low, high, "%")
+
+
+def _is_usual(log_ratios: Floats) -> NDArray[np.bool_]:
+    far = np.abs(log_ratios - np.median(log_ratios))
+    is_usual = far <= ODD_SPREADS * MAD_TO_SD * float(np.median(far))
+    return is_usual if is_usual.mean() >= 1 - ODD_SHARE else np.ones(len(far), bool)
+
+
+def _likeness(values: Floats) -> float:
+    """Correlation of neighbours, from 0 to 0.9, without the bias of a short series (F. H. C.
+    Marriott, J. A. Pope, Biometrika 41 (1954) 390; from memory)."""
+    apart = values - values.mean()
+    power = float(apart @ apart)
+    told = float(apart[1:] @ apart[:-1]) / power if power > 0 else 0.0
+    return min(max(told + (1 + 3 * told) / len(values), 0.0), 0.9)
 
 
 def toss_chance(log_ratios: Floats) -> float:
