@@ -92,8 +92,8 @@ def find_resistance(telemetry: Telemetry, observed: Observed | None = None) -> R
     Returns
     -------
     Resistance
-        The median of the windows, its interval from their scatter (Student's t) and, if the
-        channels are skewed, from what skew can do.
+        The median of the windows, its interval from their scatter (Student's t), from what the
+        steps of the volts leave open and, if the channels are skewed, from what skew can do.
     """
     if "current_a" not in telemetry or "voltage_v" not in telemetry:
         return _none("the log does not hold both amps and volts", "log both")
@@ -131,9 +131,12 @@ def _of_windows(long: list[Window], resolution_v: float) -> Resistance:
         return _none("the volts do not answer the amps clearly",
                      "drive off hard once or twice from standstill while recording")
     skew_s, curved = found
-    fits, _ = _fit(prepared, np.array([skew_s]), curved)
-    return Resistance(_answer(_after(fits, 1.0), skew_s), _answer(_after(fits, 10.0), 0.0),
-                      skew_s, len(prepared))
+    ohms, misfit, gram = _fit(prepared, np.array([skew_s]), curved)
+    # Residuals count half, for they are related.
+    square_v2 = 2 * misfit / [len(window.volts) for window in prepared]
+    at_1_s, at_10_s = (_answer(_after(ohms, after_s), _fit_sd(ohms, gram, square_v2, after_s), gain)
+                       for after_s, gain in ((1.0, SKEWED_GAIN if skew_s else 0.0), (10.0, 0.0)))
+    return Resistance(at_1_s, at_10_s, skew_s, len(prepared))
 
 
 def _none(reason: str, todo: str) -> Resistance:
@@ -278,13 +281,14 @@ def _shortest_fit(gram: Floats, moment: Floats, used: NDArray[np.bool_]) -> Floa
     return np.where(used, (ways @ along[..., None])[..., 0], 0.0)
 
 
-def _fit(windows: list[_Prepared], skews_s: Floats, curved: bool) -> tuple[Floats, Floats]:
-    """Resistances of the four responses [ohm] and the misfit, window by window, skew by skew."""
+def _fit(windows: list[_Prepared], skews_s: Floats, curved: bool) -> tuple[Floats, Floats, Floats]:
+    """Resistances of the four responses [ohm], the misfit [V2] and the equations' matrix [A2],
+    window by window, skew by skew."""
     gram, moment, power = map(np.concatenate, zip(
         *(window.equations(skews_s, curved) for window in windows), strict=True))
     ohms = not_negative_fit(gram, moment)
     explained = ohms * (2 * moment - (gram @ ohms[..., None])[..., 0])
-    return ohms, np.maximum(power - explained.sum(axis=1), 0.0)
+    return ohms, np.maximum(power - explained.sum(axis=1), 0.0), gram
 
 
 def _best_skew(windows: list[_Prepared]) -> tuple[float, bool] | None:
@@ -317,23 +321,36 @@ def _best_skew(windows: list[_Prepared]) -> tuple[float, bool] | None:
     return round(skew_s, 1) + 0.0, curved
 
 
-def _after(fits: Floats, seconds: float) -> Floats:
+def _grown(seconds: float) -> Floats:
+    """What each response has come to at a time after a step. [parts]"""
+    return np.array([1.0, *(1 - math.exp(-seconds / t) for t in TIME_CONSTANTS_S)])
+
+
+def _after(ohms: Floats, seconds: float) -> Floats:
     """Milliohms at a time after a step, for each window."""
-    grown = [1.0, *(1 - math.exp(-seconds / t) for t in TIME_CONSTANTS_S)]
-    milliohms: Floats = fits @ np.array(grown) * 1000
+    milliohms: Floats = ohms @ _grown(seconds) * 1000
     return milliohms
 
 
-def _answer(milliohms: Floats, skew_s: float) -> Answer:
+def _fit_sd(ohms: Floats, gram: Floats, square_v2: Floats, seconds: float) -> Floats:
+    """What rounded volts leave open of it, for each window: ``s^2 g' (E'E)^-1 g``, with the terms
+    in use. [mohm]"""
+    used = ohms > 0
+    spread = np.linalg.pinv(np.where(used[:, :, None] & used[:, None, :], gram, 0.0),
+                            rcond=_SINGULAR, hermitian=True)
+    milliohms: Floats = 1000 * np.sqrt(square_v2 * (spread @ _grown(seconds) @ _grown(seconds)))
+    return milliohms
+
+
+def _answer(milliohms: Floats, fit_sd_mohm: Floats, skewed_gain: float) -> Answer:
     value = float(np.median(milliohms))
     count = len(milliohms)
     if value <= 0:
         return NoEstimate("the volts do not answer the amps", "check that both are of one pack")
     # With few windows their scatter is not known: the 4.5 % seen between real trips stands in.
     scatter = max(float(np.std(milliohms, ddof=1)) if count > 2 else 0.0, 0.045 * value)
-    half = STUDENT_T[min(count, len(STUDENT_T)) - 1] * scatter / math.sqrt(count)
-    if skew_s:
-        half = math.hypot(half, SKEWED_GAIN * value)
+    half = math.hypot(STUDENT_T[min(count, len(STUDENT_T)) - 1] * scatter / math.sqrt(count),
+                      2 * float(np.linalg.norm(fit_sd_mohm)) / count, skewed_gain * value)
     return Estimate(value, max(0.0, value - half), value + half, "mohm")
 
 

@@ -93,6 +93,11 @@ def told_late(telemetry: Telemetry, skew_s: float) -> Telemetry:
     return every(telemetry.having(voltage_v=np.round(late, 2)), 10)
 
 
+def in_steps(telemetry: Telemetry, step_v: float) -> Telemetry:
+    """As a display with so coarse volts tells it."""
+    return telemetry.having(voltage_v=np.round(telemetry["voltage_v"] / step_v) * step_v)
+
+
 @pytest.mark.parametrize("skew_s", [-0.6, 0.3, 0.7])
 def test_skewed_channels_are_found_and_said(skew_s: float) -> None:
     """Volts told later or sooner than the amps: the skew is found, both figures within 5 %."""
@@ -129,6 +134,19 @@ def test_a_skew_of_one_grid_step_is_told_from_none() -> None:
     assert not apart.is_indicative
 
 
+@pytest.mark.parametrize("name", REAL_DRIVES)
+def test_coarse_volts_make_the_interval_wider(name: str) -> None:
+    """Volts in steps of 300 mV leave 2 % open and more: the interval says so, and holds."""
+    fine, coarse = (find_resistance(in_steps(told_late(real_drive(name), 0.0), step_v)).after_10_s
+                    for step_v in (0.01, 0.3))
+
+    assert isinstance(fine, Estimate)
+    assert isinstance(coarse, Estimate)
+    added = (coarse.half_width / coarse.value) ** 2 - (fine.half_width / fine.value) ** 2
+    assert added > 0.02**2
+    assert coarse.low <= TRUE_10_S <= coarse.high
+
+
 def test_real_drives_show_the_cold() -> None:
     """The same car at 22 °C and at 14 °C: between 67 (warm) and 146 mohm (below 8 °C)."""
     summer, winter = (find_resistance(real_drive(name)).after_1_s for name in REAL_DRIVES)
@@ -136,11 +154,6 @@ def test_real_drives_show_the_cold() -> None:
     assert isinstance(summer, Estimate)
     assert isinstance(winter, Estimate)
     assert 67 < summer.value < 1.1 * summer.value < winter.value < 146
-
-
-def in_steps(telemetry: Telemetry, step_v: float) -> Telemetry:
-    """As a display with so coarse volts tells it."""
-    return telemetry.having(voltage_v=np.round(telemetry["voltage_v"] / step_v) * step_v)
 
 
 @pytest.mark.parametrize(("telemetry", "reason"), [
