@@ -12,11 +12,9 @@ from typing import Final
 
 from pyarrow import ArrowInvalid
 
-from .corrections import Correction, active, read_corrections, true_ms
-from .errors import PackhandError
 from .logbook import Logbook
 from .logfile import last_moment
-from .moment import start_ms_of
+from .moment import dated_logs
 
 #: Years outside of which a clock was never set: this program's first year, and far ahead.
 YEARS: Final = range(2026, 2100)
@@ -30,10 +28,10 @@ _DO: Final = ("set the computer's clock, then begin again; a log that has a wron
 
 def clock_doubt(book: Logbook, now_ms: int) -> str:
     """Why the clock may be wrong, and what to do; empty where nothing speaks against it."""
+    if book.config().get("invented") is True:  # its days lie where they like
+        return ""
     now = datetime.fromtimestamp(now_ms / 1000, UTC).astimezone()
     told = f"the computer's clock says {now:%Y-%m-%d %H:%M}"
-    if book.config().get("invented") is True:
-        return ""
     if now.year not in YEARS:
         return f"{told}: nobody has set it; {_DO}"
     last_ms = _last_ms(book)
@@ -47,15 +45,11 @@ def clock_doubt(book: Logbook, now_ms: int) -> str:
 
 def _last_ms(book: Logbook) -> int | None:
     """When the newest finished log ended, by the corrected clock; ``None`` without one."""
-    moved: list[Correction] = []
-    with suppress(PackhandError):  # whoever reads the corrections is told
-        moved = active(read_corrections(book.corrections_path).rows)
-    told = [(true_ms(moved, began_ms) - began_ms, began_ms, entry.path) for entry in book.logs()
-            if not entry.is_journal and (began_ms := round(start_ms_of(entry.stem)))]
-    if not told:
+    newest = next((dated for dated in dated_logs(book)
+                   if dated.began_ms and not dated.entry.is_journal), None)
+    if newest is None:
         return None
-    by_ms, _, path = max(told, key=lambda one: one[0] + one[1])
     with suppress(OSError, ArrowInvalid):  # whoever opens that log is told
-        if last := last_moment(path):
-            return int(last[0]) + by_ms
+        if last := last_moment(newest.entry.path):
+            return int(last[0]) - newest.ahead_ms
     return None

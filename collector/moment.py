@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import islice
-from typing import Final
+from typing import Final, NamedTuple
 
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from .errors import LogFormatError
-from .logbook import STEM_FORMAT, Logbook
+from .corrections import Correction, active, read_corrections, true_ms
+from .errors import LogbookError, LogFormatError
+from .logbook import STEM_FORMAT, Logbook, LogEntry
 from .logfile import read_log
 from .record import Sample
 
@@ -71,26 +73,48 @@ def moments_at(logbook: Logbook, time_ms: int) -> dict[str, Moment]:
     Logs that cannot be read are passed over. Empty if no log has a figure within ``STALE_S``
     before the moment.
     """
-    began = [entry for entry in reversed(logbook.logs()) if start_ms_of(entry.stem) <= time_ms]
+    began = (dated for dated in dated_logs(logbook) if dated.began_ms <= time_ms)
     found: dict[str, Moment] = {}
-    for entry in islice(began, _LOGS_MAX):
+    for _, ahead_ms, entry in islice(began, _LOGS_MAX):
         try:
             log = read_log(entry.path, _COLUMNS)
         except (LogFormatError, OSError):
             continue
-        moment = _in_table(log.table, entry.stem, time_ms)
+        moment = _in_table(log.table, entry.stem, time_ms + ahead_ms)
         if moment.log:
             found.setdefault(log.meta.pack, moment)
     return found
 
 
-def start_ms_of(stem: str) -> float:
-    """When a log began, by its name; one named otherwise may have begun at any time."""
+class DatedLog(NamedTuple):
+    """A log, and when it truly began; 0 for one that is named otherwise: at any time. [ms]"""
+
+    began_ms: int
+    #: How far the computer's clock was ahead while it was recorded.
+    ahead_ms: int
+    entry: LogEntry
+
+
+def dated_logs(logbook: Logbook) -> list[DatedLog]:
+    """The logs by when they truly began, the newest first."""
+    moved: list[Correction] = []
+    with suppress(LogbookError):  # who reads the corrections for their own sake is told
+        moved = active(read_corrections(logbook.corrections_path).rows)
+    found = []
+    for entry in logbook.logs():
+        told_ms = _told_ms(entry.stem)
+        began_ms = true_ms(moved, told_ms)
+        found.append(DatedLog(began_ms, told_ms - began_ms, entry))
+    return sorted(found, key=lambda dated: dated.began_ms)[::-1]
+
+
+def _told_ms(stem: str) -> int:
+    """When a log began by the computer's clock, as its name says."""
     try:
         start = datetime.strptime(stem[:20], STEM_FORMAT).replace(tzinfo=UTC)
     except ValueError:
-        return 0.0
-    return start.timestamp() * 1000
+        return 0
+    return round(start.timestamp() * 1000)
 
 
 def _in_table(table: pa.Table, stem: str, time_ms: int) -> Moment:

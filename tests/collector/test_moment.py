@@ -3,6 +3,7 @@
 import math
 from pathlib import Path
 
+from collector.corrections import Correction, accept
 from collector.journal import JournalWriter
 from collector.logbook import Logbook
 from collector.logfile import finish_log
@@ -42,6 +43,21 @@ def test_the_newest_figure_before_the_moment_counts(tmp_path: Path) -> None:
         "2026-04-02T08-15-00Z", 0.4, -23.0, 91.0)
     assert math.isnan(moment.voltage_v)
     assert moment.words == "-23.0 A, 91 %, 0.4 s before"
+
+
+def test_a_log_that_a_wrong_clock_dated_is_found_by_its_true_time(tmp_path: Path) -> None:
+    """Once it was moved, a reading typed with its true time stands beside the right figures."""
+    book = Logbook.create(tmp_path)
+    year_ms = 365 * 86_400_000
+    finish_log(write(book, "2027-04-02T08-15-00Z", start_ms=START_MS + year_ms))
+    before = moments_at(book, START_MS + 3_400)
+    accept(book.corrections_path, Correction(
+        1, 0, "", "time", year_ms / 1000, 1.0, START_MS + year_ms - 1000,
+        START_MS + year_ms + 20_000))
+
+    [moment] = moments_at(book, START_MS + 3_400).values()
+    assert before == moments_at(book, START_MS + year_ms + 3_400) == {}
+    assert (moment.log, moment.current_a) == ("2027-04-02T08-15-00Z", -23.0)
 
 
 def test_a_moment_that_no_log_covers_has_none(tmp_path: Path) -> None:
