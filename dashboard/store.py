@@ -26,6 +26,7 @@ from collector.errors import LogFormatError, PackhandError
 from collector.logbook import CONFIG_NAME, Logbook, LogEntry
 from collector.logfile import read_meta
 from collector.meta import LogMeta
+from collector.moment import dated_logs
 from collector.notes import read_notes
 from collector.parts_file import PARTS_NAME
 from collector.typed_figures import WHEELS
@@ -128,7 +129,7 @@ class Store:
 
     def logs(self) -> list[tuple[LogEntry, Summary | None]]:
         """Every finished log, newest first, with its summary where that is known already."""
-        entries = [entry for entry in reversed(self.logbook.logs()) if not entry.is_live]
+        entries = [dated.entry for dated in dated_logs(self.logbook) if not dated.entry.is_live]
         worked = self.reading()
         if worked.answer is not None:
             self._summaries = {Path(digest.log).stem: summary_of(digest)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -10,8 +10,9 @@ import pytest
 
 import packhand
 from analysis.load import telemetry_from_table
+from collector.corrections import Correction, accept
 from collector.errors import LogFormatError
-from collector.logbook import Logbook
+from collector.logbook import STEM_FORMAT, Logbook
 from collector.logfile import write_log
 from dashboard.quantities import Units
 from dashboard.recording import Recording, cell_bounds, rated_ah
@@ -208,3 +209,15 @@ def test_the_newest_log_has_its_marks(logbook: Logbook, store: Store) -> None:
     words = [mark.words for mark in store.recording(newest_stem(logbook)).marks]
 
     assert words == ["top of the ramp", "<b>gate</b>"]
+
+
+def test_a_log_that_was_moved_is_listed_where_it_began(tmp_path: Path) -> None:
+    """Newest first, by when each truly began."""
+    book = make_logbook(tmp_path / "book")
+    oldest, _, newest = (entry.stem for entry in book.logs())
+    began_ms = round(datetime.strptime(newest, STEM_FORMAT).replace(tzinfo=UTC).timestamp() * 1000)
+    accept(book.corrections_path, Correction(1, 0, "", "time", 9 * 86_400.0, 1.0, began_ms - 1000,
+                                             began_ms + 1000))
+
+    stems = [entry.stem for entry, _ in Store(book).logs()]
+    assert stems[-2:] == [oldest, newest]
