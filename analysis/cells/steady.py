@@ -7,8 +7,8 @@ from typing import Final
 
 import numpy as np
 
+from ..fitting.not_negative import not_negative_fit
 from ..one_log.one_pole import high_pass
-from ..one_log.resistance import not_negative_fit
 from ..telemetry import Floats
 from ..timebase import Observed
 

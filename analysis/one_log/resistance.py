@@ -24,9 +24,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..estimate import Answer, Estimate, NoEstimate
+from ..fitting.not_negative import SINGULAR, not_negative_fit
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, Rows, observe
 from .charge import smallest_step
@@ -57,8 +57,6 @@ SWING_MIN_A: Final = 5.0
 SETTLED_SWING_A: Final = 1.0
 #: The volts must move by this many display steps.
 STEPS_MIN: Final = 5.0
-#: Below this share of the largest, a singular value of the equations is rounding.
-_SINGULAR: Final = 4 * float(np.finfo(float).eps)
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,32 +253,6 @@ def _low_passed(values: Floats, time_constant_s: float) -> Floats:
     return one_pole(drive, pole)
 
 
-def not_negative_fit(gram: Floats, moment: Floats) -> Floats:
-    """Least squares whose weights are not negative: terms that come out negative are left out.
-
-    Solves many sets of normal equations at once, shapes (k, m, m) and (k, m); the weights have
-    shape (k, m). Where every term comes out negative they are given so: volts that move against
-    the amps are no resistance of 0.
-    """
-    used = np.diagonal(gram, axis1=1, axis2=2) > 0
-    weights = np.empty(moment.shape)
-    unfit = np.arange(len(moment))
-    while len(unfit):
-        weights[unfit] = _shortest_fit(gram[unfit], moment[unfit], used[unfit])
-        mixed = (weights[unfit] < 0).any(axis=1) & (weights[unfit] > 0).any(axis=1)
-        unfit = unfit[mixed]
-        used[unfit] &= weights[unfit] > 0
-    return weights
-
-
-def _shortest_fit(gram: Floats, moment: Floats, used: NDArray[np.bool_]) -> Floats:
-    """Least squares by the terms in use; the shortest weights where responses hardly differ."""
-    size, ways = np.linalg.eigh(np.where(used[:, :, None] & used[:, None, :], gram, 0.0))
-    along = np.divide((np.where(used, moment, 0.0)[:, None] @ ways)[:, 0], size,
-                      out=np.zeros_like(size), where=size > _SINGULAR * size[:, -1:])
-    return np.where(used, (ways @ along[..., None])[..., 0], 0.0)
-
-
 def _fit(windows: list[_Prepared], skews_s: Floats, curved: bool) -> tuple[Floats, Floats, Floats]:
     """Resistances of the four responses [ohm], the misfit [V2] and the equations' matrix [A2],
     window by window, skew by skew."""
@@ -337,7 +309,7 @@ def _fit_sd(ohms: Floats, gram: Floats, square_v2: Floats, seconds: float) -> Fl
     in use. [mohm]"""
     used = ohms > 0
     spread = np.linalg.pinv(np.where(used[:, :, None] & used[:, None, :], gram, 0.0),
-                            rcond=_SINGULAR, hermitian=True)
+                            rcond=SINGULAR, hermitian=True)
     milliohms: Floats = 1000 * np.sqrt(square_v2 * (spread @ _grown(seconds) @ _grown(seconds)))
     return milliohms
 
