@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from collector.record import QUANTITIES, member_of
 
 from ..estimate import Estimate
+from ..one_log.crossed_leads import crossed_cells, touched_by
 from ..one_log.percent import compare_percent
 from ..telemetry import Floats, Telemetry
 from ..timebase import Observed, observe
@@ -93,6 +94,8 @@ class CellDigest:
     bleeding_h: float
     #: How much further ahead or behind it may be near empty; 0 of steady amps. [Ah]
     bottom_further_ah: tuple[float, ...] = ()
+    #: Numbers of cells whose two sense wires are exchanged; they and their neighbours tell nothing.
+    crossed: tuple[int, ...] = ()
 
 
 def cell_digest(telemetry: Telemetry) -> CellDigest:
@@ -102,18 +105,20 @@ def cell_digest(telemetry: Telemetry) -> CellDigest:
         return _nothing()
     every = np.array([telemetry[name] for name in columns])
     numbers = tuple(member_of(name) for name in columns)
-    frozen = _frozen(every)
+    frozen, crossed = _frozen(every), crossed_cells(telemetry)
+    wrong = touched_by(crossed)
+    silent = frozen | np.array([name in wrong for name in columns])
     frozen_cells = tuple(n for n, is_still in zip(numbers, frozen, strict=True) if is_still)
-    live = every[~frozen] if frozen.any() else every
+    live = every[~silent] if silent.any() else every
     if len(live) < CELLS_MIN or "current_a" not in telemetry:
-        return _nothing(frozen_cells)
-    names = [name for name, is_still in zip(columns, frozen, strict=True) if not is_still]
+        return _nothing(frozen_cells, crossed)
+    names = [name for name, is_silent in zip(columns, silent, strict=True) if not is_silent]
     seen = observe(telemetry, "current_a", *names)
     if len(seen.time_s) < 2:
-        return _nothing(frozen_cells)
+        return _nothing(frozen_cells, crossed)
     part = _describe(telemetry, seen, seen.pick(telemetry["current_a"]),
                      live if seen.rows is None else live[:, seen.rows])
-    return _spread_out(part, numbers, ~frozen, frozen_cells)
+    return replace(_spread_out(part, numbers, ~silent, frozen_cells), crossed=crossed)
 
 
 def _describe(telemetry: Telemetry, seen: Observed, amps: Floats, cell_v: Floats) -> CellDigest:
@@ -295,6 +300,6 @@ def _spread_out(part: CellDigest, numbers: tuple[int, ...], live: NDArray[np.boo
         whole(part.bottom_further_ah))
 
 
-def _nothing(frozen: tuple[int, ...] = ()) -> CellDigest:
+def _nothing(frozen: tuple[int, ...] = (), crossed: tuple[int, ...] = ()) -> CellDigest:
     return CellDigest((), False, math.nan, (), (), (), (), (), (), (), (), (), frozen,
-                      math.nan, 0.0)
+                      math.nan, 0.0, crossed=crossed)

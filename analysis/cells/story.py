@@ -248,7 +248,8 @@ def _low_capacity(state: CellState) -> CellFinding | None:
     scale, sd = state.scale_ah, (lack.value - lack.low) / 2
     shrunk = _fallen(state.lack, -1)
     is_small = lack.value >= SMALL_SHARE * scale and lack.value >= SIGMAS * sd
-    if not (is_small or shrunk >= SHRUNK_SHARE * scale):
+    # One that fell from above its mates to them is not small.
+    if not (is_small or (shrunk >= SHRUNK_SHARE * scale and lack.low > 0)):
         return None
     share = 100 * (1 - lack.value / scale)
     first = state.lack.time_s[np.argmax(state.lack.value >= SHRUNK_SHARE * scale)]

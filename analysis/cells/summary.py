@@ -27,6 +27,7 @@ from .story import (
     series_of,
 )
 from .wiring import (
+    crossed_leads,
     frozen_figures,
     resistance_ratios,
     resistive_cells,
@@ -105,7 +106,8 @@ def find_cells(digests: Iterable[LogDigest], *, capacity_ah: float | None = None
     ordered = sorted(digests, key=lambda d: d.start_s)
     logs = [Dated(d.start_s, d.of(CellDigest)) for d in ordered]
     if not any(log.digest.cells for log in logs):
-        return CellReport(*_span(ordered), len(logs), tuple(frozen_figures(logs)), (),
+        return CellReport(*_span(ordered), len(logs),
+                          (*crossed_leads(logs), *frozen_figures(logs)), (),
                           "no log holds the volts of single cells beside amps")
     breaks = pattern_breaks(logs)
     logs = since_last_break(logs, breaks)
@@ -113,8 +115,8 @@ def find_cells(digests: Iterable[LogDigest], *, capacity_ah: float | None = None
     charge = [f for state in states for f in charge_findings(state, bleed_a)]
     ratios = resistance_ratios(logs)
     wiring = resistive_cells(ratios, _worst_rms_a(ordered))
-    findings = [*_joined(charge, wiring), *drifting_cells(logs), *sense_leads(logs),
-                *resistive_leads(ratios), *frozen_figures(logs)]
+    findings = [*crossed_leads(logs), *_joined(charge, wiring), *drifting_cells(logs),
+                *sense_leads(logs), *resistive_leads(ratios), *frozen_figures(logs)]
     findings.sort(key=lambda f: (not f.is_current, f.verdict != "yes", f.cell))
     return CellReport(*_span(ordered), len(ordered), tuple(findings),
                       tuple(_row(state, logs) for state in states), breaks=breaks)

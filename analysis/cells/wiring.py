@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..estimate import Estimate, Verdict
 from ..fitting.student import t_quantile
+from ..one_log.crossed_leads import NEXT, crossed_words
 from ..telemetry import Floats
 from .day_pattern import without_day_pattern
 from .features import CellDigest
@@ -102,6 +103,8 @@ def resistance_ratios(logs: Sequence[Dated]) -> Ratios | None:
     same = [log for log in usable if log.digest.cells == cells]
     table = np.array([log.digest.resistance_mohm for log in same])
     sd = np.array([log.digest.resistance_sd_mohm for log in same])
+    told = np.isfinite(table).any(axis=0)
+    cells, table, sd = tuple(np.array(cells)[told].tolist()), table[:, told], sd[:, told]
     # Against all cells in their pattern: where one changed, another may be the middle one.
     median = np.nanmedian(table, axis=1)
     pattern = np.nanmedian(table / median[:, None], axis=0)
@@ -270,7 +273,8 @@ def _mirror_mv(rest: Floats, k: int, others: Flags) -> float:
 
 def _spread(values: Floats) -> float:
     """Standard deviation from the median absolute one, for a few bad entries must not widen it."""
-    return _MAD * float(np.nanmedian(np.abs(values - np.nanmedian(values))))
+    known = values[np.isfinite(values)]
+    return _MAD * float(np.median(np.abs(known - np.median(known)))) if len(known) else math.nan
 
 
 def _middle(logs: Floats) -> Floats:
@@ -319,4 +323,18 @@ def frozen_figures(logs: Sequence[Dated]) -> list[CellFinding]:
             "it tells nothing", Estimate.around(float(len(times)), 0.0, "logs"),
             "check that cell's sense lead; no figure watches over it now",
             times[0], times[-1], times[-1] == looks[-1].start_s))
+    return found
+
+
+def crossed_leads(logs: Sequence[Dated]) -> list[CellFinding]:
+    """Cells whose two sense wires are in each other's place."""
+    found = []
+    for cell in sorted({n for log in logs for n in log.digest.crossed}):
+        times = [log.start_s for log in logs if cell in log.digest.crossed]
+        is_current = times[-1] == logs[-1].start_s
+        found.append(CellFinding(
+            cell, "sense_lead", "yes",
+            crossed_words(cell) + ("." if is_current else "; not seen any more."),
+            Estimate.around(float(len(times)), 0.0, "logs"), NEXT, times[0], times[-1], is_current,
+            {"cells": [cell - 1, cell, cell + 1]}))
     return found

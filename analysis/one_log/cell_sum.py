@@ -23,6 +23,7 @@ from ..estimate import Estimate, NoEstimate
 from ..finding import Finding
 from ..telemetry import Floats, Telemetry
 from .charge import smallest_step
+from .crossed_leads import crossed_cells, crossed_finding, touched_by
 
 #: What cells and pack volts together may be off by in scale, and what the leads between them may
 #: take (common practice, no source). [parts], [ohm]
@@ -98,7 +99,8 @@ class Apart:
 
 def cell_findings(telemetry: Telemetry, apart: Apart | None) -> tuple[Finding, ...]:
     """What the cells' figures say against each other and, by ``find_apart``, the pack volts."""
-    return (*([_apart_finding(apart)] if apart else []),
+    return (*(crossed_finding(cell, telemetry) for cell in crossed_cells(telemetry)),
+            *([_apart_finding(apart)] if apart else []),
             *(_twin_finding(a, b) for a, b in find_twins(telemetry)))
 
 
@@ -162,7 +164,13 @@ def _leads(usual_a: Floats, apart_v: Floats) -> tuple[float, float]:
 
 def trusted(telemetry: Telemetry, apart: Apart | None) -> Telemetry:
     """The log without the figures that are plainly wrong, so that nothing is explained by them:
-    the wrong cell's, or pack volts so low that they would look like those of an open path."""
+    the wrong cell's, those of exchanged wires, or pack volts so low that they would look like those
+    of an open path."""
+    if crossed := crossed_cells(telemetry):
+        wrong_ones = touched_by(crossed)
+        telemetry = replace(telemetry, columns={name: values for name, values
+                                                in telemetry.columns.items()
+                                                if name not in wrong_ones})
     if apart is None:
         return telemetry
     if apart.wrong_cell:

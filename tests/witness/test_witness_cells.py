@@ -146,3 +146,20 @@ def test_leads_near_empty_say_how_far_driving_pulls_them_to_level(name: str) -> 
 
     assert len(held) > 30
     assert np.mean(held) >= 0.95
+
+
+def test_exchanged_wires_spoil_no_other_cell() -> None:
+    """The wires of cell 3 in each other's place in the second week: told, and the three cells that
+    changed are found as before."""
+    logs = []
+    for k, each in enumerate(logs_of(WEEKS[1])):
+        log = each.telemetry
+        below, own, above = (log[f"cell_{n:02d}_v"] for n in (2, 3, 4))
+        logs.append(digest_log(log.having(cell_02_v=below + own, cell_03_v=-own,
+                                          cell_04_v=own + above), f"crossed {k}", parts=CELL_PARTS))
+    found = find_cells([*digests(WEEKS[0]), *logs], capacity_ah=DISPLAY_AH)
+
+    assert found.breaks == ()
+    assert {f.cell for f in found.findings} == {3, AHEAD, SMALL, RESISTIVE}
+    [crossed] = [f for f in found.findings if f.cell == 3]
+    assert "its two sense wires are in each other's place" in crossed.words
