@@ -42,9 +42,10 @@ def find_rest(current_a: Floats, observed: Observed, resolution_a: float) -> Res
     This is the zero error if everything was switched off, else what something small drew.
     """
     starts_s = np.arange(observed.time_s[0], observed.time_s[-1] - REST_S, REST_S)
-    starts = np.unique(np.searchsorted(observed.time_s, starts_s))
+    starts = np.searchsorted(observed.time_s, starts_s)
     if not len(starts):
         return None
+    starts = starts[np.append(True, starts[1:] > starts[:-1])]
     low = np.minimum.reduceat(current_a, starts)
     high = np.maximum.reduceat(current_a, starts)
     still = (np.maximum(high, -low) <= REST_MAX_A) & (
