@@ -53,7 +53,10 @@ def loading_digest(telemetry: Telemetry) -> LogLoading:
 
 
 def _highest(telemetry: Telemetry, column: str) -> float:
-    return float(np.nanmax(telemetry[column])) if column in telemetry else math.nan
+    if column not in telemetry:
+        return math.nan
+    highest = float(telemetry[column].max())
+    return highest if math.isfinite(highest) else float(np.nanmax(telemetry[column]))
 
 
 def _or_less(value: float) -> float:

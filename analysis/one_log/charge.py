@@ -186,7 +186,8 @@ def sampling_term_ah(current_a: Floats, observed: Observed) -> float:
     pairs = 0
     for part in _stretches(len(current_a)):
         amps, time_s = current_a[part], observed.time_s[part]
-        gaps = np.flatnonzero(observed.width_s[part.start: part.stop - 1] == 0)
+        gaps = observed.gap_steps - part.start
+        gaps = gaps[(gaps >= 0) & (gaps < len(amps) - 1)]
         twice += _thinning_variance(amps, time_s, gaps, 1)
         fourfold += _thinning_variance(amps, time_s, gaps, 2)
         seen += float(observed.width_s[part.start: part.stop - 1].sum())

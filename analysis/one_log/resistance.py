@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -169,7 +170,7 @@ class _Prepared:
         for window, answers, told in zip(windows, responses, volts, strict=True):
             points = np.arange(settled, len(window.time_s)) * fine
             points = points[points < (len(window.time_s) - 1) * fine - SKEW_MAX_S / SKEW_STEP_S]
-            slow = _slow(points)
+            slow = _slow(len(points), windows[0].step_s)
             seen = told[points]
             made.append(cls(answers, window.current_a, fine, slow, seen - (seen @ slow.T) @ slow,
                             points))
@@ -226,15 +227,17 @@ def _curves(values: Floats, parts: int) -> Floats:
     return np.concatenate([np.zeros(1), above.ravel()])
 
 
-def _slow(points: Rows) -> Floats:
+@lru_cache(maxsize=16)
+def _slow(count: int, step_s: float) -> Floats:
     """A constant, which is a steady drift high-passed, and the high pass's own fading.
 
-    Of length 1 and at right angles, shape (2, n).
+    Of length 1 and at right angles, shape (2, count).
     """
-    fading = np.exp(-points * (SKEW_STEP_S / HIGH_PASS_S))
+    fading = np.exp(-np.arange(count) * (step_s / HIGH_PASS_S))
     fading -= fading.mean()
-    return np.stack([np.full(len(points), 1 / math.sqrt(len(points))),
-                     fading / math.sqrt(fading @ fading)])
+    slow = np.stack([np.full(count, 1 / math.sqrt(count)), fading / math.sqrt(fading @ fading)])
+    slow.setflags(write=False)
+    return slow
 
 
 def _high_passed(values: Floats) -> Floats:

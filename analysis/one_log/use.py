@@ -96,9 +96,9 @@ def use_digest(telemetry: Telemetry) -> LogUse:
         distance_m=away.value if isinstance(away, Estimate) else math.nan,
         high_s=_seconds_where(everything, percent >= HIGH_PCT),
         low_s=_seconds_where(everything, percent <= LOW_PCT),
-        hot_s=_seconds_where(everything, celsius > HOT_C),
-        frost_charge_s=_seconds_where(everything, (celsius < FROST_C)
-                                      & (telemetry["current_a"] > REST_MEAN_A)))
+        hot_s=_seconds_where(everything, celsius > HOT_C) if high_c > HOT_C else 0.0,
+        frost_charge_s=_seconds_where(everything, (celsius < FROST_C) & (
+            telemetry["current_a"] > REST_MEAN_A)) if low_c < FROST_C else 0.0)
 
 
 def _counts(telemetry: Telemetry, seen: Observed) -> tuple[float, float, float, float, float]:
