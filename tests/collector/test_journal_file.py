@@ -78,7 +78,7 @@ def test_what_is_appended_later_is_not_seen(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("text", "found"), [
-    (b"", "no column line"), (b"# format: 1\n", "no column line"),
+    (b"", "the file is empty"), (b"# format: 1\n", "no column line"),
     (b"time,monotonic_s,event,crc32\n", "not a packhand journal")])
 def test_what_is_no_journal_is_told(tmp_path: Path, text: bytes, found: str) -> None:
     """In the words of a journal read at once."""

@@ -59,7 +59,7 @@ def test_a_figure_is_read_as_a_person_types_it(group: str, key: str, typed: str,
     ("vehicle", "kind", "hovercraft", "'hovercraft' is none — type wheels, boat, house"),
     ("alarms", "out_a", "100 for", "is no unit"),
     ("alarms", "out_a", "100 for ever", "is not a figure"),
-    ("alarms", "out_a", "100;", "is not a figure")])
+    ("alarms", "out_a", "100;", "no figure was typed")])
 def test_what_cannot_be_meant_is_told_in_one_line(group: str, key: str, typed: str,
                                                   words: str) -> None:
     """A slip of the point, a wrong unit, a word: refused, with what is taken."""
