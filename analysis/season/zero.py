@@ -193,8 +193,8 @@ def _finding(run: Sequence[ZeroLevel], history: ZeroHistory) -> ZeroFinding:
     low, high = sorted((abs(error.low), abs(error.high)))
     day = Estimate(abs(amps), low, high, "A").scaled(24.0, "Ah")
     is_over = math.isfinite(until)
-    when = f"from {day_text(since)} to {day_text(until)}" if is_over else f"since {day_text(since)}"
-    words = (f"{when} the amps read {amps:+.2f} A at rest; "
+    how_long = f" until {day_text(until)}" if is_over else ""
+    words = (f"the amps read {amps:+.2f} A at rest{how_long}; "
              + ("nothing charges a pack that rests, so the zero is off; " if amps > 0 else
                 "the zero is off, or something small is always on; ")
              + f"left alone it counts {day.value:.1f} Ah a day that never flowed")

@@ -304,7 +304,7 @@ def test_the_zero_error_is_told_with_both_its_days(years: Season) -> None:
     (zero,) = [f for f in years.findings if f.kind == "zero_error"]
 
     assert day(zero.start_s) == "2026-05-11"
-    assert "11 May 2026 to 3 April 2027" in zero.words
+    assert "at rest until 3 April 2027" in zero.words
     assert isinstance(zero.size, Estimate)
     assert zero.size.low < 0.35 < zero.size.high
 

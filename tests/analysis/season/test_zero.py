@@ -81,7 +81,7 @@ def test_an_error_that_is_over_keeps_its_days() -> None:
     found = only(zero_history(rests((0.0, 20), (0.33, 30), (0.0, 5))))
 
     assert (found.from_s, found.until_s) == (20 * DAY_S, 50 * DAY_S)
-    assert found.words.startswith("from 21 January 1970 to 20 February 1970 the amps read")
+    assert found.words.startswith("the amps read +0.33 A at rest until 20 February 1970")
     assert found.correction()["until"] == "1970-02-20T00:00:00Z"
     assert "from the first to the last" in found.next
 
