@@ -4,6 +4,7 @@ it."""
 from __future__ import annotations
 
 import threading
+from collections.abc import Sequence
 
 from collector.frames.fields import Row
 from collector.monitors import Description
@@ -11,7 +12,7 @@ from collector.record import Sample
 from collector.simulator.faults import Fault
 from collector.simulator.row_faults import Teller, altered
 from collector.simulator.stage import Stage, play
-from tests.collector.listening import heard_until, rows
+from tests.collector.listening import heard_until, kinds, rows
 
 #: When a fault begins. [s]
 BEGUN_S = 0.4
@@ -66,8 +67,8 @@ def heard_of_figure_faults(stage: Stage, monitor: Description, port: str,
 
 
 def heard_of(stage: Stage, monitor: Description, port: str, *faults: Fault,
-             count: int, beat_s: float) -> list[Sample]:
-    """Play ``count`` rows, then a last one until it is heard."""
+             count: int, beat_s: float, expected: Sequence[str] = ()) -> list[Sample]:
+    """Play ``count`` rows, then a last one until it and as many events as expected are heard."""
     done, sent = threading.Event(), threading.Event()
 
     def rows_to_play() -> list[Row]:
@@ -85,7 +86,7 @@ def heard_of(stage: Stage, monitor: Description, port: str, *faults: Fault,
     def is_enough(samples: list[Sample]) -> bool:
         if playing.ident is None:
             playing.start()
-        return sent.is_set() and bool(rows(samples)) \
+        return sent.is_set() and bool(rows(samples)) and len(kinds(samples)) >= len(expected) \
             and abs(float(rows(samples)[-1].get("voltage_v", 0.0)) - LAST_V) < 0.02
 
     try:

@@ -62,12 +62,12 @@ def test_a_fault_costs_only_itself(
     lasting_s, expected = CATALOGUE[fault]
     count = COUNT + round(lasting_s / BEAT_S)
     monitor = quick(name)
+    if name == "demo-ble":
+        expected = WITHOUT_CELLS.get(fault, expected)
     with open_stage(monitor, shown(0), link=None, tcp_port=None) as (stage, listen):
         monkeypatch.setenv(listen.partition("=")[0], listen.split("'")[1])
         samples = heard_of(stage, monitor, "packhand demo", Fault(BEGUN_S, fault, lasting_s),
-                           count=count, beat_s=BEAT_S)
-    if name == "demo-ble":
-        expected = WITHOUT_CELLS.get(fault, expected)
+                           count=count, beat_s=BEAT_S, expected=expected)
     times = max(1, kinds(samples).count("link lost")) if fault == "flap" else 1
 
     assert kinds(samples) == expected * times

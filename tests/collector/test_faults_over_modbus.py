@@ -31,7 +31,7 @@ CATALOGUE: dict[str, tuple[float, list[str]]] = {
     "garbage": (0.0, []), "torn": (0.0, []), "wrong-check": (0.0, []), "twice": (0.0, []),
     "stale": (0.5, []),
     "pause": (1.6, ["silent"]),
-    "missing": (0.4, []), "cells": (0.5, ["odd", "odd"]), "unit": (0.6, ["changed", "changed"]),
+    "missing": (0.4, []), "cells": (1.0, ["odd", "odd"]), "unit": (0.6, ["changed", "changed"]),
     "late": (0.0, []), "busy": (0.0, []), "other-unit": (0.0, []),
 }
 #: A battery of the standard models tells no cells one by one.
@@ -58,11 +58,12 @@ def test_a_fault_costs_only_itself(name: str, fault: str, tmp_path: Path) -> Non
     lasting_s, expected = CATALOGUE[fault]
     count = COUNT + round(lasting_s / BEAT_S)
     monitor = quick(name)
-    with open_stage(monitor, shown(0), link=tmp_path / "port", tcp_port=None) as (stage, listen):
-        samples = heard_of(stage, monitor, listen.rpartition(" ")[2],
-                           Fault(BEGUN_S, fault, lasting_s), count=count, beat_s=BEAT_S)
     if name == "sunspec-battery":
         expected = WITHOUT_CELLS.get(fault, expected)
+    with open_stage(monitor, shown(0), link=tmp_path / "port", tcp_port=None) as (stage, listen):
+        samples = heard_of(stage, monitor, listen.rpartition(" ")[2],
+                           Fault(BEGUN_S, fault, lasting_s), count=count, beat_s=BEAT_S,
+                           expected=expected)
     times = max(1, kinds(samples).count("link lost")) if fault == "flap" else 1
 
     assert kinds(samples) == expected * times
