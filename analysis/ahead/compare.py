@@ -287,7 +287,8 @@ def _words(found: Comparison) -> str:
     if isinstance(change, NoEstimate):
         return f"Cannot tell yet: {change.reason}. Next: {change.next}."
     ends = (change.value, change.low, change.high)
-    digits = 1 if min(map(abs, ends)) < 1 else 0  # "+0" would hide the side of an end
+    # "+0" would hide the side of an end, and whole points a narrow interval.
+    digits = 1 if min(map(abs, ends)) < 1 or change.high - change.low < 2 else 0
     value, low, high = (f"{end:+.{digits}f}".replace("-", "−") for end in ends)
     size = f"{value} % ({low} to {high})"
     over = f"over {found.pairs} pairs of days" + (" on the same ways" if found.routes else "")

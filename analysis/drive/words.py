@@ -142,8 +142,9 @@ def moment_sentence(moment: Moment, sign: SignFinding = MINUS_IS_OUT) -> str:
 def _at_rest_words(moment: Moment, convention: Convention) -> str:
     """The zero error, or what else it may be; without a sign on the display that stays open."""
     is_in = moment.is_zero_error and convention != "unsigned"
-    what = "no load" if is_in else "or something small that is on"
-    return f"{abs(moment.at_rest_a):.2f} A shown at rest is the monitor's zero error, {what}"
+    what = "most likely the monitor's zero error, no load" if is_in else (
+        "the monitor's zero error, or something small that is on")
+    return f"{abs(moment.at_rest_a):.2f} A shown at rest is {what}"
 
 
 def _meaning(convention: Convention, is_out: bool) -> str:

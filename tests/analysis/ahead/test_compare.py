@@ -232,14 +232,16 @@ def test_days_alike_with_their_neighbours_widen_the_interval(by_after: bool) -> 
 
 
 def test_a_small_end_keeps_its_side() -> None:
-    """An end of a fifth of a percent is not told as +0."""
+    """An end of a fifth of a percent is not told as +0, nor a narrow interval as no width."""
     ratios = (-0.02, -0.01, 0.004, -0.012, -0.004)
     found = compare_digests(days_of(1.0, 0, 5), [day for n, ratio in enumerate(ratios)
                                                  for day in days_of(math.exp(ratio), 10 + n, 1)])
 
     assert "−0.8 % (−1.9 to +0.3)" in found.words
-    assert "−20 % (" in compare_digests(days_of(1.0, 0, 5, sd=0.01),
-                                        days_of(0.8, 10, 5, sd=0.01)).words
+    assert "−21 % (−23 to −20)" in compare_digests(days_of(1.0, 0, 5, sd=0.02),
+                                                   days_of(0.8, 10, 5, sd=0.03)).words
+    assert "−20.0 % (−20.0 to −20.0)" in compare_digests(days_of(1.0, 0, 5),
+                                                         days_of(0.8, 10, 5)).words
 
 
 def test_nothing_to_compare_is_said() -> None:

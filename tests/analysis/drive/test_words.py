@@ -105,7 +105,7 @@ def resting(rest_a: float, pull_a: float) -> Telemetry:
 
 
 @pytest.mark.parametrize(("rest_a", "pull_a", "words"), [
-    (0.35, -40.0, "0.35 A shown at rest is the monitor's zero error, no load: 53.0 V."),
+    (0.35, -40.0, "0.35 A shown at rest is most likely the monitor's zero error, no load: 53.0 V."),
     (0.35, 25.0, "0.35 A shown at rest is the monitor's zero error, or something small that is "
                  "on: 53.0 V."),
     (-0.35, -40.0, "0.35 A shown at rest is the monitor's zero error, or something small that is "
